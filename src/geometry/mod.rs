@@ -1,0 +1,89 @@
+//! Where things are in a frame: shapes, rasters, windows, the places a window may take, and the one map
+//! that carries a source point to the delivered picture.
+//!
+//! Edge coordinates throughout: the origin is the top left corner, y points down, a frame spans
+//! `[0, W] x [0, H]`, and pixel `(i, j)` covers `[i, i + 1) x [j, j + 1)`. All of it is on the *displayed*
+//! frame: rotation flag applied, pixel shape made square. Lengths are capture pixels unless the name says
+//! otherwise. Lenses, and levelling, are left to other rooms.
+
+mod map;
+mod placement;
+mod raster;
+mod region;
+mod rounding;
+mod shape;
+mod spare;
+mod window;
+
+pub use map::{DeliveredPoint, OutputFromSource, SourcePoint};
+pub use placement::{Allowed, AxisLimits, Bound};
+pub use raster::Raster;
+pub use region::Region;
+pub use rounding::{Rounding, SnappedSize, snap_size};
+pub use shape::Shape;
+pub use spare::SpareRoom;
+pub use window::{Window, largest_window};
+
+/// What can be wrong with a shape, a raster or a window.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum GeometryError {
+    /// A text that should be a raster is not one.
+    #[error(
+        "`{text}` is not a raster; write width x height in whole pixels, for example 4000x3000"
+    )]
+    NotARaster {
+        /// What was read.
+        text: String,
+    },
+    /// A raster side is zero or beyond what any frame has.
+    #[error("a raster side of {side_px} px is outside 1 to {limit_px} px")]
+    RasterSide {
+        /// The side in pixels.
+        side_px: u64,
+        /// The largest side that is read.
+        limit_px: u32,
+    },
+    /// A text that should be a shape is not one.
+    #[error(
+        "`{text}` is not a shape; write two whole numbers, for example 16:9, or the delivered raster"
+    )]
+    NotAShape {
+        /// What was read.
+        text: String,
+    },
+    /// A shape was written as a decimal label.
+    #[error(
+        "`{text}` is a label, not an exact shape; write the delivered raster, for example 2048x858 for 2.39"
+    )]
+    DecimalShape {
+        /// What was read.
+        text: String,
+    },
+    /// A window does not lie inside its frame.
+    #[error(
+        "a {width_px} x {height_px} px window at {left_px},{top_px} does not lie inside the {raster} frame"
+    )]
+    OutsideFrame {
+        /// Left edge.
+        left_px: f64,
+        /// Top edge.
+        top_px: f64,
+        /// Width.
+        width_px: f64,
+        /// Height.
+        height_px: f64,
+        /// The frame.
+        raster: Raster,
+    },
+    /// No rounded size of the shape fits between the limits.
+    #[error("no {rounding} window of {shape} is at most {greatest_width_px} px wide")]
+    NoRoundedSize {
+        /// The rule asked for.
+        rounding: Rounding,
+        /// The shape asked for.
+        shape: Shape,
+        /// The room there was.
+        greatest_width_px: f64,
+    },
+}

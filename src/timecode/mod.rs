@@ -1,0 +1,90 @@
+//! When things are: rates as fractions, frame numbers, timecode.
+//!
+//! Time is counted, never measured: a frame number and a rate as a fraction of whole numbers are the truth,
+//! seconds and timecode are made from them. Frames count from 0 in presentation order and ranges are
+//! half-open. Drop-frame counting follows the rule of SMPTE ST 12-1 (read in second-hand sources). Retimes
+//! are left to later; variable-rate stamps belong to the clip.
+
+mod frame;
+mod rate;
+mod smpte;
+
+pub use frame::{FrameIndex, FrameRange};
+pub use rate::FrameRate;
+pub use smpte::{Counting, Timecode};
+
+/// What can be wrong with a rate, a range or a timecode.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum TimecodeError {
+    /// A text that should be a rate is not one.
+    #[error(
+        "`{text}` is not a frame rate; write a whole number or a fraction, for example 25 or 30000/1001"
+    )]
+    NotARate {
+        /// What was read.
+        text: String,
+    },
+    /// A rate was written as a rounded decimal.
+    #[error("`{text}` is a rounded frame rate and drifts; write the exact fraction{}", exact.map(|r| format!(", {r}")).unwrap_or_default())]
+    RoundedRate {
+        /// What was read.
+        text: String,
+        /// The fraction it stands for, if it is a known one.
+        exact: Option<FrameRate>,
+    },
+    /// A rate is outside what any camera has.
+    #[error("a rate of {frames}/{seconds} is outside 1 to 1000 frames/s")]
+    RateOutOfRange {
+        /// Numerator.
+        frames: u32,
+        /// Denominator.
+        seconds: u32,
+    },
+    /// A range holds no frame.
+    #[error("the range {first} to {end} holds no frame; its end is the first frame after it")]
+    EmptyRange {
+        /// First frame.
+        first: u64,
+        /// First frame after it.
+        end: u64,
+    },
+    /// A text that should be a timecode is not one.
+    #[error(
+        "`{text}` is not a timecode; write hh:mm:ss:ff, with ; before the frames for drop frame"
+    )]
+    NotATimecode {
+        /// What was read.
+        text: String,
+    },
+    /// A timecode names a label that its counting leaves out.
+    #[error(
+        "the timecode {text} does not exist: drop frame leaves out the first {dropped} labels of this minute"
+    )]
+    DroppedLabel {
+        /// What was read.
+        text: String,
+        /// How many labels are left out.
+        dropped: u64,
+    },
+    /// Drop frame at a rate that has none.
+    #[error(
+        "there is no drop-frame timecode at {rate} frames/s, only at 30000/1001 and 60000/1001"
+    )]
+    NoDropFrame {
+        /// The rate.
+        rate: FrameRate,
+    },
+    /// A timecode field is beyond its end.
+    #[error("the timecode {text} has a {field} of {value}, and the last is {last}")]
+    FieldTooLarge {
+        /// What was read.
+        text: String,
+        /// Which field.
+        field: &'static str,
+        /// Its value.
+        value: u64,
+        /// The last value it may have.
+        last: u64,
+    },
+}
