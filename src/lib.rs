@@ -1,8 +1,12 @@
 //! lib
-#![cfg_attr(test, allow(clippy::float_cmp, reason = "tests compare with values worked out by hand"))]
+#![cfg_attr(
+    test,
+    allow(clippy::float_cmp, reason = "tests compare with values worked out by hand")
+)]
 
 pub mod clip;
 pub mod delivery;
 pub mod geometry;
 pub mod picture;
+pub mod subject;
 pub mod timecode;

@@ -1,0 +1,11 @@
+//! Where the subject is: marks set by hand, and the track between them.
+//!
+//! Marks are the truth. Between two marks of the same name the box moves in a straight line (a tracker comes
+//! later); before the first, after the last, and from a *gone* to the next mark it is not tracked, and
+//! nothing here ever guesses.
+
+mod mark;
+mod track;
+
+pub use mark::{Mark, MarkKind};
+pub use track::{Sighting, Track, TrackError, Wish, tracks_from_marks};
