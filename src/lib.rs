@@ -8,5 +8,6 @@ pub mod clip;
 pub mod delivery;
 pub mod geometry;
 pub mod picture;
+pub mod sharpness;
 pub mod subject;
 pub mod timecode;
