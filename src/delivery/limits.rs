@@ -77,7 +77,7 @@ const fn switched(
 impl Limit {
     /// Every limit, in the order of [`Limit`]. Defaults are common practice without a source, except: pan
     /// caution, one picture width in 7 s at 24 frames/s from a published tutorial; the four weights, chosen
-    /// by measurement on made tracks and real boxes (`benches/weights.md` says how).
+    /// by measurement on made tracks and real boxes (`examples/choose_weights.rs` prints the table).
     pub const TABLE: [LimitSpec; 24] = [
         number(
             Self::GreatestEnlargement,

@@ -1,1 +1,8 @@
+//! The integration tests: the library against outside values, and the whole command.
+#![allow(clippy::float_cmp, reason = "tests compare with values worked out by hand")]
+#![allow(clippy::print_stderr, reason = "a skipped test says why")]
 
+mod footage;
+mod objective;
+mod python;
+mod real_clips;

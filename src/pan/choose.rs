@@ -1,0 +1,238 @@
+//! Which way to move: the first that fits, simplest first, else the first that is tight.
+
+use super::{
+    Assessment, HardLimit, Objective, PanError, Peak, Refusal, Request, ShortFrame, Side, Verdict,
+    follow::follow,
+    hold, peak_speed, refuse,
+    sides::{self, Area},
+};
+use crate::geometry::Window;
+use serde::{Deserialize, Serialize};
+use std::fmt;
+
+/// How the window moves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Way {
+    /// It stands still.
+    Hold,
+    /// It follows the subject.
+    Follow,
+}
+
+impl fmt::Display for Way {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::Hold => "hold",
+            Self::Follow => "follow",
+        })
+    }
+}
+
+/// Why this way was taken: the one thing that decided.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "why")]
+pub enum Reason {
+    /// One still window keeps what is to be kept.
+    HoldIsEnough,
+    /// The best still window lacks too much.
+    HoldIsShort {
+        /// Where it lacks the most.
+        worst: ShortFrame,
+        /// The share of frames on which it keeps everything.
+        share_inside: f64,
+    },
+    /// The best still window is tight, and following is no better.
+    FollowIsNoBetter {
+        /// Where the still window lacks the most.
+        worst: ShortFrame,
+    },
+    /// Windows pinned by hand differ, so that none stands still.
+    PinsDiffer {
+        /// The run's frame with the first pin.
+        first: usize,
+        /// The run's frame with the first pin that differs from it.
+        second: usize,
+    },
+    /// What is kept out leaves no place where a window could stand still.
+    NoStillPlace,
+}
+
+/// A window for each frame of the run, and how it came about. It keeps every hard limit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Planned {
+    /// How the window moves.
+    pub way: Way,
+    /// Why it moves so.
+    pub reason: Reason,
+    /// One window a frame.
+    pub windows: Vec<Window>,
+    /// What they keep inside.
+    pub assessment: Assessment,
+    /// Their fastest step.
+    pub peak: Peak,
+    /// What they cost.
+    pub objective: Objective,
+    /// On which side of each keep-out they stay.
+    pub sides: Vec<Side>,
+}
+
+impl Planned {
+    fn new(
+        request: &Request,
+        way: Way,
+        windows: Vec<Window>,
+        reason: Reason,
+        sides: &[Side],
+    ) -> Self {
+        Self {
+            way,
+            reason,
+            assessment: Assessment::of(request, &windows),
+            peak: peak_speed(&windows, request.step_secs),
+            objective: Objective::of(request, &windows),
+            windows,
+            sides: sides.to_vec(),
+        }
+    }
+}
+
+/// What came of a request.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Outcome {
+    /// A path that fits or is tight.
+    Planned(Planned),
+    /// The shape cannot be had.
+    DoesNotFit(Refusal),
+    /// Hard limits contradict each other: no path keeps them all.
+    NoPath {
+        /// The smallest set of limits that cannot be kept together.
+        conflict: Vec<HardLimit>,
+    },
+}
+
+/// Plans one run of frames in one shape.
+///
+/// # Errors
+/// [`PanError`] for a request that makes no sense, and for faults of ours. A shape that cannot be had is an
+/// [`Outcome`].
+pub fn plan(request: &Request) -> Result<Outcome, PanError> {
+    match decide(request)? {
+        Decision::Planned(planned) => Ok(Outcome::Planned(planned)),
+        Decision::NoPath { conflict } => Ok(Outcome::NoPath { conflict }),
+        Decision::TooSoft => refuse::too_soft(request).map(Outcome::DoesNotFit),
+        Decision::Short(attempt) => refuse::explain(request, attempt).map(Outcome::DoesNotFit),
+    }
+}
+
+/// An outcome before its refusal is explained.
+pub(super) enum Decision {
+    Planned(Planned),
+    NoPath { conflict: Vec<HardLimit> },
+    TooSoft,
+    Short(Planned),
+}
+
+pub(super) fn decide(request: &Request) -> Result<Decision, PanError> {
+    let frame_count = request.frame_count();
+    if frame_count == 0 {
+        return Err(PanError::NoFrames);
+    }
+    if let Some(pin) = request.pins.iter().find(|pin| pin.index >= frame_count) {
+        return Err(PanError::PinBeyondRun { index: pin.index, frame_count });
+    }
+    if request.least_width > request.greatest_width() + 1e-6 {
+        return Ok(Decision::TooSoft);
+    }
+    if request.pins.iter().any(|pin| pin.window.width() < request.least_width - 1e-6) {
+        return Ok(Decision::NoPath { conflict: vec![HardLimit::Pins, HardLimit::LeastWidth] });
+    }
+    let Some(sides) = sides::best(request)? else {
+        return no_side_left(request);
+    };
+    let still = still_window(request, &sides);
+    let held = match still {
+        Ok(window) => {
+            let windows = vec![window; frame_count];
+            Ok(Planned::new(request, Way::Hold, windows, Reason::HoldIsEnough, &sides))
+        }
+        Err(reason) => Err(reason),
+    };
+    if let Ok(held) = &held
+        && held.assessment.verdict == Verdict::Fits
+    {
+        return Ok(Decision::Planned(held.clone()));
+    }
+    let reason = match &held {
+        Ok(held) => short_reason(held),
+        Err(reason) => *reason,
+    };
+    let followed = follow(request, &sides)?
+        .map(|windows| Planned::new(request, Way::Follow, windows, reason, &sides));
+    better_of(request, held.ok(), followed, &sides)
+}
+
+/// The follow path if it fits, else the first of hold and follow that is tight.
+fn better_of(
+    request: &Request,
+    held: Option<Planned>,
+    followed: Option<Planned>,
+    sides: &[Side],
+) -> Result<Decision, PanError> {
+    let is = |planned: &Option<Planned>, verdict| {
+        planned.as_ref().is_some_and(|p| p.assessment.verdict == verdict)
+    };
+    match (held, followed) {
+        (_, Some(followed)) if followed.assessment.verdict == Verdict::Fits => {
+            Ok(Decision::Planned(followed))
+        }
+        (Some(mut held), followed) if held.assessment.verdict == Verdict::Tight => {
+            if let Some(worst) = held.assessment.worst() {
+                held.reason = Reason::FollowIsNoBetter { worst };
+            }
+            debug_assert!(
+                !is(&followed, Verdict::Fits),
+                "a follow path that fits was taken before"
+            );
+            Ok(Decision::Planned(held))
+        }
+        (_, Some(followed)) if followed.assessment.verdict == Verdict::Tight => {
+            Ok(Decision::Planned(followed))
+        }
+        (_, Some(followed)) => Ok(Decision::Short(followed)),
+        (Some(held), None) => Ok(Decision::Short(held)),
+        (None, None) => {
+            Ok(Decision::NoPath { conflict: refuse::smallest_conflict(request, sides)? })
+        }
+    }
+}
+
+fn short_reason(held: &Planned) -> Reason {
+    let share_inside = held.assessment.share_inside;
+    held.assessment
+        .worst()
+        .map_or(Reason::HoldIsEnough, |worst| Reason::HoldIsShort { worst, share_inside })
+}
+
+/// The best still window: the pins if there are any and they are all the same.
+fn still_window(request: &Request, sides: &[Side]) -> Result<Window, Reason> {
+    let Some(first) = request.pins.first() else {
+        return hold::best(request, &Area::still(request, sides)).ok_or(Reason::NoStillPlace);
+    };
+    if let Some(second) = request.pins.iter().find(|pin| pin.window != first.window) {
+        return Err(Reason::PinsDiffer { first: first.index, second: second.index });
+    }
+    let still = Area::still(request, sides);
+    if still.holds(&first.window) { Ok(first.window) } else { Err(Reason::NoStillPlace) }
+}
+
+/// No side of the keep-outs is left: because of the pins, or because the least width is too much.
+fn no_side_left(request: &Request) -> Result<Decision, PanError> {
+    let without_pins = Request { pins: Vec::new(), ..request.clone() };
+    let other = if request.pins.is_empty() || sides::best(&without_pins)?.is_none() {
+        HardLimit::LeastWidth
+    } else {
+        HardLimit::Pins
+    };
+    Ok(Decision::NoPath { conflict: vec![HardLimit::KeepOuts, other] })
+}

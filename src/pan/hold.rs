@@ -1,0 +1,219 @@
+//! One still window for a whole run.
+//!
+//! The cost of a still window is convex in its centre and width, and for a given width it falls apart into
+//! one sum for each axis. So the best one is found by a search over the width with a search along each axis
+//! inside, without a solver; a held window is then rounded to whole even px and placed again.
+
+use super::{
+    Request,
+    objective::{AxisRule, Span},
+    sides::Area,
+};
+use crate::geometry::{Rounding, Window, snap_size};
+
+/// One thing wished along one axis at one frame.
+enum Wish {
+    Box { from: f64, to: f64, weight: f64 },
+    Point { at: f64, weight: f64 },
+}
+
+/// All the wishes of a run along one axis.
+struct AxisCost {
+    wishes: Vec<Wish>,
+    rule: AxisRule,
+    containment: f64,
+    place: f64,
+    /// Where the points are on average; of equally good windows the one nearest to it is taken.
+    mean_point: f64,
+    /// What the window may use.
+    usable: (f64, f64),
+}
+
+impl AxisCost {
+    fn across(request: &Request, area: &Area) -> Self {
+        let boxes = request.frames.iter().flat_map(|wish| {
+            wish.boxes.iter().map(|b| (b.region.left(), b.region.right(), b.weight))
+        });
+        let points = request.frames.iter().filter_map(|wish| Some((wish.point?.x, wish.weight())));
+        Self::new(
+            request,
+            AxisRule::across(request),
+            (area.left, area.right),
+            boxes.collect(),
+            points.collect(),
+        )
+    }
+
+    fn down(request: &Request, area: &Area) -> Self {
+        let boxes = request.frames.iter().flat_map(|wish| {
+            wish.boxes.iter().map(|b| (b.region.top(), b.region.bottom(), b.weight))
+        });
+        let points = request.frames.iter().filter_map(|wish| Some((wish.point?.y, wish.weight())));
+        Self::new(
+            request,
+            AxisRule::down(request),
+            (area.top, area.bottom),
+            boxes.collect(),
+            points.collect(),
+        )
+    }
+
+    #[expect(clippy::cast_precision_loss, reason = "a run has far fewer frames than 2^53")]
+    fn new(
+        request: &Request,
+        rule: AxisRule,
+        usable: (f64, f64),
+        boxes: Vec<(f64, f64, f64)>,
+        points: Vec<(f64, f64)>,
+    ) -> Self {
+        let (weights, step) = (&request.rules.weights, request.step_secs);
+        let middle = f64::midpoint(usable.0, usable.1);
+        let mean_point = if points.is_empty() {
+            middle
+        } else {
+            points.iter().map(|(at, _)| at).sum::<f64>() / points.len() as f64
+        };
+        let boxes = boxes.into_iter().map(|(from, to, weight)| Wish::Box { from, to, weight });
+        let points = points.into_iter().map(|(at, weight)| Wish::Point { at, weight });
+        Self {
+            wishes: boxes.chain(points).collect(),
+            rule,
+            containment: weights.containment * step,
+            place: weights.place * step,
+            mean_point,
+            usable,
+        }
+    }
+
+    /// What a window costs along this axis. The last term only decides between equals.
+    fn of(&self, start: f64, size: f64) -> f64 {
+        let span = Span { start, size, rule: self.rule };
+        let wished: f64 = self
+            .wishes
+            .iter()
+            .map(|wish| match wish {
+                Wish::Box { from, to, weight } => {
+                    self.containment * weight * span.lacking(*from, *to)
+                }
+                Wish::Point { at, weight } => self.place * weight * span.off_place(*at),
+            })
+            .sum();
+        let off_mean = start + self.rule.place * size - self.mean_point;
+        wished + 1e-9 * off_mean * off_mean
+    }
+
+    /// The last start at which a window of this size is inside the usable part.
+    fn last_start(&self, size: f64) -> f64 {
+        (self.usable.1 - size).max(self.usable.0)
+    }
+
+    /// The best start of a window of this size, and its cost.
+    fn best(&self, size: f64) -> (f64, f64) {
+        least_on(self.usable.0, self.last_start(size), |start| self.of(start, size))
+    }
+
+    /// The best even start of a window of this size; the best start of all if there is no even one.
+    fn best_even(&self, size: f64) -> f64 {
+        let (best, _) = self.best(size);
+        let below = 2.0 * (best / 2.0).floor();
+        // Convex: the best even start is one of the two beside the best start.
+        [below, below + 2.0]
+            .into_iter()
+            .filter(|start| (self.usable.0..=self.last_start(size)).contains(start))
+            .min_by(|a, b| self.of(*a, size).total_cmp(&self.of(*b, size)))
+            .unwrap_or(best)
+    }
+}
+
+/// The best still window in an area, rounded; `None` if no window of the least width is inside.
+pub(super) fn best(request: &Request, area: &Area) -> Option<Window> {
+    let greatest = area.greatest_width(request);
+    if greatest < request.least_width || greatest <= 0.0 {
+        return None;
+    }
+    let (across, down) = (AxisCost::across(request, area), AxisCost::down(request, area));
+    let width_cost = width_cost(request);
+    let cost = |width: f64| {
+        let height = request.shape.height_for(width);
+        across.best(width).1
+            + down.best(height).1
+            + width_cost * (width - request.preferred_width).abs()
+    };
+    let preferred = request.preferred_width.clamp(request.least_width.min(greatest), greatest);
+    let searched = least_on(request.least_width, greatest, cost);
+    let at_preferred = (preferred, cost(preferred));
+    // The preferred width is a corner of the cost, which a search only comes near to.
+    let (width, _) = if at_preferred.1 <= searched.1 + 1e-6 { at_preferred } else { searched };
+    let (width, height) = rounded_size(request, area, width);
+    let (left, top) = match request.rounding {
+        Rounding::Exact => (across.best(width).0, down.best(height).0),
+        Rounding::Even | Rounding::EvenExactShape => {
+            (across.best_even(width), down.best_even(height))
+        }
+    };
+    Window::inside(request.raster, (left, top), (width, height)).ok()
+}
+
+/// What the best still window of the largest size costs: enough to compare areas. `None` if no window of the
+/// least width is inside.
+pub(super) fn quick_cost(request: &Request, area: &Area) -> Option<f64> {
+    let width = area.greatest_width(request);
+    (width >= request.least_width && width > 0.0).then(|| {
+        let height = request.shape.height_for(width);
+        AxisCost::across(request, area).best(width).1
+            + AxisCost::down(request, area).best(height).1
+            + width_cost(request) * (width - request.preferred_width).abs()
+    })
+}
+
+#[expect(clippy::cast_precision_loss, reason = "a run has far fewer frames than 2^53")]
+fn width_cost(request: &Request) -> f64 {
+    request.rules.weights.width * request.step_secs * request.frame_count() as f64
+}
+
+/// The size after rounding. Where the rounded width would fall below the least width, the next larger one is
+/// taken if there is room, and else the size is left as it is.
+fn rounded_size(request: &Request, area: &Area, width: f64) -> (f64, f64) {
+    let room = (area.right - area.left, area.bottom - area.top);
+    let step = match request.rounding {
+        Rounding::EvenExactShape => 2.0 * f64::from(request.shape.wide()),
+        Rounding::Even | Rounding::Exact => 2.0,
+    };
+    [width, width + step]
+        .into_iter()
+        .filter_map(|width| snap_size(request.rounding, request.shape, width, room).ok())
+        .map(|size| (size.width_px, size.height_px))
+        .find(|(snapped, height)| {
+            *snapped >= request.least_width - 1e-9
+                && *snapped <= area.greatest_width(request) + 1e-9
+                && *height <= room.1 + 1e-9
+        })
+        .unwrap_or_else(|| (width, request.shape.height_for(width)))
+}
+
+/// Where a convex cost is least between two bounds, and that cost: golden section, then the bounds.
+fn least_on(from: f64, to: f64, cost: impl Fn(f64) -> f64) -> (f64, f64) {
+    /// One less than the golden ratio.
+    const SECTION: f64 = 0.618_033_988_749_894_9;
+    /// 32,768 px shrink to less than a ten-thousandth in this many steps.
+    const STEPS: usize = 44;
+    let (mut low, mut high) = (from, to.max(from));
+    let (mut left, mut right) = (high - SECTION * (high - low), low + SECTION * (high - low));
+    let (mut cost_left, mut cost_right) = (cost(left), cost(right));
+    for _ in 0..STEPS {
+        if cost_left <= cost_right {
+            (high, right, cost_right) = (right, left, cost_left);
+            left = high - SECTION * (high - low);
+            cost_left = cost(left);
+        } else {
+            (low, left, cost_left) = (left, right, cost_right);
+            right = low + SECTION * (high - low);
+            cost_right = cost(right);
+        }
+    }
+    let middle = f64::midpoint(low, high);
+    [(from, cost(from)), (to.max(from), cost(to.max(from))), (middle, cost(middle))]
+        .into_iter()
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .unwrap_or((middle, cost(middle)))
+}

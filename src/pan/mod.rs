@@ -1,0 +1,75 @@
+//! The path planner: wanted places and limits in, a window per frame and an outcome out.
+//!
+//! One run of frames without a cut, one shape. Two ways are tried, simplest first: *hold*, one still window,
+//! and *follow*, the path that minimises `∫|ṗ|dt + β∫|p̈|²dt + λ∫hinge dt` for p = x, y and width under every
+//! hard limit. Speed in the first power makes the window stand still where it can; squared acceleration makes
+//! it start and stop gently. ("Auto-Directed Video Stabilization with Robust L1 Optimal Camera Paths", CVPR
+//! 2011, is where first-power terms for camera paths come from; a third derivative is left out on purpose,
+//! since it does not help here and a patent, US 8,531,535 B2, claims the three together.)
+//!
+//! This room knows neither marks nor pictures: callers turn tracks and rules into a [`Request`]. An outcome,
+//! a refusal included, is a value and not an error. Planned moves, cuts and steadying come later.
+
+mod assess;
+mod choose;
+mod follow;
+mod hold;
+mod objective;
+mod program;
+mod refuse;
+mod request;
+mod sides;
+mod solver;
+mod speed;
+
+pub use assess::{Assessment, Axis, ShortFrame, Verdict, missing_px};
+pub use choose::{Outcome, Planned, Reason, Way, plan};
+pub use follow::follow;
+pub use objective::Objective;
+pub use refuse::{Cause, HardLimit, Refusal, Remedy};
+pub use request::{FrameWish, Insets, KeepOut, Pin, Place, Request, Rules, Weights, WishedBox};
+pub use sides::Side;
+pub use speed::{Peak, peak_speed};
+
+/// Why no outcome could be computed at all.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum PanError {
+    /// A request without frames.
+    #[error("there is no frame to plan")]
+    NoFrames,
+    /// A pin beyond the run's frames.
+    #[error("a pin at frame {index} of the run is beyond its {frame_count} frames")]
+    PinBeyondRun {
+        /// Frames after the run's first.
+        index: usize,
+        /// How many frames the run has.
+        frame_count: usize,
+    },
+    /// More things to keep out than there are sides to try.
+    #[error(
+        "{count} things are to be kept out, and at most {limit} can be; mark those side by side as one"
+    )]
+    TooManyKeepOuts {
+        /// How many there are.
+        count: usize,
+        /// How many there may be.
+        limit: usize,
+    },
+    /// The solver gave up, which is a fault of ours.
+    #[error("the path program was not solved ({status}) after {iterations} steps")]
+    Unsolved {
+        /// What the solver said.
+        status: String,
+        /// How many steps it took.
+        iterations: u32,
+    },
+    /// The solver's answer breaks a limit by more than rounding, which is a fault of ours.
+    #[error("the solved path breaks a limit by {excess_px:.4} px at frame {index} of the run")]
+    Unsound {
+        /// Frames after the run's first.
+        index: usize,
+        /// By how much.
+        excess_px: f64,
+    },
+}

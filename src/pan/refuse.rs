@@ -1,0 +1,367 @@
+//! Why a shape cannot be had, and what would mend it, in numbers.
+
+use super::{
+    Assessment, Axis, FrameWish, PanError, Planned, Request, ShortFrame, Side, Verdict,
+    choose::{Decision, decide},
+    follow::follow,
+    hold,
+    sides::Area,
+};
+use crate::geometry::{AxisLimits, Region, Window};
+use serde::{Deserialize, Serialize};
+use std::fmt;
+
+/// A limit that no path may break.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum HardLimit {
+    /// Windows fixed by hand.
+    Pins,
+    /// The hard pan limit.
+    PanLimit,
+    /// What is to be kept out.
+    KeepOuts,
+    /// The least width, from the greatest enlargement.
+    LeastWidth,
+}
+
+impl fmt::Display for HardLimit {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::Pins => "the pinned windows",
+            Self::PanLimit => "the hard pan limit",
+            Self::KeepOuts => "the keep-outs",
+            Self::LeastWidth => "the greatest enlargement",
+        })
+    }
+}
+
+/// What decides that a shape cannot be had.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "because")]
+pub enum Cause {
+    /// Even the largest window has too few px.
+    TooSoft {
+        /// The least width that the greatest enlargement allows.
+        least_width_px: f64,
+        /// The width of the largest window of the shape.
+        greatest_width_px: f64,
+    },
+    /// With its margins the subject is larger than the largest window.
+    TooLarge {
+        /// Along which axis.
+        axis: Axis,
+        /// What the largest sight of it needs.
+        needed_px: f64,
+        /// What the largest window has.
+        available_px: f64,
+    },
+    /// The subject is so near to the edge of the usable area that its margin or a blocked zone has no room.
+    AtEdge {
+        /// Along which axis.
+        axis: Axis,
+        /// How far the subject should be from where it is at the worst frame: right and down positive.
+        shift_px: f64,
+    },
+    /// The window would have to move faster than it may.
+    TooFast,
+    /// The windows pinned by hand leave the subject outside.
+    Pinned,
+}
+
+/// Something that would mend a refusal.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "remedy")]
+pub enum Remedy {
+    /// Smaller margins; the plan was made with them and is of this verdict.
+    SmallerMargin {
+        /// Share of the window's width.
+        across: f64,
+        /// Share of the window's height.
+        down: f64,
+        /// What the plan would be.
+        verdict: Verdict,
+    },
+    /// Accept a window of this width, softer than allowed.
+    AcceptWidth {
+        /// The width in px.
+        width_px: f64,
+    },
+    /// Any shape from this width over height up has room for the subject.
+    WiderShape {
+        /// Width over height.
+        least_width_over_height: f64,
+    },
+    /// Any shape up to this width over height has room for the subject.
+    TallerShape {
+        /// Width over height.
+        greatest_width_over_height: f64,
+    },
+    /// Allow a pan this fast; the plan was made with it and is of this verdict.
+    FasterPan {
+        /// Timeline seconds for one window width.
+        secs_per_width: f64,
+        /// What the plan would be.
+        verdict: Verdict,
+    },
+    /// On the next take, have the subject at most this share of its size.
+    SmallerSubject {
+        /// The share.
+        factor: f64,
+    },
+    /// On the next take, have the subject this far from where it is: right and down positive.
+    ShiftSubject {
+        /// Along which axis.
+        axis: Axis,
+        /// How far, in capture px.
+        shift_px: f64,
+    },
+}
+
+/// A shape that cannot be had.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Refusal {
+    /// What decides it.
+    pub cause: Cause,
+    /// The first frame that lacks something, and how much.
+    pub first: ShortFrame,
+    /// The frame that lacks the most.
+    pub worst: ShortFrame,
+    /// The share of frames on which the best attempt keeps everything.
+    pub share_inside: f64,
+    /// The best attempt, a window a frame: for a picture of what is wrong, never to be delivered.
+    pub attempt: Vec<Window>,
+    /// What would mend it, in the order of what it costs.
+    pub remedies: Vec<Remedy>,
+}
+
+/// Refuses a shape of which even the largest window has too few px.
+pub(super) fn too_soft(request: &Request) -> Result<Refusal, PanError> {
+    let (least_width_px, greatest_width_px) = (request.least_width, request.greatest_width());
+    let softer = Request { least_width: greatest_width_px, pins: Vec::new(), ..request.clone() };
+    let attempt = hold::best(&softer, &Area::still(&softer, &[]))
+        .ok_or(PanError::Unsound { index: 0, excess_px: least_width_px - greatest_width_px })?;
+    let missing_px = least_width_px - greatest_width_px;
+    let first = ShortFrame { index: 0, missing_px, axis: Axis::Across };
+    Ok(Refusal {
+        cause: Cause::TooSoft { least_width_px, greatest_width_px },
+        first,
+        worst: first,
+        share_inside: 0.0,
+        attempt: vec![attempt; request.frame_count()],
+        remedies: vec![Remedy::AcceptWidth { width_px: greatest_width_px }],
+    })
+}
+
+/// Refuses a shape in which the best attempt keeps too little.
+pub(super) fn explain(request: &Request, attempt: Planned) -> Result<Refusal, PanError> {
+    let Assessment { share_inside, .. } = attempt.assessment;
+    let nothing = ShortFrame { index: 0, missing_px: 0.0, axis: Axis::Across };
+    let first = attempt.assessment.first_short().unwrap_or(nothing);
+    let worst = attempt.assessment.worst().unwrap_or(nothing);
+    let cause = cause_of(request, &attempt);
+    let mut remedies = Vec::new();
+    remedies.extend(smaller_margin(request, &attempt.sides)?);
+    match cause {
+        Cause::TooLarge { axis, needed_px, available_px } => {
+            remedies.extend(other_shape(request, axis));
+            remedies.push(Remedy::SmallerSubject { factor: available_px / needed_px });
+        }
+        Cause::AtEdge { axis, shift_px } => remedies.push(Remedy::ShiftSubject { axis, shift_px }),
+        Cause::TooFast => remedies.extend(faster_pan(request, &attempt.sides)?),
+        Cause::TooSoft { .. } | Cause::Pinned => {}
+    }
+    Ok(Refusal { cause, first, worst, share_inside, attempt: attempt.windows, remedies })
+}
+
+/// The smallest set of hard limits that no path keeps together: each one is left out in turn, and stays out
+/// if there is still no path.
+pub(super) fn smallest_conflict(
+    request: &Request,
+    sides: &[Side],
+) -> Result<Vec<HardLimit>, PanError> {
+    let mut request = request.clone();
+    let mut conflict = Vec::new();
+    for limit in [HardLimit::PanLimit, HardLimit::KeepOuts, HardLimit::LeastWidth, HardLimit::Pins]
+    {
+        let without = leave_out(&request, limit);
+        if follow(&without, sides)?.is_some() {
+            conflict.push(limit);
+        } else {
+            request = without;
+        }
+    }
+    Ok(conflict)
+}
+
+fn leave_out(request: &Request, limit: HardLimit) -> Request {
+    let mut request = request.clone();
+    match limit {
+        HardLimit::Pins => request.pins.clear(),
+        HardLimit::PanLimit => request.rules.pan_hard = None,
+        HardLimit::KeepOuts => request.keep_outs.clear(),
+        HardLimit::LeastWidth => request.least_width = 0.0,
+    }
+    request
+}
+
+/// Whether, and why not, a window could keep a frame's boxes if it did not have to move there.
+enum Standing {
+    Possible,
+    TooLarge { axis: Axis, needed_px: f64, available_px: f64 },
+    AtEdge { axis: Axis, shift_px: f64 },
+}
+
+fn cause_of(request: &Request, attempt: &Planned) -> Cause {
+    let standing = |short: &ShortFrame| standing_at(request, &attempt.sides, short.index);
+    let of_worst_first = attempt.assessment.worst();
+    for short in of_worst_first.iter().chain(&attempt.assessment.short_frames) {
+        match standing(short) {
+            Standing::Possible => {}
+            Standing::TooLarge { axis, needed_px, available_px } => {
+                return Cause::TooLarge { axis, needed_px, available_px };
+            }
+            Standing::AtEdge { axis, shift_px } => return Cause::AtEdge { axis, shift_px },
+        }
+    }
+    if request.pins.is_empty() { Cause::TooFast } else { Cause::Pinned }
+}
+
+fn standing_at(request: &Request, sides: &[Side], index: usize) -> Standing {
+    let Some(all) = hull(&request.frames[index]) else { return Standing::Possible };
+    let (area, insets) = (Area::at(request, sides, index), request.insets());
+    let greatest = area.greatest_width(request);
+    let (clear_across, clear_down) =
+        (1.0 - insets.left - insets.right, 1.0 - insets.top - insets.bottom);
+    let needed = [
+        (Axis::Across, all.width() / clear_across, greatest),
+        (Axis::Down, all.height() / clear_down, request.shape.height_for(greatest)),
+    ];
+    for (axis, needed_px, available_px) in needed {
+        if needed_px > available_px + Assessment::NOISE_PX || needed_px < 0.0 {
+            return Standing::TooLarge { axis, needed_px, available_px };
+        }
+    }
+    let across = AxisLimits::default()
+        .lying_within(area.left, area.right)
+        .leaving_before(all.left(), insets.left)
+        .leaving_after(all.right(), insets.right);
+    let down = AxisLimits::default()
+        .lying_within(area.top, area.bottom)
+        .leaving_before(all.top(), insets.top)
+        .leaving_after(all.bottom(), insets.bottom);
+    let widths = across.sizes(request.least_width, greatest);
+    let heights = down
+        .sizes(request.shape.height_for(request.least_width), request.shape.height_for(greatest))
+        .map(|(least, most)| (request.shape.width_for(least), request.shape.width_for(most)));
+    match (widths, heights) {
+        (Some(widths), Some(heights))
+            if widths.0.max(heights.0) <= widths.1.min(heights.1) + 1e-9 =>
+        {
+            Standing::Possible
+        }
+        (Some((least, _)), _) => {
+            let height = request.shape.height_for(least);
+            let (before, after) = (insets.top * height, insets.bottom * height);
+            let shift_px =
+                shift_needed((all.top() - before, all.bottom() + after), (area.top, area.bottom));
+            Standing::AtEdge { axis: Axis::Down, shift_px }
+        }
+        (None, _) => {
+            let (before, after) = (insets.left * greatest, insets.right * greatest);
+            let shift_px =
+                shift_needed((all.left() - before, all.right() + after), (area.left, area.right));
+            Standing::AtEdge { axis: Axis::Across, shift_px }
+        }
+    }
+}
+
+/// How far a span has to move to lie inside another: positive towards larger numbers.
+fn shift_needed((from, to): (f64, f64), (first, last): (f64, f64)) -> f64 {
+    if from < first { first - from } else { (last - to).min(0.0) }
+}
+
+/// The smallest box round all of a frame's boxes; `None` if it has none.
+fn hull(wish: &FrameWish) -> Option<Region> {
+    let regions = || wish.boxes.iter().map(|wished| wished.region);
+    let least =
+        |edge: fn(&Region) -> f64| regions().map(|r| edge(&r)).fold(f64::INFINITY, f64::min);
+    let most =
+        |edge: fn(&Region) -> f64| regions().map(|r| edge(&r)).fold(f64::NEG_INFINITY, f64::max);
+    let (left, top) = (least(Region::left), least(Region::top));
+    Region::new(left, top, most(Region::right) - left, most(Region::bottom) - top)
+}
+
+/// The largest margins, of the same proportion, with which every frame's boxes have room; only if a plan
+/// made with them is not refused.
+fn smaller_margin(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, PanError> {
+    if request.margins.0 <= 0.0 && request.margins.1 <= 0.0 {
+        return Ok(None);
+    }
+    let with = |factor: f64| {
+        let margins = (request.margins.0 * factor, request.margins.1 * factor);
+        Request { margins, ..request.clone() }
+    };
+    let has_room = |factor: f64| {
+        let request = with(factor);
+        (0..request.frame_count())
+            .all(|index| matches!(standing_at(&request, sides, index), Standing::Possible))
+    };
+    if has_room(1.0) || !has_room(0.0) {
+        return Ok(None);
+    }
+    let (mut enough, mut too_much) = (0.0, 1.0);
+    for _ in 0..12 {
+        let middle = f64::midpoint(enough, too_much);
+        if has_room(middle) { enough = middle } else { too_much = middle }
+    }
+    // What is printed is what was tried: tenths of a percent, rounded down.
+    let tenth = |share: f64| (share * 1000.0).floor() / 1000.0;
+    let (across, down) = (tenth(request.margins.0 * enough), tenth(request.margins.1 * enough));
+    let tried = decide(&Request { margins: (across, down), ..request.clone() })?;
+    Ok(verdict_of(&tried).map(|verdict| Remedy::SmallerMargin { across, down, verdict }))
+}
+
+/// The shapes that have room for the largest sight of the subject, if the frame has.
+fn other_shape(request: &Request, axis: Axis) -> Option<Remedy> {
+    let insets = request.insets();
+    let hulls = || request.frames.iter().filter_map(hull);
+    let usable = &request.usable;
+    match axis {
+        Axis::Across => {
+            let widest = hulls().map(|r| r.width()).fold(0.0, f64::max);
+            let needed = widest / (1.0 - insets.left - insets.right);
+            (needed <= usable.width())
+                .then(|| Remedy::WiderShape { least_width_over_height: needed / usable.height() })
+        }
+        Axis::Down => {
+            let tallest = hulls().map(|r| r.height()).fold(0.0, f64::max);
+            let needed = tallest / (1.0 - insets.top - insets.bottom);
+            (needed <= usable.height()).then(|| Remedy::TallerShape {
+                greatest_width_over_height: usable.width() / needed,
+            })
+        }
+    }
+}
+
+/// The pan that a path without the hard limit needs, if such a path is not refused.
+fn faster_pan(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, PanError> {
+    if request.rules.pan_hard.is_none() {
+        return Ok(None);
+    }
+    let without = leave_out(request, HardLimit::PanLimit);
+    let Some(windows) = follow(&without, sides)? else { return Ok(None) };
+    let verdict = Assessment::of(&without, &windows).verdict;
+    let peak = super::peak_speed(&windows, request.step_secs);
+    Ok(peak.secs_per_width().filter(|_| verdict != Verdict::DoesNotFit).map(|secs| {
+        // Rounded down, so that the limit that is printed lets the path through.
+        Remedy::FasterPan { secs_per_width: (secs * 100.0).floor() / 100.0, verdict }
+    }))
+}
+
+fn verdict_of(decision: &Decision) -> Option<Verdict> {
+    match decision {
+        Decision::Planned(planned) => Some(planned.assessment.verdict),
+        Decision::NoPath { .. } | Decision::TooSoft | Decision::Short(_) => None,
+    }
+}

@@ -1,0 +1,167 @@
+use crate::geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window};
+
+/// Everything the planner is told about one run of frames and one shape. Lengths are px of the displayed
+/// frame; frames are counted from the run's first.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Request {
+    /// The whole frame.
+    pub raster: Raster,
+    /// The part of it that windows may use.
+    pub usable: Region,
+    /// The exact shape of every window.
+    pub shape: Shape,
+    /// The least width: delivered width over the greatest enlargement.
+    pub least_width: f64,
+    /// The width wanted if nothing speaks against it; the reference that costs are measured in.
+    pub preferred_width: f64,
+    /// How a held window is rounded.
+    pub rounding: Rounding,
+    /// Timeline seconds from one frame to the next, above 0.
+    pub step_secs: f64,
+    /// The room kept on both sides of a wished box, as shares of the window: across, then down.
+    pub margins: (f64, f64),
+    /// The parts of the window that something else will cover.
+    pub blocked: Insets,
+    /// Where in the window the place point is wanted.
+    pub place: Place,
+    /// What is wished at each frame; one entry a frame, at least one.
+    pub frames: Vec<FrameWish>,
+    /// Windows fixed by hand.
+    pub pins: Vec<Pin>,
+    /// What the window stays clear of.
+    pub keep_outs: Vec<KeepOut>,
+    /// Limits and costs.
+    pub rules: Rules,
+}
+
+impl Request {
+    /// The largest window width of the shape in the usable area.
+    #[must_use]
+    pub fn greatest_width(&self) -> f64 {
+        self.usable.width().min(self.shape.width_for(self.usable.height()))
+    }
+
+    /// The parts of the window that wished boxes stay clear of: margins and blocked zones together.
+    #[must_use]
+    pub fn insets(&self) -> Insets {
+        let ((across, down), blocked) = (self.margins, &self.blocked);
+        Insets {
+            left: blocked.left + across,
+            top: blocked.top + down,
+            right: blocked.right + across,
+            bottom: blocked.bottom + down,
+        }
+    }
+
+    /// The width that costs are measured in: the preferred one, as far as there is room for it.
+    #[must_use]
+    pub fn reference_width(&self) -> f64 {
+        self.preferred_width.clamp(1.0, self.greatest_width().max(1.0))
+    }
+
+    /// How many frames the run has.
+    #[must_use]
+    pub const fn frame_count(&self) -> usize {
+        self.frames.len()
+    }
+}
+
+/// Shares of a window, from its edges inwards.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Insets {
+    /// Share of the width from the left.
+    pub left: f64,
+    /// Share of the height from the top.
+    pub top: f64,
+    /// Share of the width from the right.
+    pub right: f64,
+    /// Share of the height from the bottom.
+    pub bottom: f64,
+}
+
+/// A place in a window, as shares of its width and height from its top left corner.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Place {
+    /// Share of the width.
+    pub across: f64,
+    /// Share of the height.
+    pub down: f64,
+}
+
+/// What is wished at one frame; empty where nothing is tracked.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct FrameWish {
+    /// Boxes that should lie inside the window, clear of its insets.
+    pub boxes: Vec<WishedBox>,
+    /// The point that should be at the wanted place.
+    pub point: Option<SourcePoint>,
+}
+
+impl FrameWish {
+    /// How much this frame counts: the mean weight of its boxes, 0 without any.
+    #[must_use]
+    #[expect(clippy::cast_precision_loss, reason = "a frame has a handful of boxes")]
+    pub fn weight(&self) -> f64 {
+        let sum: f64 = self.boxes.iter().map(|wished| wished.weight).sum();
+        sum / self.boxes.len().max(1) as f64
+    }
+}
+
+/// A box that should lie inside the window.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WishedBox {
+    /// The box.
+    pub region: Region,
+    /// How far it is trusted, above 0 to 1.
+    pub weight: f64,
+}
+
+/// A window fixed by hand at a frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pin {
+    /// Frames after the run's first.
+    pub index: usize,
+    /// The window.
+    pub window: Window,
+}
+
+/// Something that the window stays clear of: a box for each frame, or none where it is not there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct KeepOut {
+    /// One entry a frame.
+    pub regions: Vec<Option<Region>>,
+}
+
+/// Limits and costs of a plan; each is one of the user's limits.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rules {
+    /// How far the point may be off its place before it costs: share of the window, each way.
+    pub still_zone: f64,
+    /// Timeline seconds for one window width below which a pan is a caution; `None` is off.
+    pub pan_caution: Option<f64>,
+    /// Timeline seconds for one window width that no pan goes below; `None` is off.
+    pub pan_hard: Option<f64>,
+    /// Fits: the least share of frames with every box inside.
+    pub fits_share: f64,
+    /// Fits: the greatest shortfall, share of the window's width.
+    pub fits_short: f64,
+    /// Tight: the least share of frames with every box inside.
+    pub tight_share: f64,
+    /// Tight: the middle share of each box that is inside at every frame.
+    pub tight_middle: f64,
+    /// What a follow path costs.
+    pub weights: Weights,
+}
+
+/// The costs of a follow path, against one window width of travel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Weights {
+    /// Squared acceleration, in s³ per width.
+    pub acceleration: f64,
+    /// One width of shortfall, per second.
+    pub containment: f64,
+    /// One width off the wanted place, beyond the still zone, per second.
+    pub place: f64,
+    /// One width off the preferred width, per second.
+    pub width: f64,
+}

@@ -1,0 +1,44 @@
+//! Real footage that nobody on this project made, kept beside the project and not in it.
+
+use lookroom::geometry::Region;
+use std::path::{Path, PathBuf};
+
+/// The folder of real footage, or `None`, with the reason printed, where it is absent.
+///
+/// # Panics
+/// If it is absent and `LOOKROOM_REQUIRE_FOOTAGE` says that it must be there.
+pub(crate) fn folder() -> Option<PathBuf> {
+    beside("footage")
+}
+
+/// The folder of made tracks, on the same terms.
+pub(crate) fn tracks() -> Option<PathBuf> {
+    beside("tracks")
+}
+
+fn beside(name: &str) -> Option<PathBuf> {
+    let root = std::env::var_os("LOOKROOM_SHARED")
+        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared"), PathBuf::from);
+    let folder = root.join(name);
+    if folder.is_dir() {
+        return Some(folder);
+    }
+    assert!(
+        std::env::var_os("LOOKROOM_REQUIRE_FOOTAGE").is_none(),
+        "LOOKROOM_REQUIRE_FOOTAGE is set, and ../shared/{name} is not there"
+    );
+    eprintln!("skipped: the folder ../shared/{name} is not there");
+    None
+}
+
+/// The true boxes of one of the boxed clips (the DAVIS video-segmentation set, validation half), a frame each.
+pub(crate) fn boxes(clip: &str) -> Option<Vec<Region>> {
+    let path = folder()?.join("boxed").join(clip).join("boxes.csv");
+    let text = std::fs::read_to_string(&path).expect("a boxed clip has its boxes");
+    Some(text.lines().skip(1).map(region).collect())
+}
+
+fn region(row: &str) -> Region {
+    let numbers: Vec<f64> = row.split(',').skip(1).map(|n| n.parse().expect("a number")).collect();
+    Region::new(numbers[0], numbers[1], numbers[2], numbers[3]).expect("a box")
+}

@@ -1,0 +1,175 @@
+//! The follow program's optimum, against another general solver than the one in use.
+
+use crate::{footage, python, real_clips::vertical};
+use lookroom::{
+    geometry::{Raster, Region, Shape, SourcePoint},
+    pan::{FrameWish, Insets, Objective, Place, Request, WishedBox, follow},
+};
+use serde_json::{Value, json};
+
+/// Relative agreement asked for, and the floor below which two costs count as equal: a hold costs 0.
+const RELATIVE: f64 = 1e-5;
+const FLOOR: f64 = 1e-6;
+
+fn assert_optimal(name: &str, request: &Request) {
+    if !python::has(&["numpy", "scipy", "piqp"]) {
+        return;
+    }
+    let windows = follow(request, &[]).unwrap().expect("a path");
+    let ours = Objective::of(request, &windows).total();
+    let outside: f64 = python::run("oracle/follow_optimum.py", &[], &as_json(request).to_string())
+        .trim()
+        .parse()
+        .unwrap();
+    eprintln!("{name}: ours {ours:.9}, outside {outside:.9}, difference {:.2e}", ours - outside);
+    assert!(
+        (ours - outside).abs() <= RELATIVE * outside.abs() + FLOOR,
+        "{name}: ours {ours}, outside {outside}"
+    );
+}
+
+fn as_json(request: &Request) -> Value {
+    let (usable, insets, weights) = (&request.usable, request.insets(), &request.rules.weights);
+    let frames: Vec<Value> = request
+        .frames
+        .iter()
+        .map(|wish| {
+            let boxes: Vec<_> = wish
+                .boxes
+                .iter()
+                .map(|b| (b.region.left(), b.region.top(), b.region.width(), b.region.height(), b.weight))
+                .collect();
+            json!({ "boxes": boxes, "weight": wish.weight(), "point": wish.point.map(|p| (p.x, p.y)) })
+        })
+        .collect();
+    json!({
+        "shape": (request.shape.wide(), request.shape.high()),
+        "usable": (usable.left(), usable.top(), usable.right(), usable.bottom()),
+        "least_width": request.least_width,
+        "preferred_width": request.preferred_width,
+        "reference_width": request.reference_width(),
+        "step_secs": request.step_secs,
+        "insets": (insets.left, insets.top, insets.right, insets.bottom),
+        "place": (request.place.across, request.place.down),
+        "still_zone": request.rules.still_zone,
+        "pan_hard": request.rules.pan_hard,
+        "weights": {
+            "acceleration": weights.acceleration,
+            "containment": weights.containment,
+            "place": weights.place,
+            "width": weights.width,
+        },
+        "frames": frames,
+    })
+}
+
+/// A made subject that swings across a 1440 x 1080 frame and grows, with a gap in which it is not tracked.
+fn made_track(frame_count: u32) -> Vec<FrameWish> {
+    (0..frame_count)
+        .map(|frame| {
+            if (60..75).contains(&frame) {
+                return FrameWish::default();
+            }
+            let t = f64::from(frame) / 25.0;
+            let across = 720.0 + 480.0 * (0.9 * t).sin() + 30.0 * (5.3 * t).sin();
+            let down = 520.0 + 160.0 * (0.55 * t).cos();
+            let (width, height) = (150.0 + 10.0 * t, 220.0 + 8.0 * t);
+            let region =
+                Region::new(across - width / 2.0, down - height / 2.0, width, height).unwrap();
+            FrameWish {
+                boxes: vec![WishedBox { region, weight: 0.4 + 0.6 / (1.0 + t) }],
+                point: Some(SourcePoint { x: across, y: region.top() }),
+            }
+        })
+        .collect()
+}
+
+fn made(shape: (u32, u32)) -> Request {
+    let raster = Raster::new(1440, 1080).unwrap();
+    let request = vertical(&[], (270, 480));
+    let request = Request {
+        raster,
+        usable: Region::trimmed(raster, 8.0, 0.0, 8.0, 30.0).unwrap(),
+        shape: Shape::new(shape.0, shape.1).unwrap(),
+        least_width: 300.0,
+        step_secs: 1.0 / 25.0,
+        frames: made_track(220),
+        margins: (0.05, 0.05),
+        ..request
+    };
+    Request { preferred_width: request.greatest_width(), ..request }
+}
+
+#[test]
+fn made_tracks_are_followed_at_the_least_cost() {
+    assert_optimal("made 9:16", &made((9, 16)));
+    let mut narrower = made((4, 5));
+    narrower.preferred_width = 0.7 * narrower.greatest_width();
+    assert_optimal("made 4:5, narrower", &narrower);
+}
+
+#[test]
+fn a_pan_limit_and_a_headroom_place_keep_the_least_cost() {
+    let mut request = made((9, 16));
+    request.rules.pan_hard = Some(5.0);
+    request.place = Place { across: 0.5, down: 0.12 };
+    request.blocked = Insets { top: 0.05, bottom: 0.2, left: 0.0, right: 0.1 };
+    assert_optimal("made 9:16, slow, headroom", &request);
+}
+
+#[test]
+fn a_still_subject_is_held_at_no_cost() {
+    let region = Region::new(400.0, 300.0, 200.0, 200.0).unwrap();
+    let still = FrameWish {
+        boxes: vec![WishedBox { region, weight: 1.0 }],
+        point: Some(SourcePoint { x: region.centre_x(), y: region.centre_y() }),
+    };
+    let mut request = made((9, 16));
+    request.frames = vec![still; 100];
+    let windows = follow(&request, &[]).unwrap().unwrap();
+    assert!(Objective::of(&request, &windows).total() < FLOOR);
+    assert_optimal("still", &request);
+}
+
+#[test]
+fn real_clips_are_followed_at_the_least_cost() {
+    for clip in ["bmx-trees", "parkour"] {
+        let Some(boxes) = footage::boxes(clip) else { return };
+        assert_optimal(clip, &vertical(&boxes, (270, 480)));
+        let mut square = vertical(&boxes, (480, 480));
+        square.rules.pan_hard = Some(5.0);
+        square.margins = (0.05, 0.02);
+        assert_optimal(&format!("{clip}, square, slow"), &square);
+    }
+}
+
+#[test]
+fn minute_long_tracks_are_followed_at_the_least_cost() {
+    let Some(folder) = footage::tracks() else { return };
+    for track in ["one-minute-1", "one-minute-2"] {
+        let text = std::fs::read_to_string(folder.join(format!("{track}.csv"))).unwrap();
+        let centres =
+            text.lines().skip(1).map(|row| row.split(',').nth(1).unwrap().parse::<f64>().unwrap());
+        let raster = Raster::new(3840, 2160).unwrap();
+        let frames = centres
+            .map(|x| FrameWish {
+                boxes: vec![WishedBox {
+                    region: Region::new(x - 100.0, 900.0, 200.0, 300.0).unwrap(),
+                    weight: 1.0,
+                }],
+                point: Some(SourcePoint { x, y: 1050.0 }),
+            })
+            .collect();
+        let request = Request {
+            raster,
+            usable: Region::whole(raster),
+            shape: Shape::new(1216, 2160).unwrap(),
+            least_width: 540.0,
+            step_secs: 1.0 / 30.0,
+            frames,
+            ..vertical(&[], (270, 480))
+        };
+        let request = Request { preferred_width: request.greatest_width(), ..request };
+        assert_optimal(track, &request);
+    }
+}

@@ -1,0 +1,132 @@
+"""The least cost of a follow path, by another general solver and from the problem's own words.
+
+Reads one problem as JSON on standard input and prints the optimum, in reference window widths and timeline
+seconds. The program is assembled here anew, in other variables than the planner's (edges instead of
+centres) and solved by PIQP, a proximal interior-point method (crate and package `piqp`, BSD-2-Clause).
+"""
+
+import json
+import sys
+
+import numpy as np
+import piqp
+from scipy import sparse
+
+
+class Program:
+    """minimise 1/2 v'Pv + c'v, rows between their bounds."""
+
+    def __init__(self):
+        self.cost, self.square, self.rows, self.low, self.high = [], [], [], [], []
+
+    def variable(self, cost=0.0):
+        self.cost.append(cost)
+        return len(self.cost) - 1
+
+    def row(self, terms, low=-np.inf, high=np.inf):
+        self.rows.append(terms)
+        self.low.append(low)
+        self.high.append(high)
+
+    def pay_for_more_than_zero(self, terms, constant, cost):
+        """cost * max(0, terms + constant)"""
+        slack = self.variable(cost)
+        self.row([(slack, 1.0)], low=0.0)
+        self.row([(slack, 1.0)] + [(v, -f) for v, f in terms], low=constant)
+
+    def pay_for_size(self, terms, constant, cost):
+        """cost * |terms + constant|"""
+        slack = self.variable(cost)
+        self.row([(slack, 1.0)] + [(v, -f) for v, f in terms], low=constant)
+        self.row([(slack, 1.0)] + list(terms), low=-constant)
+
+    def pay_for_square(self, terms, cost):
+        """cost * terms**2"""
+        self.square.extend((a, b, 2.0 * cost * fa * fb) for a, fa in terms for b, fb in terms)
+
+    def solve(self):
+        n, m = len(self.cost), len(self.rows)
+        places = [(i, v, f) for i, row in enumerate(self.rows) for v, f in row]
+        r, c, f = (np.array(x) for x in zip(*places))
+        matrix = sparse.csc_matrix((f, (r, c)), shape=(m, n))
+        if self.square:
+            r, c, f = (np.array(x) for x in zip(*self.square))
+            quadratic = sparse.csc_matrix((f, (r, c)), shape=(n, n))
+        else:
+            quadratic = sparse.csc_matrix((n, n))
+        solver = piqp.SparseSolver()
+        solver.settings.eps_abs = 1e-9
+        solver.settings.eps_rel = 1e-9
+        solver.settings.max_iter = 1000
+        low, high = np.array(self.low), np.array(self.high)
+        empty, none = sparse.csc_matrix((0, n)), np.zeros(0)
+        solver.setup(quadratic, np.array(self.cost), empty, none, matrix, low, high)
+        status = solver.solve()
+        if status != piqp.PIQP_SOLVED:
+            sys.exit(f"the outside solver gave up: {status}")
+        v = solver.result.x
+        return 0.5 * v @ (quadratic @ v) + np.array(self.cost) @ v
+
+
+def optimum(problem):
+    program, weights, step = Program(), problem["weights"], problem["step_secs"]
+    high_per_wide = problem["shape"][1] / problem["shape"][0]
+    left, top, right, bottom = problem["usable"]
+    reference, preferred = problem["reference_width"], problem["preferred_width"]
+    greatest = min(right - left, (bottom - top) / high_per_wide)
+    # Everything in reference widths from the usable corner; edges, not centres.
+    unit = 1.0 / reference
+    windows = []
+    for wish in problem["frames"]:
+        x, y, w = program.variable(), program.variable(), program.variable()
+        windows.append((x, y, w))
+        program.row([(w, 1.0)], problem["least_width"] * unit, greatest * unit)
+        program.row([(x, 1.0)], low=0.0)
+        program.row([(y, 1.0)], low=0.0)
+        program.row([(x, 1.0), (w, 1.0)], high=(right - left) * unit)
+        program.row([(y, 1.0), (w, high_per_wide)], high=(bottom - top) * unit)
+        axes = (
+            (x, 1.0, left, problem["insets"][0], problem["insets"][2], problem["place"][0]),
+            (y, high_per_wide, top, problem["insets"][1], problem["insets"][3], problem["place"][1]),
+        )
+        for axis, (start, size, origin, before, after, place) in enumerate(axes):
+            for box in wish["boxes"]:
+                near = (box[axis] - origin) * unit
+                far = (box[axis] + box[axis + 2] - origin) * unit
+                cost = weights["containment"] * step * box[4]
+                program.pay_for_more_than_zero([(start, 1.0), (w, before * size)], -near, cost)
+                program.pay_for_more_than_zero([(start, -1.0), (w, -(1.0 - after) * size)], far, cost)
+            if wish["point"] is not None:
+                point, zone = (wish["point"][axis] - origin) * unit, problem["still_zone"] * size
+                cost = weights["place"] * step * wish["weight"]
+                # |point - (start + place * size)| beyond the still zone is the larger of two hinges.
+                slack = program.variable(cost)
+                program.row([(slack, 1.0)], low=0.0)
+                program.row([(slack, 1.0), (start, 1.0), (w, place * size + zone)], low=point)
+                program.row([(slack, 1.0), (start, -1.0), (w, zone - place * size)], low=-point)
+        program.pay_for_size([(w, 1.0)], -preferred * unit, weights["width"] * step)
+    centres = [
+        ([(x, 1.0), (w, 0.5)], [(y, 1.0), (w, 0.5 * high_per_wide)], [(w, 1.0)]) for x, y, w in windows
+    ]
+
+    def weighted(parts):
+        return [(v, factor * f) for factor, terms in parts for v, f in terms]
+
+    for before, now in zip(centres, centres[1:]):
+        for a, b in zip(before, now):
+            program.pay_for_size(weighted([(1.0, b), (-1.0, a)]), 0.0, 1.0)
+        if problem["pan_hard"] is not None:
+            share = step / problem["pan_hard"] / 2.0
+            for a, b in list(zip(before, now))[:2]:
+                for sign in (1.0, -1.0):
+                    terms = weighted([(sign, b), (-sign, a), (-share, before[2]), (-share, now[2])])
+                    program.row(terms, high=0.0)
+    for before, now, after in zip(centres, centres[1:], centres[2:]):
+        for a, b, c in zip(before, now, after):
+            terms = weighted([(1.0, a), (-2.0, b), (1.0, c)])
+            program.pay_for_square(terms, weights["acceleration"] / step**3)
+    return program.solve()
+
+
+if __name__ == "__main__":
+    print(repr(float(optimum(json.load(sys.stdin)))))
