@@ -7,6 +7,7 @@
 pub mod clip;
 pub mod delivery;
 pub mod geometry;
+pub mod keyframe;
 pub mod pan;
 pub mod picture;
 pub mod sharpness;

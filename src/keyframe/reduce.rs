@@ -1,0 +1,225 @@
+use super::{ColumnSet, Columns};
+use crate::geometry::{Raster, Window};
+
+/// The keys of a path, and how well straight lines between them rebuild it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reduced {
+    /// The places of the keys in the path, in order; the first and the last frame are always keys.
+    pub keys: Vec<usize>,
+    /// The largest error of a rebuilt window, over every frame and every set of columns, in delivered px.
+    pub worst_error_px: f64,
+}
+
+/// The fewest keys between which straight lines miss the path by at most `greatest_error_px` delivered px, in
+/// every published set of columns. Frames in `fixed` are always keys; an empty path has none.
+///
+/// `rasters` are the source's and the delivered one. Where even neighbouring frames cannot keep the bound,
+/// because the published rounding alone is more, every frame is a key and the error is told.
+///
+/// Work grows with the number of frames times the length of the longest straight stretch.
+#[must_use]
+pub fn reduce(
+    path: &[Window],
+    fixed: &[usize],
+    rasters: (Raster, Raster),
+    greatest_error_px: f64,
+) -> Reduced {
+    let Some(last) = path.len().checked_sub(1) else {
+        return Reduced { keys: Vec::new(), worst_error_px: 0.0 };
+    };
+    let published = path.iter().map(|window| Columns::of(window, rasters.0, rasters.1)).collect();
+    let dense = Dense { path, published, rasters, greatest_error_px };
+    let mut stops: Vec<usize> =
+        fixed.iter().copied().filter(|place| *place <= last).chain([0, last]).collect();
+    stops.sort_unstable();
+    stops.dedup();
+    let mut keys = vec![0];
+    for pair in stops.windows(2) {
+        keys.extend(dense.fewest_between(pair[0], pair[1]));
+    }
+    let worst_error_px = keys
+        .windows(2)
+        .map(|pair| dense.error_between(pair[0], pair[1]))
+        .fold(dense.error_between(0, 0), f64::max);
+    Reduced { keys, worst_error_px }
+}
+
+/// A path with its published numbers.
+struct Dense<'a> {
+    path: &'a [Window],
+    published: Vec<Columns>,
+    rasters: (Raster, Raster),
+    greatest_error_px: f64,
+}
+
+impl Dense<'_> {
+    /// The keys after `first` up to `last`, as few as can be: the shortest path in which a step leads from a
+    /// frame to each later one that a straight line may reach.
+    fn fewest_between(&self, first: usize, last: usize) -> Vec<usize> {
+        let mut from = vec![first; last - first + 1];
+        let mut steps = vec![usize::MAX; last - first + 1];
+        steps[0] = 0;
+        for start in first..last {
+            let taken = steps[start - first] + 1;
+            let mut cone = Cone::at(start);
+            for end in start + 1..=last {
+                let within = cone.holds(self, end);
+                if taken < steps[end - first]
+                    && (end == start + 1 || (within && self.is_straight(start, end)))
+                {
+                    (steps[end - first], from[end - first]) = (taken, start);
+                }
+                if !cone.narrow(self, end) {
+                    break;
+                }
+            }
+        }
+        let mut keys = vec![last];
+        while let Some(key) = keys.last().map(|key| from[key - first]).filter(|key| *key > first) {
+            keys.push(key);
+        }
+        keys.reverse();
+        keys
+    }
+
+    /// Whether straight lines from one key to another keep the bound in every set of columns.
+    fn is_straight(&self, start: usize, end: usize) -> bool {
+        self.errors(start, end).all(|error| error <= self.greatest_error_px)
+    }
+
+    fn error_between(&self, start: usize, end: usize) -> f64 {
+        self.errors(start, end).fold(0.0, f64::max)
+    }
+
+    /// The error of each frame from `start` to `end` in each set of columns, in delivered px.
+    fn errors(&self, start: usize, end: usize) -> impl Iterator<Item = f64> + '_ {
+        (start..=end).flat_map(move |place| {
+            let share = share_between(start, place, end);
+            ColumnSet::ALL.into_iter().map(move |set| {
+                self.published[start]
+                    .between(&self.published[end], share, set, self.rasters)
+                    .error_px(&self.path[place], self.rasters.1)
+            })
+        })
+    }
+}
+
+#[expect(clippy::cast_precision_loss, reason = "a path has far fewer frames than 2^53")]
+fn share_between(start: usize, place: usize, end: usize) -> f64 {
+    if end == start { 0.0 } else { (place - start) as f64 / (end - start) as f64 }
+}
+
+/// The slopes that straight lines of the window's edges from one frame may have so as to pass every later
+/// frame seen so far: a quick test that ends the search, exact for corner and size, checked in full afterwards.
+struct Cone {
+    start: usize,
+    slopes: [(f64, f64); 4],
+}
+
+impl Cone {
+    const fn at(start: usize) -> Self {
+        Self { start, slopes: [(f64::NEG_INFINITY, f64::INFINITY); 4] }
+    }
+
+    /// Whether the line to a frame passes all the frames seen before it.
+    fn holds(&self, dense: &Dense<'_>, end: usize) -> bool {
+        self.edges(dense, end)
+            .zip(self.slopes)
+            .all(|((slope, _), (low, high))| (low..=high).contains(&slope))
+    }
+
+    /// Takes a frame into account; false once no slope is left.
+    fn narrow(&mut self, dense: &Dense<'_>, place: usize) -> bool {
+        let edges = self.edges(dense, place);
+        for ((low, high), (slope, slack)) in self.slopes.iter_mut().zip(edges) {
+            *low = low.max(slope - slack);
+            *high = high.min(slope + slack);
+        }
+        self.slopes.iter().all(|(low, high)| low <= high)
+    }
+
+    /// The slope to each edge of a later window, and how much it may be off there.
+    #[expect(clippy::cast_precision_loss, reason = "a path has far fewer frames than 2^53")]
+    fn edges(&self, dense: &Dense<'_>, place: usize) -> [(f64, f64); 4] {
+        let (from, to) = (dense.path[self.start], dense.path[place]);
+        let length = (place - self.start) as f64;
+        let delivered = dense.rasters.1;
+        let slack_x = dense.greatest_error_px * to.width() / delivered.width() / length;
+        let slack_y = dense.greatest_error_px * to.height() / delivered.height() / length;
+        [
+            ((to.left() - from.left()) / length, slack_x),
+            ((to.right() - from.right()) / length, slack_x),
+            ((to.top() - from.top()) / length, slack_y),
+            ((to.bottom() - from.bottom()) / length, slack_y),
+        ]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rasters() -> (Raster, Raster) {
+        (Raster::new(4000, 3000).unwrap(), Raster::new(1080, 1920).unwrap())
+    }
+
+    fn window(left: f64, width: f64) -> Window {
+        Window::inside(rasters().0, (left, 0.0), (width, width * 16.0 / 9.0)).unwrap()
+    }
+
+    #[test]
+    fn a_hold_is_two_keys_and_a_single_frame_is_one() {
+        let held = vec![window(100.0, 1404.0); 50];
+        assert_eq!(reduce(&held, &[], rasters(), 0.5).keys, [0, 49]);
+        assert_eq!(reduce(&held[..1], &[], rasters(), 0.5).keys, [0]);
+        assert_eq!(reduce(&[], &[], rasters(), 0.5).keys, [0_usize; 0]);
+    }
+
+    #[test]
+    fn a_straight_move_between_holds_is_four_keys() {
+        let left = |frame: u32| 100.0 + 10.0 * f64::from(frame.clamp(20, 60) - 20);
+        let path: Vec<_> = (0..100).map(|frame| window(left(frame), 1404.0)).collect();
+        let reduced = reduce(&path, &[], rasters(), 0.01);
+        assert_eq!(reduced.keys, [0, 20, 60, 99]);
+        assert!(reduced.worst_error_px <= 0.01);
+    }
+
+    #[test]
+    fn a_push_straight_in_width_needs_more_keys_than_its_corners_do() {
+        let path: Vec<_> =
+            (0..60).map(|frame| window(100.0, 1600.0 - 12.0 * f64::from(frame))).collect();
+        let reduced = reduce(&path, &[], rasters(), 0.5);
+        assert!(reduced.keys.len() > 2, "a straight width is not a straight scale");
+        assert!(reduced.worst_error_px <= 0.5, "{}", reduced.worst_error_px);
+    }
+
+    #[test]
+    fn a_fixed_frame_is_always_a_key() {
+        let held = vec![window(100.0, 1404.0); 50];
+        assert_eq!(reduce(&held, &[7, 7, 400], rasters(), 0.5).keys, [0, 7, 49]);
+    }
+
+    #[test]
+    fn no_reduction_has_fewer_keys_than_the_exhaustive_best() {
+        // A made path with bends, small enough to try every set of keys.
+        let path: Vec<_> = (0..12)
+            .map(|f| window(100.0 + f64::from((f * f * 7) % 23), 1404.0 + f64::from(f % 3)))
+            .collect();
+        let dense = Dense {
+            path: &path,
+            published: path.iter().map(|w| Columns::of(w, rasters().0, rasters().1)).collect(),
+            rasters: rasters(),
+            greatest_error_px: 3.0,
+        };
+        let fewest = (0..1_u32 << 10)
+            .filter_map(|set| {
+                let inner = (1..11).filter(|place| set >> (place - 1) & 1 == 1);
+                let keys: Vec<usize> = std::iter::once(0).chain(inner).chain([11]).collect();
+                keys.windows(2)
+                    .all(|pair| dense.is_straight(pair[0], pair[1]))
+                    .then_some(keys.len())
+            })
+            .min();
+        assert_eq!(Some(reduce(&path, &[], rasters(), 3.0).keys.len()), fewest);
+    }
+}
