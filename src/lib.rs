@@ -6,10 +6,17 @@
 
 pub mod clip;
 pub mod delivery;
+pub mod draw;
 pub mod geometry;
+pub mod handoff;
 pub mod keyframe;
+pub mod media;
 pub mod pan;
 pub mod picture;
+pub mod plan;
+pub mod process;
 pub mod sharpness;
+pub mod shoot;
 pub mod subject;
+pub mod tasks;
 pub mod timecode;

@@ -124,6 +124,7 @@ impl Cone {
     /// Whether the line to a frame passes all the frames seen before it.
     fn holds(&self, dense: &Dense<'_>, end: usize) -> bool {
         self.edges(dense, end)
+            .into_iter()
             .zip(self.slopes)
             .all(|((slope, _), (low, high))| (low..=high).contains(&slope))
     }

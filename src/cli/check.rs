@@ -1,0 +1,59 @@
+use super::{Ending, failure::Failure, progress::Progress};
+use clap::Args;
+use lookroom::tasks::{CancelToken, CheckedShoot, check_shoot};
+use std::{io::Write as _, path::PathBuf};
+
+/// Read a shoot file, its marks, pins and footage, and tell every fault at once
+#[derive(Args)]
+#[command(long_about = "\
+Read a shoot file, its marks, pins and footage, and tell every fault at once, each with its file and line.
+
+Nothing is planned and nothing is written.")]
+pub(super) struct CheckArguments {
+    /// The shoot file
+    #[arg(value_name = "SHOOT.toml")]
+    shoot: PathBuf,
+
+    /// Print what was read as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(arguments: &CheckArguments, cancel: &CancelToken) -> Result<Ending, Failure> {
+    let mut progress = Progress::new();
+    let checked = check_shoot(&arguments.shoot, &mut progress, cancel)?;
+    drop(progress);
+    let mut out = anstream::stdout().lock();
+    if arguments.json {
+        serde_json::to_writer_pretty(&mut out, &checked).map_err(std::io::Error::from)?;
+        writeln!(out)?;
+    } else {
+        print(&checked, &mut out)?;
+    }
+    Ok(Ending::Done)
+}
+
+fn print(checked: &CheckedShoot, out: &mut impl std::io::Write) -> Result<(), Failure> {
+    writeln!(out, "no faults; timeline {} frames/s", checked.timeline_rate)?;
+    for [name, raster, shape] in &checked.deliverables {
+        writeln!(out, "  deliver {name}: {raster}, {shape}")?;
+    }
+    for clip in &checked.clips {
+        writeln!(
+            out,
+            "  clip {}: {} at {} frames/s, {} frames, {} used; the subject is tracked on {} of them; {} marks, {} pins",
+            clip.name,
+            clip.raster,
+            clip.rate,
+            clip.frame_count,
+            clip.used_frames,
+            clip.tracked_frames,
+            clip.mark_count,
+            clip.pin_count
+        )?;
+        for notice in &clip.notices {
+            writeln!(out, "    note: {notice}")?;
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,181 @@
+use super::{Ending, failure::Failure};
+use clap::Args;
+use lookroom::{
+    delivery::{Limit, Limits},
+    geometry::{Raster, Rounding, Shape},
+    plan::px,
+    sharpness::Band,
+    tasks::{CropAnswer, CropQuestion, DeliveredAnswer, crop_answer},
+};
+use std::io::Write as _;
+
+/// One crop, without any file: the window, its spare room, and how soft it is
+#[derive(Args)]
+#[command(
+    long_about = "\
+One crop, without any file: the largest window of a shape in a capture raster, the spare room on each side, and \
+how soft it is in each delivered raster.
+
+Enlargement E is delivered px for each window px: above 1, pixels are invented.",
+    after_help = "\
+Examples:
+  lookroom crop --from 4000x3000 --to 16:9 --deliver 3840x2160,1920x1080
+  lookroom crop --from 4000x3000 --to 1080x1920 --left 2312"
+)]
+pub(super) struct CropArguments {
+    /// The capture raster, for example 4000x3000
+    #[arg(long, value_name = "WxH")]
+    from: Raster,
+
+    /// The shape, for example 16:9, or the delivered raster, for example 1080x1920
+    #[arg(long, value_name = "SHAPE")]
+    to: String,
+
+    /// Delivered rasters of that shape, separated by commas
+    #[arg(long, value_name = "WxH", value_delimiter = ',')]
+    deliver: Vec<Raster>,
+
+    /// The window's left edge in capture px; in the middle if not given
+    #[arg(long, value_name = "PX", allow_negative_numbers = true)]
+    left: Option<f64>,
+
+    /// The window's top edge in capture px; in the middle if not given
+    #[arg(long, value_name = "PX", allow_negative_numbers = true)]
+    top: Option<f64>,
+
+    /// How the window is rounded: exact (not at all), even, even-exact-shape
+    #[arg(long, value_name = "HOW", default_value = "even")]
+    rounding: Rounding,
+
+    /// Print the answer as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
+    let shape: Shape =
+        arguments.to.parse().map_err(|error| Failure::Usage(format!("--to: {error}")))?;
+    let mut delivered = arguments.deliver.clone();
+    if let Ok(raster) = arguments.to.parse::<Raster>()
+        && !delivered.contains(&raster)
+    {
+        delivered.insert(0, raster);
+    }
+    let question = CropQuestion {
+        capture: arguments.from,
+        shape,
+        delivered,
+        place: (arguments.left, arguments.top),
+        rounding: arguments.rounding,
+    };
+    let limits = Limits::default();
+    let answer = crop_answer(&question, &limits)?;
+    let mut out = anstream::stdout().lock();
+    if arguments.json {
+        serde_json::to_writer_pretty(&mut out, &answer).map_err(std::io::Error::from)?;
+        writeln!(out)?;
+    } else {
+        print(&answer, &limits, &mut out)?;
+    }
+    Ok(Ending::Done)
+}
+
+fn print(
+    answer: &CropAnswer,
+    limits: &Limits,
+    out: &mut impl std::io::Write,
+) -> Result<(), Failure> {
+    let [left, top, width, height] = answer.window_px;
+    let [spare_left, spare_top, spare_right, spare_bottom] = answer.spare.px;
+    writeln!(
+        out,
+        "{} window in {}: {} x {} px at {},{}, {:.1} % of the capture's area",
+        answer.to,
+        answer.from,
+        px(width),
+        px(height),
+        px(left),
+        px(top),
+        100.0 * answer.area_share
+    )?;
+    if answer.shape_error.abs() > 0.0 {
+        writeln!(
+            out,
+            "  before rounding {} x {} px; the shape is off by {:+.3} %",
+            answer.largest_px[0],
+            answer.largest_px[1],
+            100.0 * answer.shape_error
+        )?;
+    }
+    writeln!(out, "spare room")?;
+    let sides = ["left", "top", "right", "bottom"];
+    for (place, side) in sides.into_iter().enumerate() {
+        writeln!(
+            out,
+            "  {side:6} {:>8} px   {:5.2} % of the capture   {:6.2} % of the window",
+            px(answer.spare.px[place]),
+            answer.spare.percent_of_capture[place],
+            answer.spare.percent_of_window[place]
+        )?;
+    }
+    writeln!(
+        out,
+        "  left {} + {} + right {} px, top {} + {} + bottom {} px",
+        px(spare_left),
+        px(width),
+        px(spare_right),
+        px(spare_top),
+        px(height),
+        px(spare_bottom)
+    )?;
+    for delivered in &answer.delivered {
+        print_delivered(delivered, out)?;
+    }
+    if !answer.delivered.is_empty() {
+        writeln!(out, "bands (common practice; change them in a shoot file)")?;
+        for band in Band::ALL {
+            match band.up_to(limits) {
+                Some(greatest) => writeln!(out, "  E up to {greatest:.2}  {band}")?,
+                None => writeln!(out, "  E above {:.2}  {band}", limits.number(Limit::BandPhone))?,
+            }
+        }
+    }
+    Ok(())
+}
+
+fn print_delivered(
+    delivered: &DeliveredAnswer,
+    out: &mut impl std::io::Write,
+) -> Result<(), Failure> {
+    let softness = &delivered.softness;
+    writeln!(
+        out,
+        "in {}: E {:.4}, {}; carries {} x {} px, {:.1} % across and {:.1} % down{}",
+        delivered.raster,
+        softness.enlargement,
+        softness.band,
+        px(softness.carried_across_px),
+        px(softness.carried_down_px),
+        100.0 * softness.kept_across,
+        100.0 * softness.kept_down,
+        if softness.far_off_centre { "; one band stricter, far off the centre" } else { "" }
+    )?;
+    writeln!(
+        out,
+        "  safe for action {} x {}, for graphics {} x {} delivered px{}",
+        delivered.action_safe_px[0],
+        delivered.action_safe_px[1],
+        delivered.graphics_safe_px[0],
+        delivered.graphics_safe_px[1],
+        if delivered
+            .raster
+            .parse::<Raster>()
+            .is_ok_and(|r| (r.shape().wide(), r.shape().high()) == (16, 9))
+        {
+            ""
+        } else {
+            " (the published boxes are for 16:9; this is their extension)"
+        }
+    )?;
+    Ok(())
+}

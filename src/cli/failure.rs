@@ -1,0 +1,102 @@
+use lookroom::{
+    media::MediaError,
+    tasks::{Problem, TaskError},
+};
+use std::{error::Error, fmt::Write as _, io, io::Write as _, process::ExitCode};
+
+/// Why the command ends without an answer.
+pub(super) enum Failure {
+    /// The task could not be done.
+    Task(Box<TaskError>),
+    /// The answer could not be printed.
+    Print(io::Error),
+    /// The command line was understood and still makes no sense.
+    Usage(String),
+}
+
+impl From<TaskError> for Failure {
+    fn from(error: TaskError) -> Self {
+        Self::Task(Box::new(error))
+    }
+}
+
+impl From<io::Error> for Failure {
+    fn from(error: io::Error) -> Self {
+        Self::Print(error)
+    }
+}
+
+impl Failure {
+    pub(super) const fn exit_code(&self) -> ExitCode {
+        match self {
+            Self::Usage(_) => EXIT_USAGE,
+            Self::Task(_) | Self::Print(_) => EXIT_COULD_NOT,
+        }
+    }
+
+    /// Prints the fault, what it is about and what to do, readable without colour.
+    pub(super) fn print(&self) {
+        // Nothing more can be said if even this cannot be printed.
+        let _ = anstream::stderr().write_all(self.text().as_bytes());
+    }
+
+    fn text(&self) -> String {
+        let mut text = String::new();
+        match self {
+            Self::Usage(message) => {
+                let _ = writeln!(text, "error: {message}");
+            }
+            Self::Print(error) => {
+                let _ = writeln!(text, "error: the answer could not be printed: {error}");
+            }
+            Self::Task(error) => {
+                let _ = writeln!(text, "error: {}", with_causes(error.as_ref()));
+                if let TaskError::Problems { problems } = error.as_ref() {
+                    for problem in problems {
+                        let _ = writeln!(text, "  {problem}");
+                    }
+                }
+                if let Some(hint) = hint(error) {
+                    let _ = writeln!(text, "hint: {hint}");
+                }
+            }
+        }
+        text
+    }
+}
+
+const EXIT_COULD_NOT: ExitCode = ExitCode::FAILURE;
+/// `ExitCode::from` is not `const`; clap's own code for a wrong command line is 2.
+const EXIT_USAGE: ExitCode = ExitCode::FAILURE;
+
+/// An error and its causes in one line, each once.
+fn with_causes(error: &dyn Error) -> String {
+    let mut text = error.to_string();
+    let mut cause = error.source();
+    while let Some(deeper) = cause {
+        let words = deeper.to_string();
+        if !text.contains(&words) {
+            let _ = write!(text, ": {words}");
+        }
+        cause = deeper.source();
+    }
+    text
+}
+
+/// What to do, where that takes more than the fault's own words.
+fn hint(error: &TaskError) -> Option<String> {
+    let decoder_missing = |problem: &Problem| matches!(problem, Problem::Footage { error, .. } if matches!(**error, MediaError::DecoderMissing { .. }));
+    match error {
+        TaskError::Problems { problems } if problems.iter().any(decoder_missing) => Some(
+            "install ffmpeg (it brings ffprobe), or export the clip as numbered JPEG or PNG files and name \
+             them with `frames` in the shoot file"
+                .to_owned(),
+        ),
+        TaskError::ShapesDiffer { shape, .. } => {
+            Some(format!("give --deliver rasters of the shape {shape}, or ask for each shape on its own"))
+        }
+        TaskError::NoSuchFrame { .. } => Some("frames of --overlays count from 0".to_owned()),
+        TaskError::Output { .. } => Some("choose another folder with --out".to_owned()),
+        _ => None,
+    }
+}

@@ -1,0 +1,85 @@
+//! The command's face: one file a subcommand, holding its arguments, its help and what it prints.
+
+mod check;
+mod crop;
+mod failure;
+mod plan;
+mod progress;
+
+use clap::{Parser, Subcommand};
+use std::{io, process::ExitCode};
+
+use failure::Failure;
+use lookroom::tasks::CancelToken;
+
+/// What the command says about itself.
+const ABOUT: &str = "Plan crop windows for footage that was shot taller than it is delivered";
+
+const LONG_ABOUT: &str = "\
+Plan crop windows for footage that was shot taller than it is delivered.
+
+You mark where the subject is on a few frames; lookroom finds a window for each delivery shape, says whether it \
+can be held still or has to follow, how soft each crop is, and which shape this shot cannot have and what would \
+mend that. It writes tables an editor can use, and pictures a client can look at. Your own files are never \
+changed.";
+
+const AFTER_HELP: &str = "\
+Exit status: 0 done (a shape that is refused is an answer), 1 could not be done, 2 wrong command line, 3 no \
+shape passes at all.
+
+Planning figures only. Local law, the venue's rules and the person responsible for safety on location decide; \
+if they differ, they win.";
+
+#[derive(Parser)]
+#[command(name = "lookroom", version, about = ABOUT, long_about = LONG_ABOUT, after_help = AFTER_HELP)]
+struct Arguments {
+    #[command(subcommand)]
+    wanted: Wanted,
+}
+
+#[derive(Subcommand)]
+enum Wanted {
+    Plan(plan::PlanArguments),
+    Check(check::CheckArguments),
+    Crop(crop::CropArguments),
+}
+
+/// How a command ended when it could be done.
+enum Ending {
+    /// With an answer.
+    Done,
+    /// With the answer that nothing passes.
+    NothingPasses,
+}
+
+/// Runs the command.
+pub(crate) fn run() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            // Help and version are no faults; a pipe that closes while they are printed is none either.
+            let _ = error.print();
+            return if error.use_stderr() { ExitCode::from(2) } else { ExitCode::SUCCESS };
+        }
+    };
+    let cancel = CancelToken::default();
+    let on_interrupt = cancel.clone();
+    // Without a handler an interrupt ends us at once, which leaves at most a temporary file.
+    let _ = ctrlc::set_handler(move || on_interrupt.cancel());
+    let ended = match arguments.wanted {
+        Wanted::Plan(arguments) => plan::run(&arguments, &cancel),
+        Wanted::Check(arguments) => check::run(&arguments, &cancel),
+        Wanted::Crop(arguments) => crop::run(&arguments),
+    };
+    match ended {
+        Ok(Ending::Done) => ExitCode::SUCCESS,
+        Ok(Ending::NothingPasses) => ExitCode::from(3),
+        Err(Failure::Print(error)) if error.kind() == io::ErrorKind::BrokenPipe => {
+            ExitCode::SUCCESS
+        }
+        Err(failure) => {
+            failure.print();
+            failure.exit_code()
+        }
+    }
+}

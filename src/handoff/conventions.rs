@@ -1,0 +1,164 @@
+use super::{HandoffEntry, HandoffError};
+use crate::{
+    keyframe::{PX_DIGITS, SCALE_DIGITS},
+    plan::{DeliverableFacts, Plan, SegmentOutcome},
+    timecode::Counting,
+};
+use std::io::Write;
+
+/// Writes, in words, how the two tables of one clip and deliverable are to be read.
+///
+/// One numbered line for each thing that importers differ in, so that every question has one written answer.
+///
+/// # Errors
+/// If the writer fails.
+pub fn write_conventions(
+    plan: &Plan,
+    handoff: &HandoffEntry<'_>,
+    facts: &DeliverableFacts,
+    mut out: impl Write,
+) -> Result<(), HandoffError> {
+    writeln!(
+        out,
+        "How to read the every-frame and keys tables of clip {}, deliverable {}",
+        handoff.clip.name, facts.name
+    )?;
+    writeln!(out, "Made by {}. Conventions version 1.\n", plan.made_by)?;
+    let groups = [
+        ("WHERE", where_lines(handoff, facts)),
+        ("WHEN", when_lines(plan, handoff)),
+        ("WHICH CLIP", clip_lines(handoff)),
+        ("BETWEEN ROWS, AND LOOK", between_lines(handoff)),
+    ];
+    let mut number = 0;
+    for (heading, lines) in groups {
+        writeln!(out, "{heading}")?;
+        for (name, text) in lines {
+            number += 1;
+            writeln!(out, "{number:2}. {name}: {text}")?;
+        }
+        writeln!(out)?;
+    }
+    write_segments(handoff, &mut out)?;
+    writeln!(out, "\n{}", plan.caution)?;
+    Ok(())
+}
+
+type Lines = Vec<(&'static str, String)>;
+
+/// What positions, scales and offsets mean (H1 to H13 of the trade's list).
+fn where_lines(handoff: &HandoffEntry<'_>, facts: &DeliverableFacts) -> Lines {
+    let (source, delivered) = (handoff.clip.raster, facts.raster);
+    let fit = (delivered.width() / source.width()).min(delivered.height() / source.height());
+    vec![
+        ("Window given as", "corner and size (left_px, top_px, width_px, height_px), and again as centre and scale (centre_x_px, centre_y_px, scale_x, scale_y), and again as picture offset and scale (offset_…, scale_x, scale_y). Any one of the three is enough".to_owned()),
+        ("Origin", "the top left corner of the displayed source frame".to_owned()),
+        ("Direction", "x to the right, y down".to_owned()),
+        ("Pixel reference", format!("edges: the first pixel spans 0 to 1, the frame's centre is {}, {}", source.width() / 2.0, source.height() / 2.0)),
+        ("Anchor for scaling", "the centre of the source frame".to_owned()),
+        ("Scale base", format!("delivered px for each source px; scale_from_fit is the same scale relative to the one that shows the whole source frame inside the delivered raster ({fit:.9})")),
+        ("Scale unit", "a factor, not a percentage: 0.64 is 64 %".to_owned()),
+        ("Offset unit", "offset_…_delivered_px in delivered px; offset_x_fraction as a share of the delivered width, offset_y_fraction of the delivered height".to_owned()),
+        ("Offset sign", "the picture moves: a positive offset_x moves it to the right, so that the window is left of the source centre; a positive offset_y moves it down".to_owned()),
+        ("Order", "scale about the source centre, then move. There is no rotation; if one is ever added it comes first, about the source centre".to_owned()),
+        ("Rotation", "0 degrees; clockwise would be positive. All numbers refer to the displayed frame, upright, after any orientation flag of the file".to_owned()),
+        ("Source raster", format!("{source}, as displayed; no crop inside the camera is known or taken off. If your file has another raster (a proxy), scale all source px by its width over {}", source.width_px())),
+        ("Pixel shape", "square, 1:1, in source and delivery".to_owned()),
+        ("Delivered raster", format!("{delivered}, shape {}", facts.shape)),
+        ("Two scales", "scale_x and scale_y differ only where a held window is rounded to whole even px; the window's corners land on the delivered picture's corners".to_owned()),
+    ]
+}
+
+/// What frames and seconds mean (H14 to H22).
+fn when_lines(plan: &Plan, handoff: &HandoffEntry<'_>) -> Lines {
+    let clip = handoff.clip;
+    let counting = match clip.clip.facts.start_timecode.map(|start| start.counting()) {
+        None => "the clip has no timecode, source_timecode is empty".to_owned(),
+        Some(Counting::Drop) => "drop frame, written with ; before the frames".to_owned(),
+        Some(Counting::NonDrop) => "non-drop, written with : before the frames".to_owned(),
+    };
+    vec![
+        ("Time base", "the source frame number is the master; seconds and timecode are made from it and the rate".to_owned()),
+        ("First frame", "the clip's first frame is number 0, in presentation order".to_owned()),
+        ("Rate", format!("{} frames/s of capture, a fraction and never rounded; timeline {} frames/s", clip.rate, plan.timeline_rate)),
+        ("Drop frame", counting),
+        ("Rates above 30", "timecode counts every real frame; the frame number is the master".to_owned()),
+        ("Variable rate", "no: the rate is constant".to_owned()),
+        ("Interpretation", format!("played {}; source_seconds run from the clip's first frame at the capture rate, timeline_seconds from the segment's first used frame as it plays ({:.9} s a frame), below 0 in the handle before it", clip.play, clip.timeline_step_secs)),
+        ("Range", "half-open: the end is the first frame after the range".to_owned()),
+        ("Handles", "rows with part = handle lie outside the used range; the window is held there".to_owned()),
+    ]
+}
+
+/// Which clip this is for (H23 to H25).
+fn clip_lines(handoff: &HandoffEntry<'_>) -> Lines {
+    let clip = handoff.clip;
+    let print = &clip.fingerprint;
+    vec![
+        (
+            "Clip identity",
+            format!(
+                "{}; {}; start timecode {}; {} frames; {} bytes in {} file{}; sampled sha256 {} (over each file's length and its first and last MiB)",
+                clip.name,
+                clip.footage,
+                clip.start_timecode.as_deref().unwrap_or("none"),
+                clip.frame_count,
+                print.byte_count,
+                print.file_count,
+                if print.file_count == 1 { "" } else { "s" },
+                print.sampled_sha256
+            ),
+        ),
+        ("Split clips", "one part; frames are numbered through from 0".to_owned()),
+        ("Retimes", "none: constant speed".to_owned()),
+    ]
+}
+
+/// What happens between rows, and to the picture (H26 to H33).
+fn between_lines(handoff: &HandoffEntry<'_>) -> Lines {
+    let worst = handoff
+        .entry
+        .segments
+        .iter()
+        .filter_map(|s| s.planned())
+        .map(|p| p.key_error_px)
+        .fold(0.0, f64::max);
+    vec![
+        ("Between keys", format!("straight lines in time, in whichever of the three sets you take, and only one set; no eases. The windows are then within {worst:.3} delivered px of the every-frame table and inside the frame to 0.001 px. The every-frame table needs no interpolation")),
+        ("Cuts", "a new segment number; nothing is interpolated from one segment to the next".to_owned()),
+        ("Filter", "none assumed and no sharpening; resample as you do otherwise".to_owned()),
+        ("Stabilising", "the path was made on these frames as they are; stabilise before the crop only if the path is made again on the stabilised frames".to_owned()),
+        ("Mirror", "the picture is not flipped".to_owned()),
+        ("Fields", "progressive frames".to_owned()),
+        ("Look", "the crop is not baked into any picture; grade the source".to_owned()),
+        ("Numbers", format!("decimal point, no thousands marks, UTF-8, one heading row, unit in the heading (px, seconds, fraction); lengths with {PX_DIGITS} decimals, scales with {SCALE_DIGITS}")),
+        ("Tracked", "no where no mark says where the subject is: the window there is a continuation and not knowledge".to_owned()),
+        ("Pinned", "yes where the window was fixed by hand".to_owned()),
+    ]
+}
+
+fn write_segments(handoff: &HandoffEntry<'_>, out: &mut impl Write) -> Result<(), HandoffError> {
+    writeln!(out, "SEGMENTS")?;
+    for segment in &handoff.entry.segments {
+        let (used, handles) = (segment.used, segment.with_handles);
+        write!(
+            out,
+            "{:2}. used [{}, {}), with handles [{}, {}): ",
+            segment.number,
+            used.first(),
+            used.end(),
+            handles.first(),
+            handles.end()
+        )?;
+        match &segment.outcome {
+            SegmentOutcome::Planned(planned) => {
+                writeln!(out, "{}, {}, {} keys", planned.way, planned.verdict, planned.keys.len())?
+            }
+            SegmentOutcome::DoesNotFit(refused) => {
+                writeln!(out, "does not fit, no rows: {}", refused.words)?
+            }
+            SegmentOutcome::NoPath { words, .. } => writeln!(out, "no path, no rows: {words}")?,
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,137 @@
+use super::HandoffError;
+use crate::{
+    geometry::{OutputFromSource, Raster, Window},
+    keyframe::{Columns, PX_DIGITS, SCALE_DIGITS},
+    plan::{ClipPlan, Entry, PlannedSegment, Segment},
+    timecode::FrameIndex,
+};
+use std::io::Write;
+
+/// The columns of both tables, in order.
+pub const COLUMN_NAMES: [&str; 22] = [
+    "segment",
+    "part",
+    "frame",
+    "source_seconds",
+    "source_timecode",
+    "timeline_seconds",
+    "left_px",
+    "top_px",
+    "width_px",
+    "height_px",
+    "centre_x_px",
+    "centre_y_px",
+    "scale_x",
+    "scale_y",
+    "offset_x_delivered_px",
+    "offset_y_delivered_px",
+    "offset_x_fraction",
+    "offset_y_fraction",
+    "scale_from_fit",
+    "tracked",
+    "pinned",
+    "conventions",
+];
+
+/// Decimals of a time in seconds: a microsecond is below a thousandth of a frame at any rate.
+const SECONDS_DIGITS: usize = 6;
+
+/// Decimals of an offset as a fraction of the delivered size: 1e-8 of 7680 px is below 0.0001 px.
+const FRACTION_DIGITS: usize = 8;
+
+/// One clip in one deliverable, as hand-off files need it.
+#[derive(Debug, Clone, Copy)]
+pub struct HandoffEntry<'a> {
+    /// The clip.
+    pub clip: &'a ClipPlan,
+    /// The clip's entry for the deliverable.
+    pub entry: &'a Entry,
+    /// The delivered raster.
+    pub delivered: Raster,
+    /// The name of the file that holds the conventions.
+    pub conventions_file: &'a str,
+}
+
+/// Writes a row for every frame of every planned segment, handles included.
+///
+/// # Errors
+/// If the writer fails.
+pub fn write_every_frame(handoff: &HandoffEntry<'_>, out: impl Write) -> Result<(), HandoffError> {
+    write_table(handoff, out, |_, _| true)
+}
+
+/// Writes a row for every key of every planned segment; the first and the last frame, handles included, are
+/// always keys.
+///
+/// # Errors
+/// If the writer fails.
+pub fn write_keys(handoff: &HandoffEntry<'_>, out: impl Write) -> Result<(), HandoffError> {
+    write_table(handoff, out, |planned, frame| planned.keys.binary_search(&frame).is_ok())
+}
+
+fn write_table(
+    handoff: &HandoffEntry<'_>,
+    out: impl Write,
+    is_written: impl Fn(&PlannedSegment, FrameIndex) -> bool,
+) -> Result<(), HandoffError> {
+    let mut table = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(out);
+    table.write_record(COLUMN_NAMES)?;
+    for segment in &handoff.entry.segments {
+        let Some(planned) = segment.planned() else { continue };
+        for (place, (frame, window)) in
+            segment.with_handles.frames().zip(&planned.windows).enumerate()
+        {
+            if is_written(planned, frame) {
+                table.write_record(row(handoff, segment, planned, (place, window)))?;
+            }
+        }
+    }
+    table.flush()?;
+    Ok(())
+}
+
+fn row(
+    handoff: &HandoffEntry<'_>,
+    segment: &Segment,
+    planned: &PlannedSegment,
+    (place, window): (usize, &Window),
+) -> Vec<String> {
+    let (clip, delivered) = (handoff.clip, handoff.delivered);
+    let frame = segment.with_handles.frame_at(place);
+    let columns = Columns::of(window, clip.raster, delivered);
+    let map = OutputFromSource::upright(clip.raster, window, delivered);
+    let number = |value: f64, digits: usize| format!("{:.digits$}", value + 0.0);
+    let px = |value: f64| number(value, PX_DIGITS);
+    let scale = |value: f64| number(value, SCALE_DIGITS);
+    let yes_no = |yes: bool| if yes { "yes" } else { "no" }.to_owned();
+    vec![
+        segment.number.to_string(),
+        if segment.used.contains(frame) { "used" } else { "handle" }.to_owned(),
+        frame.to_string(),
+        number(clip.rate.seconds_at(frame), SECONDS_DIGITS),
+        clip.clip.timecode_at(frame).map_or(String::new(), |code| code.to_string()),
+        number(timeline_secs(clip, segment, frame), SECONDS_DIGITS),
+        px(columns.left),
+        px(columns.top),
+        px(columns.width),
+        px(columns.height),
+        px(columns.centre_x),
+        px(columns.centre_y),
+        scale(columns.scale_x),
+        scale(columns.scale_y),
+        px(columns.offset_x),
+        px(columns.offset_y),
+        number(columns.offset_x / delivered.width(), FRACTION_DIGITS),
+        number(columns.offset_y / delivered.height(), FRACTION_DIGITS),
+        scale(map.scale_from_fit()),
+        yes_no(planned.tracked.get(place).copied().unwrap_or(false)),
+        yes_no(planned.pinned.contains(&frame)),
+        handoff.conventions_file.to_owned(),
+    ]
+}
+
+/// Timeline seconds from the segment's first used frame; below 0 in the handle before it.
+#[expect(clippy::cast_precision_loss, reason = "frame numbers are far below 2^53")]
+fn timeline_secs(clip: &ClipPlan, segment: &Segment, frame: FrameIndex) -> f64 {
+    (frame.0 as f64 - segment.used.first().0 as f64) * clip.timeline_step_secs
+}

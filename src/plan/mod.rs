@@ -1,0 +1,21 @@
+//! The plan: what was decided for each clip and deliverable, why, and with which inputs and limits.
+//!
+//! One versioned value that everything downstream reads: the JSON report is this value, the text report and
+//! the hand-off files are made from it. Frames are numbers in the clip, from 0; ranges are half-open; lengths
+//! are px of the displayed source frame unless a name says delivered.
+
+mod rank;
+mod text;
+mod value;
+mod words;
+
+pub use rank::{Standing, rank, steps_between};
+pub use text::report_text;
+pub use value::{
+    ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, OutputNote, PLAN_VERSION, PeakAt,
+    Plan, PlannedSegment, Ranked, RefusedSegment, RemedyNote, Segment, SegmentOutcome, ShortAt,
+    Step, TellingFrames,
+};
+pub use words::{
+    CAUTION, deliverable_phrase, px, refusal_words, remedy_words, sum_across, sum_down, why_words,
+};

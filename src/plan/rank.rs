@@ -1,0 +1,118 @@
+use super::{Entry, Plan, Ranked, SegmentOutcome, Step};
+use crate::{
+    delivery::{Limit, Limits},
+    pan::Verdict,
+    sharpness::{Band, enlargement},
+};
+use serde::Serialize;
+use std::fmt;
+
+/// What one clip comes to in one deliverable, in one word.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Standing {
+    /// This shape cannot be had, at least in one used range.
+    NotInThisShape,
+    /// Look at it before it is delivered.
+    LookAtIt,
+    /// Fine.
+    Fine,
+}
+
+impl fmt::Display for Standing {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::NotInThisShape => "not in this shape",
+            Self::LookAtIt => "look at it",
+            Self::Fine => "fine",
+        })
+    }
+}
+
+impl Standing {
+    /// What an entry comes to, and what decided that.
+    #[must_use]
+    pub fn of(entry: &Entry) -> (Self, String) {
+        for segment in &entry.segments {
+            match &segment.outcome {
+                SegmentOutcome::DoesNotFit(refused) => {
+                    return (Self::NotInThisShape, refused.words.clone());
+                }
+                SegmentOutcome::NoPath { words, .. } => {
+                    return (Self::NotInThisShape, words.clone());
+                }
+                SegmentOutcome::Planned(_) => {}
+            }
+        }
+        let planned = || entry.segments.iter().filter_map(super::Segment::planned);
+        if let Some(tight) = planned().find(|planned| planned.verdict == Verdict::Tight) {
+            let words = format!("tight on {} frames", tight.short_frames.len());
+            return (Self::LookAtIt, words);
+        }
+        if let Some(soft) = entry.softest.filter(|softness| softness.band >= Band::LookAtIt) {
+            return (Self::LookAtIt, format!("enlargement {:.2}: {}", soft.enlargement, soft.band));
+        }
+        if let Some(fast) = planned().find(|planned| planned.pan_caution) {
+            let secs = fast.peak.secs_per_width.unwrap_or(f64::INFINITY);
+            return (Self::LookAtIt, format!("a pan of one width in {secs:.1} s"));
+        }
+        (Self::Fine, "fits".to_owned())
+    }
+}
+
+/// Every clip and deliverable of a plan, worst first: what cannot be had, then what should be looked at,
+/// softest first; equals in the order of the shoot file.
+#[must_use]
+pub fn rank(plan: &Plan) -> Vec<Ranked> {
+    let mut ranking: Vec<Ranked> = plan
+        .clips
+        .iter()
+        .flat_map(|clip| {
+            clip.entries.iter().map(|entry| Ranked {
+                clip: clip.name.clone(),
+                deliverable: entry.deliverable.clone(),
+                standing: entry.standing,
+                because: entry.because.clone(),
+                enlargement: entry.softest.map(|softness| softness.enlargement),
+            })
+        })
+        .collect();
+    let softness = |ranked: &Ranked| ranked.enlargement.unwrap_or(f64::INFINITY);
+    ranking.sort_by(|a, b| {
+        a.standing.cmp(&b.standing).then_with(|| softness(b).total_cmp(&softness(a)))
+    });
+    ranking
+}
+
+/// Where the enlargement steps by more than the limit from one clip's last planned window to the next clip's
+/// first, a deliverable each. `limits` gives a clip's limits by the places of clip and entry in the plan.
+#[must_use]
+pub fn steps_between(plan: &Plan, limits: impl Fn(usize, &str) -> Limits) -> Vec<Step> {
+    let mut steps = Vec::new();
+    for deliverable in &plan.deliverables {
+        let ends = plan.clips.iter().enumerate().filter_map(|(place, clip)| {
+            let entry = clip.entries.iter().find(|entry| entry.deliverable == deliverable.name)?;
+            let planned = || entry.segments.iter().filter_map(super::Segment::planned);
+            let at = |width: f64| enlargement(deliverable.raster.width(), width);
+            let first = at(planned().next()?.windows.first()?.width());
+            let last = at(planned().next_back()?.windows.last()?.width());
+            Some((place, clip.name.clone(), first, last))
+        });
+        let ends: Vec<_> = ends.collect();
+        for pair in ends.windows(2) {
+            let ((_, from_name, _, from), (place, to_name, to, _)) = (&pair[0], &pair[1]);
+            let factor = (from / to).max(to / from);
+            let limit = limits(*place, &deliverable.name).number(Limit::NeighbourStep);
+            if factor > limit {
+                steps.push(Step {
+                    deliverable: deliverable.name.clone(),
+                    from: (from_name.clone(), *from),
+                    to: (to_name.clone(), *to),
+                    factor,
+                    limit,
+                });
+            }
+        }
+    }
+    steps
+}

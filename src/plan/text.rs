@@ -1,0 +1,292 @@
+//! The report for people. What cannot be had comes first; every number that is a sum is shown with its parts.
+
+use super::{
+    ClipPlan, DeliverableFacts, Entry, Plan, PlannedSegment, RefusedSegment, Segment,
+    SegmentOutcome, px, sum_across, sum_down,
+};
+use crate::{delivery::Origin, geometry::Window, sharpness::Softness, timecode::FrameIndex};
+use std::fmt::{self, Write};
+
+/// The whole report as text, ending in a line end.
+#[must_use]
+pub fn report_text(plan: &Plan) -> String {
+    let mut text = String::new();
+    // Writing to a string does not fail.
+    let _ = write_report(plan, &mut text);
+    text
+}
+
+fn write_report(plan: &Plan, out: &mut String) -> fmt::Result {
+    write_ranking(plan, out)?;
+    for clip in &plan.clips {
+        write_clip(plan, clip, out)?;
+    }
+    if !plan.outputs.is_empty() {
+        writeln!(out, "\nCHANGED BY HAND, LEFT ALONE")?;
+        for note in &plan.outputs {
+            match &note.new {
+                Some(new) => writeln!(out, "  {} is yours; the new one is {new}", note.kept)?,
+                None => writeln!(
+                    out,
+                    "  {} is yours; its shape is now refused, so there is no new one",
+                    note.kept
+                )?,
+            }
+        }
+    }
+    write_limits(plan, out)?;
+    writeln!(out, "\nMADE FROM")?;
+    for input in &plan.inputs {
+        writeln!(out, "  {}  sha256 {}", input.name, input.sha256)?;
+    }
+    writeln!(out, "  {}, plan version {}", plan.made_by, plan.plan_version)?;
+    writeln!(out, "\n{}", plan.caution)
+}
+
+fn write_ranking(plan: &Plan, out: &mut String) -> fmt::Result {
+    writeln!(out, "WORST FIRST")?;
+    let longest = |name: fn(&super::Ranked) -> &String| {
+        plan.ranking.iter().map(|ranked| name(ranked).chars().count()).max().unwrap_or(0)
+    };
+    let (clip_width, deliverable_width) = (longest(|r| &r.clip), longest(|r| &r.deliverable));
+    for ranked in &plan.ranking {
+        let enlargement = ranked.enlargement.map_or("E  -  ".to_owned(), |e| format!("E {e:.2}"));
+        writeln!(
+            out,
+            "  {:clip_width$}  {:deliverable_width$}  {:17}  {enlargement}  {}",
+            ranked.clip, ranked.deliverable, ranked.standing, ranked.because
+        )?;
+    }
+    for step in &plan.steps {
+        writeln!(
+            out,
+            "  {}: enlargement steps from {:.2} ({}) to {:.2} ({}), {:.2} times; above {:.2} the step shows",
+            step.deliverable,
+            step.from.1,
+            step.from.0,
+            step.to.1,
+            step.to.0,
+            step.factor,
+            step.limit
+        )?;
+    }
+    Ok(())
+}
+
+fn write_clip(plan: &Plan, clip: &ClipPlan, out: &mut String) -> fmt::Result {
+    writeln!(out, "\nCLIP {}", clip.name)?;
+    let start =
+        clip.start_timecode.as_ref().map_or(String::new(), |start| format!(", from {start}"));
+    writeln!(
+        out,
+        "  {} at {} frames/s, {} frames{start}; played {} on a {} timeline; {}",
+        clip.raster, clip.rate, clip.frame_count, clip.play, plan.timeline_rate, clip.footage
+    )?;
+    for notice in &clip.notices {
+        writeln!(out, "  note: {notice}")?;
+    }
+    for entry in &clip.entries {
+        let facts = plan.deliverables.iter().find(|facts| facts.name == entry.deliverable);
+        if let Some(facts) = facts {
+            write_entry(clip, entry, facts, out)?;
+        }
+    }
+    Ok(())
+}
+
+fn write_entry(
+    clip: &ClipPlan,
+    entry: &Entry,
+    facts: &DeliverableFacts,
+    out: &mut String,
+) -> fmt::Result {
+    writeln!(
+        out,
+        "\n  {}  {}  {}  {}: {}",
+        facts.name, facts.shape, facts.raster, entry.standing, entry.because
+    )?;
+    for segment in &entry.segments {
+        if entry.segments.len() > 1 {
+            writeln!(out, "    range {}, frames {}", segment.number, segment.used)?;
+        }
+        match &segment.outcome {
+            SegmentOutcome::Planned(planned) => write_planned(clip, segment, planned, out)?,
+            SegmentOutcome::DoesNotFit(refused) => write_refused(clip, refused, out)?,
+            SegmentOutcome::NoPath { words, .. } => writeln!(out, "    no path: {words}")?,
+        }
+    }
+    Ok(())
+}
+
+fn write_planned(
+    clip: &ClipPlan,
+    segment: &Segment,
+    planned: &PlannedSegment,
+    out: &mut String,
+) -> fmt::Result {
+    writeln!(out, "    {}, {}: {}", planned.way, planned.verdict, planned.why)?;
+    writeln!(
+        out,
+        "    inside on {:.1} % of the subject's frames{}",
+        100.0 * planned.share_inside,
+        short_list(planned)
+    )?;
+    let shown = [
+        ("start", planned.telling.start),
+        ("worst", planned.telling.worst),
+        ("widest", planned.telling.widest),
+        ("end", planned.telling.end),
+    ];
+    let moves = planned.windows.windows(2).any(|pair| pair[0] != pair[1]);
+    for (name, frame) in shown.into_iter().take(if moves { 4 } else { 1 }) {
+        let Some(window) = window_at(segment, planned, frame) else { continue };
+        let label =
+            if moves { format!("{name} {}", place(clip, frame)) } else { "window".to_owned() };
+        writeln!(out, "    {label}: {}", window_words(clip, window))?;
+    }
+    writeln!(out, "    {}", softness_words(&planned.softest))?;
+    if planned.shape_error.abs() > 1e-9 {
+        writeln!(
+            out,
+            "    rounded to whole even px: the window is {:.3} % {} than the shape",
+            100.0 * planned.shape_error.abs(),
+            if planned.shape_error > 0.0 { "wider" } else { "narrower" }
+        )?;
+    }
+    if let Some(secs) = planned.peak.secs_per_width {
+        let caution = if planned.pan_caution { ", a caution" } else { "" };
+        writeln!(
+            out,
+            "    fastest at {}: one width in {secs:.1} s of timeline{caution}",
+            place(clip, planned.peak.frame)
+        )?;
+    }
+    let untracked = planned.tracked.iter().filter(|tracked| !**tracked).count();
+    if untracked > 0 {
+        writeln!(
+            out,
+            "    {untracked} frames, handles included, are not tracked and marked so in the files"
+        )?;
+    }
+    writeln!(
+        out,
+        "    {} keys for {} frames, straight lines between them within {:.2} delivered px",
+        planned.keys.len(),
+        planned.windows.len(),
+        planned.key_error_px
+    )
+}
+
+/// The frames on which something is outside, a few of them by number.
+fn short_list(planned: &PlannedSegment) -> String {
+    const NAMED: usize = 8;
+    if planned.short_frames.is_empty() {
+        return String::new();
+    }
+    let named: Vec<String> = planned
+        .short_frames
+        .iter()
+        .take(NAMED)
+        .map(|short| format!("{} ({} px)", short.frame, px(short.missing_px)))
+        .collect();
+    let more = planned.short_frames.len().saturating_sub(NAMED);
+    let rest = if more > 0 { format!(" and {more} more") } else { String::new() };
+    format!("; short at frames {}{rest}", named.join(", "))
+}
+
+fn write_refused(clip: &ClipPlan, refused: &RefusedSegment, out: &mut String) -> fmt::Result {
+    writeln!(out, "    does not fit: {}", refused.words)?;
+    let short = |short: &super::ShortAt| {
+        format!("{} px at {}", px(short.missing_px), place(clip, short.frame))
+    };
+    if refused.first == refused.worst {
+        writeln!(out, "    first and most missing: {}", short(&refused.first))?;
+    } else {
+        writeln!(
+            out,
+            "    first missing: {}; most: {}",
+            short(&refused.first),
+            short(&refused.worst)
+        )?;
+    }
+    for remedy in &refused.remedies {
+        writeln!(out, "    remedy: {}", remedy.words)?;
+    }
+    Ok(())
+}
+
+fn window_at<'a>(
+    segment: &Segment,
+    planned: &'a PlannedSegment,
+    frame: FrameIndex,
+) -> Option<&'a Window> {
+    let place = frame.0.checked_sub(segment.with_handles.first().0)?;
+    planned.windows.get(usize::try_from(place).ok()?)
+}
+
+fn place(clip: &ClipPlan, frame: FrameIndex) -> String {
+    let timecode = clip.clip.timecode_at(frame).map_or(String::new(), |code| format!(" ({code})"));
+    format!("frame {frame}{timecode}")
+}
+
+/// A window with its spare room, as sums that add up.
+fn window_words(clip: &ClipPlan, window: &Window) -> String {
+    format!(
+        "{} x {}; {}; {}",
+        px(window.width()),
+        px(window.height()),
+        sum_across(clip.raster, window),
+        sum_down(clip.raster, window)
+    )
+}
+
+fn softness_words(softness: &Softness) -> String {
+    let stricter = if softness.far_off_centre {
+        " (one band stricter: far off the frame's centre)"
+    } else {
+        ""
+    };
+    format!(
+        "E {:.3}, {}{stricter}; the picture carries {} px across and {} down, {:.0} % and {:.0} % of what is delivered",
+        softness.enlargement,
+        softness.band,
+        px(softness.carried_across_px),
+        px(softness.carried_down_px),
+        100.0 * softness.kept_across,
+        100.0 * softness.kept_down
+    )
+}
+
+/// The limits that are the same for every clip and deliverable, once; then those that differ.
+fn write_limits(plan: &Plan, out: &mut String) -> fmt::Result {
+    writeln!(out, "\nLIMITS (change any of them in the shoot file)")?;
+    let entries =
+        || plan.clips.iter().flat_map(|clip| clip.entries.iter().map(move |entry| (clip, entry)));
+    let Some((_, first)) = entries().next() else { return Ok(()) };
+    for (place, limit) in first.limits.iter().enumerate() {
+        let value = |value: Option<f64>| value.map_or("off".to_owned(), |value| value.to_string());
+        let common = entries().all(|(_, entry)| entry.limits[place].value == limit.value);
+        if common {
+            let origin = if limit.set_by == Origin::Default {
+                String::new()
+            } else {
+                format!("  (set: {})", limit.set_by)
+            };
+            writeln!(out, "  {:20} {}{origin}", limit.name, value(limit.value))?;
+            continue;
+        }
+        for (clip, entry) in entries() {
+            let limit = &entry.limits[place];
+            writeln!(
+                out,
+                "  {:20} {}  ({}, {}: {})",
+                limit.name,
+                value(limit.value),
+                clip.name,
+                entry.deliverable,
+                limit.set_by
+            )?;
+        }
+    }
+    Ok(())
+}

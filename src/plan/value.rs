@@ -1,0 +1,374 @@
+use super::Standing;
+use crate::{
+    clip::{Clip, Fingerprint, UsedRange},
+    delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
+    geometry::{Raster, Rounding, Window},
+    pan::{Axis, Cause, HardLimit, Objective, Remedy, Side, Verdict, Way},
+    sharpness::Softness,
+    timecode::{FrameIndex, FrameRange, FrameRate},
+};
+use serde::{Serialize, Serializer, ser::SerializeSeq};
+
+/// The version of the plan's form; it grows when a field changes its meaning or goes.
+pub const PLAN_VERSION: u32 = 1;
+
+/// Everything that was decided for one shoot.
+#[derive(Debug, Clone, Serialize)]
+pub struct Plan {
+    /// [`PLAN_VERSION`].
+    pub plan_version: u32,
+    /// The program and its version.
+    pub made_by: String,
+    /// What every reader of a plan is told once.
+    pub caution: &'static str,
+    /// The files it was made from.
+    pub inputs: Vec<InputFile>,
+    /// The rate of the timeline.
+    pub timeline_rate: FrameRate,
+    /// What is to be delivered.
+    pub deliverables: Vec<DeliverableFacts>,
+    /// The clips, in the order of the shoot file.
+    pub clips: Vec<ClipPlan>,
+    /// Every clip and deliverable, worst first.
+    pub ranking: Vec<Ranked>,
+    /// Where the enlargement steps by too much between neighbouring clips.
+    pub steps: Vec<Step>,
+    /// Files that were changed by hand and left alone, with where the new ones are.
+    pub outputs: Vec<OutputNote>,
+}
+
+/// A file the plan was made from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct InputFile {
+    /// Its name, without folders.
+    pub name: String,
+    /// SHA-256 of its bytes, in hexadecimal.
+    pub sha256: String,
+}
+
+/// A deliverable as the plan holds it.
+#[derive(Debug, Clone, Serialize)]
+pub struct DeliverableFacts {
+    /// Its name.
+    pub name: String,
+    /// Its raster.
+    #[serde(serialize_with = "as_text")]
+    pub raster: Raster,
+    /// Its exact shape, in lowest terms.
+    pub shape: String,
+    /// How held windows are rounded.
+    pub rounding: Rounding,
+    /// Shares of the picture that will be covered: left, top, right, bottom.
+    pub blocked: [f64; 4],
+    /// The date of the template of what will be covered.
+    pub blocked_as_of: Option<String>,
+    /// Width and height of the box that essential action stays in, delivered px.
+    pub action_safe_px: [u32; 2],
+    /// Width and height of the box that graphics stay in, delivered px.
+    pub graphics_safe_px: [u32; 2],
+}
+
+impl DeliverableFacts {
+    /// The facts of a deliverable.
+    #[must_use]
+    pub fn of(deliverable: &Deliverable) -> Self {
+        let (blocked, safe) = (&deliverable.blocked, SafeAreas::of(deliverable.raster));
+        Self {
+            name: deliverable.name.clone(),
+            raster: deliverable.raster,
+            shape: deliverable.shape().to_string(),
+            rounding: deliverable.rounding,
+            blocked: [blocked.left, blocked.top, blocked.right, blocked.bottom],
+            blocked_as_of: blocked.as_of.clone(),
+            action_safe_px: [safe.action.width_px, safe.action.height_px],
+            graphics_safe_px: [safe.graphics.width_px, safe.graphics.height_px],
+        }
+    }
+}
+
+/// One clip of a plan.
+#[derive(Debug, Clone, Serialize)]
+pub struct ClipPlan {
+    /// Its name.
+    pub name: String,
+    /// File name, or the pattern or folder of an image sequence, as in the shoot file.
+    pub footage: String,
+    /// The displayed raster.
+    #[serde(serialize_with = "as_text")]
+    pub raster: Raster,
+    /// Frames per second of capture.
+    pub rate: FrameRate,
+    /// How many frames it has.
+    pub frame_count: u64,
+    /// The timecode of frame 0.
+    pub start_timecode: Option<String>,
+    /// How the timeline plays it.
+    pub play: crate::clip::Play,
+    /// Timeline seconds from one of its frames to the next.
+    pub timeline_step_secs: f64,
+    /// Which files these were.
+    pub fingerprint: Fingerprint,
+    /// What should be known about the footage or its use.
+    pub notices: Vec<String>,
+    /// What was decided, a deliverable each.
+    pub entries: Vec<Entry>,
+    /// The clip itself, for those who write files from the plan.
+    #[serde(skip)]
+    pub clip: Clip,
+}
+
+/// One clip in one deliverable.
+#[derive(Debug, Clone, Serialize)]
+pub struct Entry {
+    /// The deliverable's name.
+    pub deliverable: String,
+    /// What it comes to.
+    pub standing: Standing,
+    /// What decided that, in words.
+    pub because: String,
+    /// The softest window of all planned segments.
+    pub softest: Option<Softness>,
+    /// What was decided, a used range each.
+    pub segments: Vec<Segment>,
+    /// The limits it was held to.
+    pub limits: Vec<LimitUsed>,
+}
+
+/// A limit and where it came from.
+#[derive(Debug, Clone, Serialize)]
+pub struct LimitUsed {
+    /// Its name in the shoot file.
+    pub name: &'static str,
+    /// Its value; none is off.
+    pub value: Option<f64>,
+    /// Which layer set it.
+    pub set_by: Origin,
+}
+
+impl LimitUsed {
+    /// Every limit of a set.
+    #[must_use]
+    pub fn all(limits: &Limits) -> Vec<Self> {
+        Limit::TABLE
+            .iter()
+            .map(|spec| Self {
+                name: spec.name,
+                value: limits.value(spec.limit),
+                set_by: limits.origin(spec.limit),
+            })
+            .collect()
+    }
+}
+
+/// One used range of a clip in one deliverable.
+#[derive(Debug, Clone, Serialize)]
+pub struct Segment {
+    /// Its number, from 1, in the order of the clip's used ranges.
+    pub number: usize,
+    /// The frames that are used.
+    #[serde(serialize_with = "as_bounds")]
+    pub used: FrameRange,
+    /// Those frames and the handles.
+    #[serde(serialize_with = "as_bounds")]
+    pub with_handles: FrameRange,
+    /// What was decided.
+    pub outcome: SegmentOutcome,
+}
+
+impl Segment {
+    /// The range and number of a segment, without an outcome yet.
+    #[must_use]
+    pub const fn new(number: usize, range: UsedRange, outcome: SegmentOutcome) -> Self {
+        Self { number, used: range.used, with_handles: range.with_handles, outcome }
+    }
+
+    /// The planned path, if there is one.
+    #[must_use]
+    pub const fn planned(&self) -> Option<&PlannedSegment> {
+        match &self.outcome {
+            SegmentOutcome::Planned(planned) => Some(planned),
+            SegmentOutcome::DoesNotFit(_) | SegmentOutcome::NoPath { .. } => None,
+        }
+    }
+}
+
+/// What came of one segment.
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum SegmentOutcome {
+    /// A path, fitting or tight.
+    Planned(Box<PlannedSegment>),
+    /// The shape cannot be had.
+    DoesNotFit(Box<RefusedSegment>),
+    /// Hard limits contradict each other.
+    NoPath {
+        /// The smallest set of limits that cannot be kept together.
+        conflict: Vec<HardLimit>,
+        /// The same in words.
+        words: String,
+    },
+}
+
+/// A path for one segment.
+#[derive(Debug, Clone, Serialize)]
+pub struct PlannedSegment {
+    /// How the window moves.
+    pub way: Way,
+    /// How well it keeps the subject.
+    pub verdict: Verdict,
+    /// Why the window moves so, in words.
+    pub why: String,
+    /// The share of the subject's frames on which everything is inside, 0 to 1.
+    pub share_inside: f64,
+    /// Frames on which something is outside, in order.
+    pub short_frames: Vec<ShortAt>,
+    /// The fastest step.
+    pub peak: PeakAt,
+    /// Whether the fastest step is above the caution limit.
+    pub pan_caution: bool,
+    /// How soft the softest window is.
+    pub softest: Softness,
+    /// Width over height of the windows against the exact shape, less one: 0 but where a window is rounded.
+    pub shape_error: f64,
+    /// On which side of each keep-out the window stays, in the order of their names.
+    pub sides: Vec<Side>,
+    /// What the path costs.
+    pub objective: Objective,
+    /// Frames worth looking at.
+    pub telling: TellingFrames,
+    /// The frames of the keys.
+    pub keys: Vec<FrameIndex>,
+    /// The largest error of straight lines between the keys, over every set of columns, delivered px.
+    pub key_error_px: f64,
+    /// A window for each frame, handles included: left, top, width, height.
+    #[serde(serialize_with = "as_windows")]
+    pub windows: Vec<Window>,
+    /// For each of those frames, whether the subject was tracked there.
+    pub tracked: Vec<bool>,
+    /// The frames that are pinned by hand.
+    pub pinned: Vec<FrameIndex>,
+}
+
+/// Why one segment cannot be had in one shape.
+#[derive(Debug, Clone, Serialize)]
+pub struct RefusedSegment {
+    /// What decides it.
+    pub cause: Cause,
+    /// The same in words.
+    pub words: String,
+    /// The first frame that lacks something.
+    pub first: ShortAt,
+    /// The frame that lacks the most.
+    pub worst: ShortAt,
+    /// The share of frames on which the best attempt keeps everything.
+    pub share_inside: f64,
+    /// What would mend it, in the order of what it costs.
+    pub remedies: Vec<RemedyNote>,
+    /// Frames worth looking at.
+    pub telling: TellingFrames,
+    /// The best attempt over the used frames, for a picture of what is wrong.
+    #[serde(skip)]
+    pub attempt: Vec<Window>,
+}
+
+/// A remedy as a value and in words.
+#[derive(Debug, Clone, Serialize)]
+pub struct RemedyNote {
+    /// The value.
+    #[serde(flatten)]
+    pub remedy: Remedy,
+    /// The same in words.
+    pub words: String,
+}
+
+/// A frame on which something is outside the window.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ShortAt {
+    /// The frame.
+    pub frame: FrameIndex,
+    /// How many px.
+    pub missing_px: f64,
+    /// Along which axis.
+    pub axis: Axis,
+}
+
+/// The fastest step of a path.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct PeakAt {
+    /// The step leads from this frame to the next.
+    pub frame: FrameIndex,
+    /// Window widths in a second of timeline.
+    pub widths_per_sec: f64,
+    /// Seconds of timeline for one window width; none if the window stands still.
+    pub secs_per_width: Option<f64>,
+}
+
+/// Four frames that show whether a path is good.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct TellingFrames {
+    /// The first used frame.
+    pub start: FrameIndex,
+    /// Where the subject comes nearest to, or furthest over, the edge of what it should stay in.
+    pub worst: FrameIndex,
+    /// Where the subject takes the largest share of the window.
+    pub widest: FrameIndex,
+    /// The last used frame.
+    pub end: FrameIndex,
+}
+
+/// One clip and deliverable in the ranking.
+#[derive(Debug, Clone, Serialize)]
+pub struct Ranked {
+    /// The clip.
+    pub clip: String,
+    /// The deliverable.
+    pub deliverable: String,
+    /// What it comes to.
+    pub standing: Standing,
+    /// What decided that, in words.
+    pub because: String,
+    /// The largest enlargement.
+    pub enlargement: Option<f64>,
+}
+
+/// A step in enlargement between two neighbouring clips.
+#[derive(Debug, Clone, Serialize)]
+pub struct Step {
+    /// The deliverable.
+    pub deliverable: String,
+    /// The earlier clip and its last enlargement.
+    pub from: (String, f64),
+    /// The later clip and its first enlargement.
+    pub to: (String, f64),
+    /// The larger over the smaller.
+    pub factor: f64,
+    /// The limit it was held to.
+    pub limit: f64,
+}
+
+/// A file that had been changed by hand.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct OutputNote {
+    /// The file that was left alone.
+    pub kept: String,
+    /// Where the new one is; none if there is no new one because the shape is now refused.
+    pub new: Option<String>,
+}
+
+fn as_text<T: ToString, S: Serializer>(value: &T, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_str(&value.to_string())
+}
+
+fn as_bounds<S: Serializer>(range: &FrameRange, serializer: S) -> Result<S::Ok, S::Error> {
+    [range.first(), range.end()].serialize(serializer)
+}
+
+fn as_windows<S: Serializer>(windows: &[Window], serializer: S) -> Result<S::Ok, S::Error> {
+    let mut list = serializer.serialize_seq(Some(windows.len()))?;
+    let digits = |px: f64| (px * 1e4).round() / 1e4 + 0.0;
+    for window in windows {
+        let edges = [window.left(), window.top(), window.width(), window.height()];
+        list.serialize_element(&edges.map(digits))?;
+    }
+    list.end()
+}

@@ -1,0 +1,190 @@
+//! What a plan's values are called when a person reads them.
+
+use crate::{
+    delivery::Deliverable,
+    geometry::{Raster, Window},
+    pan::{Axis, Cause, Reason, Remedy, Verdict},
+    timecode::FrameRange,
+};
+
+/// What every reader of a plan is told once.
+pub const CAUTION: &str = "Planning figures only. Local law, the venue's rules and the person responsible for \
+    safety on location decide; if they differ from this page, they win.";
+
+/// A length in px, with the decimals that it deserves: none if it is whole, else one.
+#[must_use]
+pub fn px(length: f64) -> String {
+    let tenths = (length * 10.0).round() / 10.0;
+    if (tenths - tenths.round()).abs() < 0.05 {
+        format!("{tenths:.0}")
+    } else {
+        format!("{tenths:.1}")
+    }
+}
+
+/// A window's width and the room beside it, as a sum that adds up to the frame: tenths of a px, and what
+/// their rounding leaves goes into the last part.
+#[must_use]
+pub fn sum_across(raster: Raster, window: &Window) -> String {
+    sum(["left", "right"], window.left(), window.width(), raster.width())
+}
+
+/// A window's height and the room above and below, on the same terms.
+#[must_use]
+pub fn sum_down(raster: Raster, window: &Window) -> String {
+    sum(["top", "bottom"], window.top(), window.height(), raster.height())
+}
+
+fn sum([before, after]: [&str; 2], start: f64, size: f64, total: f64) -> String {
+    let tenths = |length: f64| (length * 10.0).round() / 10.0;
+    let (start, size) = (tenths(start), tenths(size));
+    let rest = (total - start - size).max(0.0);
+    format!("{before} {} + {} + {after} {} = {}", px(start), px(size), px(rest), px(total))
+}
+
+/// A share as a percentage with one decimal.
+fn percent(share: f64) -> String {
+    format!("{:.1} %", 100.0 * share)
+}
+
+/// A deliverable in a few words: name, shape and raster.
+#[must_use]
+pub fn deliverable_phrase(deliverable: &Deliverable) -> String {
+    format!("{} ({}, {})", deliverable.name, deliverable.shape(), deliverable.raster)
+}
+
+/// Why the window moves as it does.
+#[must_use]
+pub fn why_words(reason: &Reason, range: FrameRange) -> String {
+    let at = |index: usize| range.frame_at(index);
+    match reason {
+        Reason::HoldIsEnough => "one still window keeps the subject and its margins".to_owned(),
+        Reason::HoldIsShort { worst, share_inside } => format!(
+            "a still window would keep it all on {} of its frames and miss {} px at frame {}",
+            percent(*share_inside),
+            px(worst.missing_px),
+            at(worst.index)
+        ),
+        Reason::FollowIsNoBetter { worst } => format!(
+            "a still window is as good as following would be; it misses {} px at frame {}",
+            px(worst.missing_px),
+            at(worst.index)
+        ),
+        Reason::PinsDiffer { first, second } => {
+            format!("the windows pinned at frames {} and {} differ", at(*first), at(*second))
+        }
+        Reason::NoStillPlace => {
+            "what is kept out leaves no place where a window could stand still".to_owned()
+        }
+    }
+}
+
+/// Why a deliverable cannot be had.
+#[must_use]
+pub fn refusal_words(
+    cause: &Cause,
+    deliverable: &Deliverable,
+    greatest_enlargement: f64,
+) -> String {
+    match cause {
+        Cause::TooSoft { least_width_px, greatest_width_px } => format!(
+            "{} px wide is the largest {} window, and {} within enlargement {greatest_enlargement:.2} needs {} px: \
+             {} px missing",
+            px(*greatest_width_px),
+            deliverable.shape(),
+            deliverable.raster,
+            px(*least_width_px),
+            px(least_width_px - greatest_width_px)
+        ),
+        Cause::TooLarge { axis, needed_px, available_px } => format!(
+            "the subject with its margins is {} px {}, and the largest {} window has {} px: {} px missing",
+            px(*needed_px),
+            if *axis == Axis::Across { "wide" } else { "high" },
+            deliverable.shape(),
+            px(*available_px),
+            px(needed_px - available_px)
+        ),
+        Cause::AtEdge { axis, shift_px } => format!(
+            "the subject is {} px too near to the {} edge of the picture for its margin and what is blocked there",
+            px(shift_px.abs()),
+            edge_name(*axis, *shift_px)
+        ),
+        Cause::TooFast => {
+            "the window would have to move faster than the hard pan limit allows".to_owned()
+        }
+        Cause::Pinned => "the pinned windows leave the subject outside".to_owned(),
+    }
+}
+
+/// What would mend a refusal.
+#[must_use]
+pub fn remedy_words(remedy: &Remedy, deliverable: &Deliverable) -> String {
+    match remedy {
+        Remedy::SmallerMargin { across, down, verdict } => format!(
+            "keep margins of {} across and {} down instead: {}",
+            percent(*across),
+            percent(*down),
+            then_words(*verdict)
+        ),
+        Remedy::AcceptWidth { width_px } => format!(
+            "accept enlargement {:.2}, or deliver this shape at a smaller raster",
+            // Rounded up, so that the number that is printed lets the window through.
+            (deliverable.raster.width() / width_px * 100.0).ceil() / 100.0
+        ),
+        Remedy::WiderShape { least_width_over_height } => {
+            format!(
+                "any shape from {:.2}:1 up has room",
+                (least_width_over_height * 100.0).ceil() / 100.0
+            )
+        }
+        Remedy::TallerShape { greatest_width_over_height } => {
+            let ratio = (greatest_width_over_height * 100.0).floor() / 100.0;
+            format!("any shape up to {ratio:.2}:1 has room")
+        }
+        Remedy::FasterPan { secs_per_width, verdict } => format!(
+            "allow a pan of one width in {secs_per_width:.2} s (pan_hard): {}; or play it slower",
+            then_words(*verdict)
+        ),
+        Remedy::SmallerSubject { factor } => format!(
+            "next take: have the subject at most {:.0} % of this size, from further away or with a wider view",
+            (100.0 * factor).floor()
+        ),
+        Remedy::ShiftSubject { axis, shift_px } => format!(
+            "next take: have the subject {} px {} in the frame{}",
+            px(shift_px.abs()),
+            direction_name(*axis, *shift_px),
+            match (axis, *shift_px > 0.0) {
+                (Axis::Down, true) => " (tilt up)",
+                (Axis::Down, false) => " (tilt down)",
+                (Axis::Across, true) => " (turn left)",
+                (Axis::Across, false) => " (turn right)",
+            }
+        ),
+    }
+}
+
+const fn then_words(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Fits => "it then fits",
+        Verdict::Tight => "it is then tight",
+        Verdict::DoesNotFit => "it still does not fit",
+    }
+}
+
+fn edge_name(axis: Axis, shift_px: f64) -> &'static str {
+    match (axis, shift_px > 0.0) {
+        (Axis::Across, true) => "left",
+        (Axis::Across, false) => "right",
+        (Axis::Down, true) => "top",
+        (Axis::Down, false) => "bottom",
+    }
+}
+
+fn direction_name(axis: Axis, shift_px: f64) -> &'static str {
+    match (axis, shift_px > 0.0) {
+        (Axis::Across, true) => "further right",
+        (Axis::Across, false) => "further left",
+        (Axis::Down, true) => "lower",
+        (Axis::Down, false) => "higher",
+    }
+}

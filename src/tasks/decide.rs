@@ -1,0 +1,240 @@
+//! One used range in one deliverable: from the request to what the plan says of it.
+
+use super::{TaskError, prepare::PreparedClip, requests};
+use crate::{
+    clip::{Clip, UsedRange},
+    delivery::{Deliverable, Limit, Limits},
+    geometry::Window,
+    keyframe::reduce,
+    pan::{self, Outcome, Planned, Refusal, Request, ShortFrame, missing_px},
+    plan::{
+        PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment, SegmentOutcome, ShortAt,
+        TellingFrames, refusal_words, remedy_words, why_words,
+    },
+    sharpness::Softness,
+    timecode::{FrameIndex, FrameRange, FrameRate},
+};
+
+/// What decides: the clip, the deliverable, and the limits they are held to.
+pub(super) struct Case<'a> {
+    pub(super) prepared: &'a PreparedClip,
+    pub(super) deliverable: &'a Deliverable,
+    pub(super) limits: &'a Limits,
+    pub(super) timeline: FrameRate,
+}
+
+impl Case<'_> {
+    fn clip(&self) -> &Clip {
+        &self.prepared.resolved.clip
+    }
+
+    /// Decides on one used range.
+    pub(super) fn decide(&self, number: usize, range: UsedRange) -> Result<Segment, TaskError> {
+        let step_secs = self.clip().timeline_step_secs(self.timeline);
+        let resolved = &self.prepared.resolved;
+        let request = requests::request(resolved, self.deliverable, self.limits, range, step_secs);
+        let outcome = pan::plan(&request).map_err(|source| TaskError::Pan {
+            clip: self.clip().name.clone(),
+            deliverable: self.deliverable.name.clone(),
+            source,
+        })?;
+        let outcome = match outcome {
+            Outcome::Planned(planned) => {
+                SegmentOutcome::Planned(Box::new(self.planned(&request, range, &planned)))
+            }
+            Outcome::DoesNotFit(refusal) => {
+                SegmentOutcome::DoesNotFit(Box::new(self.refused(&request, range, refusal)))
+            }
+            Outcome::NoPath { conflict } => {
+                let names: Vec<String> = conflict.iter().map(ToString::to_string).collect();
+                let words =
+                    format!("{} cannot all be kept; change one of them", names.join(" and "));
+                SegmentOutcome::NoPath { conflict, words }
+            }
+        };
+        Ok(Segment::new(number, range, outcome))
+    }
+
+    fn planned(&self, request: &Request, range: UsedRange, planned: &Planned) -> PlannedSegment {
+        let (clip, used) = (self.clip(), range.used);
+        let windows = with_handles(&planned.windows, range);
+        let front = used.first().0 - range.with_handles.first().0;
+        let rasters = (clip.facts.raster, self.deliverable.raster);
+        let fixed: Vec<usize> = request
+            .pins
+            .iter()
+            .map(|pin| pin.index + usize::try_from(front).unwrap_or(0))
+            .collect();
+        let reduced = reduce(&windows, &fixed, rasters, self.limits.number(Limit::KeyError));
+        let tracks = &self.prepared.resolved.tracks;
+        let secs_per_width = planned.peak.secs_per_width();
+        let caution = request.rules.pan_caution;
+        PlannedSegment {
+            way: planned.way,
+            verdict: planned.assessment.verdict,
+            why: why_words(&planned.reason, used),
+            share_inside: planned.assessment.share_inside,
+            short_frames: planned
+                .assessment
+                .short_frames
+                .iter()
+                .map(|s| short_at(s, used))
+                .collect(),
+            peak: PeakAt {
+                frame: used.frame_at(planned.peak.index),
+                widths_per_sec: planned.peak.widths_per_sec,
+                secs_per_width,
+            },
+            pan_caution: secs_per_width.zip(caution).is_some_and(|(secs, limit)| secs < limit),
+            softest: self.softest(&planned.windows),
+            shape_error: shape_error(self.deliverable, &planned.windows),
+            sides: planned.sides.clone(),
+            objective: planned.objective,
+            telling: telling(request, used, &planned.windows),
+            keys: reduced.keys.iter().map(|key| range.with_handles.frame_at(*key)).collect(),
+            key_error_px: reduced.worst_error_px,
+            tracked: range
+                .with_handles
+                .frames()
+                .map(|frame| requests::is_tracked(tracks, frame))
+                .collect(),
+            pinned: request.pins.iter().map(|pin| used.frame_at(pin.index)).collect(),
+            windows,
+        }
+    }
+
+    fn refused(&self, request: &Request, range: UsedRange, refusal: Refusal) -> RefusedSegment {
+        let used = range.used;
+        let greatest = self.limits.number(Limit::GreatestEnlargement);
+        RefusedSegment {
+            cause: refusal.cause,
+            words: refusal_words(&refusal.cause, self.deliverable, greatest),
+            first: short_at(&refusal.first, used),
+            worst: short_at(&refusal.worst, used),
+            share_inside: refusal.share_inside,
+            remedies: refusal
+                .remedies
+                .into_iter()
+                .map(|remedy| RemedyNote { words: remedy_words(&remedy, self.deliverable), remedy })
+                .collect(),
+            telling: telling(request, used, &refusal.attempt),
+            attempt: refusal.attempt,
+        }
+    }
+
+    /// The softness of the smallest window; of equally small ones, that of the strictest band.
+    fn softest(&self, windows: &[Window]) -> Softness {
+        let of = |window: &Window| {
+            Softness::of(window, self.clip().facts.raster, self.deliverable.raster, self.limits)
+        };
+        let softer = |a: Softness, b: Softness| {
+            let is_softer = b.enlargement > a.enlargement + 1e-9
+                || (b.enlargement > a.enlargement - 1e-9 && b.band > a.band);
+            if is_softer { b } else { a }
+        };
+        windows.iter().skip(1).map(of).fold(of(&windows[0]), softer)
+    }
+}
+
+/// A path with the first and last window held through the handles.
+fn with_handles(windows: &[Window], range: UsedRange) -> Vec<Window> {
+    let last = windows.len() - 1;
+    range
+        .with_handles
+        .frames()
+        .map(|frame| {
+            let place = frame.0.saturating_sub(range.used.first().0);
+            windows[usize::try_from(place).unwrap_or(last).min(last)]
+        })
+        .collect()
+}
+
+/// The largest error of the windows' shape, with its sign.
+fn shape_error(deliverable: &Deliverable, windows: &[Window]) -> f64 {
+    let error = |window: &Window| deliverable.shape().error_of(window.width(), window.height());
+    let largest =
+        windows.iter().map(error).fold(0.0, |a: f64, b: f64| if b.abs() > a.abs() { b } else { a });
+    // What a division leaves is no error of the shape.
+    if largest.abs() < 1e-9 { 0.0 } else { largest }
+}
+
+fn short_at(short: &ShortFrame, range: FrameRange) -> ShortAt {
+    ShortAt { frame: range.frame_at(short.index), missing_px: short.missing_px, axis: short.axis }
+}
+
+/// The frames worth looking at: first, worst, widest, last.
+fn telling(request: &Request, used: FrameRange, windows: &[Window]) -> TellingFrames {
+    let frame = |index: usize| used.frame_at(index);
+    TellingFrames {
+        start: used.first(),
+        worst: most(request, windows, tightness).map_or(used.first(), frame),
+        widest: most(request, windows, share_of_window).map_or(used.first(), frame),
+        end: used.last(),
+    }
+}
+
+/// The first frame with boxes at which a measure is largest.
+fn most(
+    request: &Request,
+    windows: &[Window],
+    measure: fn(&Request, &Window, usize) -> f64,
+) -> Option<usize> {
+    (0..windows.len())
+        .filter(|index| !request.frames[*index].boxes.is_empty())
+        .map(|index| (index, measure(request, &windows[index], index)))
+        .fold(None, |most: Option<(usize, f64)>, next| match most {
+            Some(most) if most.1 >= next.1 - 1e-9 => Some(most),
+            _ => Some(next),
+        })
+        .map(|(index, _)| index)
+}
+
+/// How near a frame's boxes come to the edge of what they should stay in, in px: above 0 they are over it.
+fn tightness(request: &Request, window: &Window, index: usize) -> f64 {
+    let insets = request.insets();
+    let (width, height) = (window.width(), window.height());
+    request.frames[index]
+        .boxes
+        .iter()
+        .map(|wished| {
+            let (across, down) = missing_px(&wished.region, window, &insets);
+            if across > 0.0 || down > 0.0 {
+                return across.max(down);
+            }
+            let region = &wished.region;
+            let sides = [
+                window.left() + insets.left * width - region.left(),
+                region.right() - window.right() + insets.right * width,
+                window.top() + insets.top * height - region.top(),
+                region.bottom() - window.bottom() + insets.bottom * height,
+            ];
+            sides.into_iter().fold(f64::NEG_INFINITY, f64::max)
+        })
+        .fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// The largest share of the window, across or down, that a box takes.
+fn share_of_window(request: &Request, window: &Window, index: usize) -> f64 {
+    request.frames[index]
+        .boxes
+        .iter()
+        .map(|wished| {
+            (wished.region.width() / window.width()).max(wished.region.height() / window.height())
+        })
+        .fold(0.0, f64::max)
+}
+
+/// The window of a planned or refused segment at a used frame.
+pub(super) fn window_at(segment: &Segment, frame: FrameIndex) -> Option<Window> {
+    let place =
+        |first: FrameIndex| frame.0.checked_sub(first.0).and_then(|p| usize::try_from(p).ok());
+    match &segment.outcome {
+        SegmentOutcome::Planned(planned) => {
+            planned.windows.get(place(segment.with_handles.first())?).copied()
+        }
+        SegmentOutcome::DoesNotFit(refused) => {
+            refused.attempt.get(place(segment.used.first())?).copied()
+        }
+        SegmentOutcome::NoPath { .. } => None,
+    }
+}

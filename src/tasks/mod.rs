@@ -1,0 +1,122 @@
+//! One file per thing a user asks for. Everything the command can do, these do: no printing and no flags here.
+//!
+//! A task takes an [`Observer`] that hears of progress and notices, and a [`CancelToken`] that ends it early.
+
+mod check_shoot;
+mod crop_answer;
+mod decide;
+mod observe;
+mod outputs;
+mod pictures;
+mod plan_shoot;
+mod prepare;
+mod requests;
+
+pub use check_shoot::{CheckedClip, CheckedShoot, check_shoot};
+pub use crop_answer::{CropAnswer, CropQuestion, DeliveredAnswer, Spare, crop_answer};
+pub use observe::{CancelToken, Event, Observer, Unobserved};
+pub use outputs::Outputs;
+pub use pictures::Overlays;
+pub use plan_shoot::{PlanDone, PlanOptions, plan_shoot};
+pub use prepare::Problem;
+
+use crate::{
+    geometry::{GeometryError, Raster, Shape},
+    handoff::HandoffError,
+    pan::PanError,
+    picture::FrameError,
+    shoot::ShootError,
+};
+use std::path::PathBuf;
+
+/// Why a task could not be done.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum TaskError {
+    /// The shoot file cannot be read at all.
+    #[error(transparent)]
+    Shoot(#[from] ShootError),
+    /// Things that must be mended first, all of them.
+    #[error("{} to mend before anything is planned", counted(problems.len(), "thing"))]
+    Problems {
+        /// In the order in which a user meets them.
+        problems: Vec<Problem>,
+    },
+    /// A delivered raster is not of the shape that was asked for.
+    #[error("{delivered} is {}, and the window is {shape}", delivered.shape())]
+    ShapesDiffer {
+        /// The raster.
+        delivered: Raster,
+        /// The shape.
+        shape: Shape,
+    },
+    /// A window that cannot be.
+    #[error(transparent)]
+    Geometry(#[from] GeometryError),
+    /// A path could not be computed.
+    #[error("clip {clip}, deliverable {deliverable}: the path could not be computed")]
+    Pan {
+        /// The clip.
+        clip: String,
+        /// The deliverable.
+        deliverable: String,
+        /// Why.
+        source: PanError,
+    },
+    /// A picture could not be read.
+    #[error("clip {clip}: a picture could not be read")]
+    Frame {
+        /// The clip.
+        clip: String,
+        /// Why.
+        source: FrameError,
+    },
+    /// A frame was asked for that the clip does not use.
+    #[error(
+        "frame {frame} was asked for, and no clip has more than {frame_count} frames, counted from 0"
+    )]
+    NoSuchFrame {
+        /// The frame.
+        frame: u64,
+        /// The frames of the longest clip.
+        frame_count: u64,
+    },
+    /// A picture could not be put into its file format.
+    #[error("{name} could not be made")]
+    Encode {
+        /// The file.
+        name: String,
+        /// Why.
+        source: image::ImageError,
+    },
+    /// A hand-off file could not be made.
+    #[error("{name} could not be made")]
+    Handoff {
+        /// The file.
+        name: String,
+        /// Why.
+        source: HandoffError,
+    },
+    /// The report could not be made.
+    #[error("the report could not be made")]
+    Report {
+        /// Why.
+        #[from]
+        source: serde_json::Error,
+    },
+    /// A file could not be written.
+    #[error("{} could not be written", path.display())]
+    Output {
+        /// The file or folder.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// The task was ended early.
+    #[error("ended before it was done")]
+    Cancelled,
+}
+
+fn counted(count: usize, thing: &str) -> String {
+    format!("{count} {thing}{}", if count == 1 { "" } else { "s" })
+}

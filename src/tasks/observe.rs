@@ -1,0 +1,63 @@
+use std::sync::{
+    Arc,
+    atomic::{AtomicBool, Ordering},
+};
+
+use super::TaskError;
+
+/// What a task tells while it works.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Event<'a> {
+    /// A stage begins, of so many steps.
+    Begins {
+        /// What is done, as a reader would say it: "reading footage".
+        stage: &'a str,
+        /// How many steps it has.
+        steps: u64,
+    },
+    /// One more step of the stage is done.
+    Step,
+    /// Something that should be known and stops nothing.
+    Notice(&'a str),
+}
+
+/// Hears what a task tells.
+pub trait Observer {
+    /// Hears one thing.
+    fn hear(&mut self, event: Event<'_>);
+}
+
+/// Hears nothing.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Unobserved;
+
+impl Observer for Unobserved {
+    fn hear(&mut self, _: Event<'_>) {}
+}
+
+/// Ends a task early, from any thread. Clones are one token.
+#[derive(Debug, Clone, Default)]
+pub struct CancelToken {
+    cancelled: Arc<AtomicBool>,
+}
+
+impl CancelToken {
+    /// Asks the task to end at its next step.
+    pub fn cancel(&self) {
+        self.cancelled.store(true, Ordering::Relaxed);
+    }
+
+    /// Whether it was asked to end.
+    #[must_use]
+    pub fn is_cancelled(&self) -> bool {
+        self.cancelled.load(Ordering::Relaxed)
+    }
+
+    /// Goes on unless it was asked to end.
+    ///
+    /// # Errors
+    /// [`TaskError::Cancelled`] if it was.
+    pub fn check(&self) -> Result<(), TaskError> {
+        if self.is_cancelled() { Err(TaskError::Cancelled) } else { Ok(()) }
+    }
+}

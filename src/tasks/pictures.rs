@@ -1,0 +1,340 @@
+//! The pictures of a plan: a proof sheet a clip, and overlays of the frames that were asked for. Each clip is
+//! read once, forward; small copies are kept for the sheet and nothing else.
+
+use super::{
+    CancelToken, Event, Observer, Outputs, TaskError, decide::window_at, prepare::PreparedClip,
+};
+use crate::{
+    draw::{DrawnWindow, Look, ProofCell, ProofRow, ProofSheet, Scene, overlay, proof_sheet},
+    geometry::{Region, Window},
+    picture::{RgbImage, shrink_to_fit},
+    plan::{
+        CAUTION, ClipPlan, DeliverableFacts, Entry, Plan, Segment, SegmentOutcome, TellingFrames,
+        px, sum_across, sum_down,
+    },
+    sharpness::Softness,
+    subject::{Track, Wish},
+    timecode::FrameIndex,
+};
+use image::{ExtendedColorType, ImageEncoder, codecs::png::PngEncoder};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    ops::ControlFlow,
+};
+
+/// Which frames get an overlay picture.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub enum Overlays {
+    /// None.
+    #[default]
+    None,
+    /// These frames, by number, of every clip that has them.
+    Frames(BTreeSet<u64>),
+    /// The first used frame of each range and every so many after it.
+    Every(u64),
+}
+
+impl Overlays {
+    /// Whether at least one clip has each of the frames, given the clips' frame counts.
+    ///
+    /// # Errors
+    /// [`TaskError::NoSuchFrame`] for the largest frame that none has.
+    pub(super) fn check(&self, frame_counts: impl Iterator<Item = u64>) -> Result<(), TaskError> {
+        let frame_count = frame_counts.max().unwrap_or(0);
+        match self {
+            Self::Frames(frames) => match frames.last() {
+                Some(frame) if *frame >= frame_count => {
+                    Err(TaskError::NoSuchFrame { frame: *frame, frame_count })
+                }
+                _ => Ok(()),
+            },
+            Self::None | Self::Every(_) => Ok(()),
+        }
+    }
+
+    fn of_clip(&self, clip: &ClipPlan) -> BTreeSet<FrameIndex> {
+        match self {
+            Self::None => BTreeSet::new(),
+            Self::Frames(frames) => frames
+                .iter()
+                .filter(|frame| **frame < clip.frame_count)
+                .map(|f| FrameIndex(*f))
+                .collect(),
+            Self::Every(step) => {
+                let step = usize::try_from((*step).max(1)).unwrap_or(usize::MAX);
+                clip.clip
+                    .ranges
+                    .iter()
+                    .flat_map(|range| range.used.frames().step_by(step))
+                    .collect()
+            }
+        }
+    }
+}
+
+/// No frame of a sheet is shown larger than this.
+const SHEET_FRAME_PX: u32 = 480;
+/// An overlay is as wide as the frame, and no wider than this.
+const OVERLAY_WIDTH_PX: u32 = 1920;
+
+/// Writes the proof sheets and overlays of all clips.
+///
+/// # Errors
+/// If a frame cannot be read or a picture cannot be written.
+pub(super) fn write(
+    clips: &mut [PreparedClip],
+    plan: &Plan,
+    overlays: &Overlays,
+    outputs: &mut Outputs,
+    (observer, cancel): (&mut dyn Observer, &CancelToken),
+) -> Result<(), TaskError> {
+    let wanted: Vec<(BTreeSet<FrameIndex>, BTreeSet<FrameIndex>)> =
+        plan.clips.iter().map(|clip| (overlays.of_clip(clip), telling_frames(clip))).collect();
+    let all = |place: usize| -> BTreeSet<FrameIndex> {
+        let (overlaid, telling) = &wanted[place];
+        overlaid.union(telling).copied().collect()
+    };
+    let steps = (0..wanted.len()).map(|place| all(place).len() as u64).sum();
+    observer.hear(Event::Begins { stage: "drawing pictures", steps });
+    for (place, (prepared, clip)) in clips.iter_mut().zip(&plan.clips).enumerate() {
+        let page = Page { plan, clip, tracks: &prepared.resolved.tracks };
+        let (overlaid, telling) = &wanted[place];
+        let mut small = BTreeMap::new();
+        let mut failed = None;
+        let read = prepared.opened.frames.visit(&all(place), &mut |frame, picture| {
+            observer.hear(Event::Step);
+            if telling.contains(&frame) {
+                small.insert(frame, shrink_to_fit(&picture, SHEET_FRAME_PX, SHEET_FRAME_PX));
+            }
+            let drawn = cancel.check().and_then(|()| {
+                if overlaid.contains(&frame) {
+                    page.write_overlay(frame, &picture, outputs)
+                } else {
+                    Ok(())
+                }
+            });
+            match drawn {
+                Ok(()) => ControlFlow::Continue(()),
+                Err(error) => {
+                    failed = Some(error);
+                    ControlFlow::Break(())
+                }
+            }
+        });
+        if let Some(error) = failed {
+            return Err(error);
+        }
+        read.map_err(|source| TaskError::Frame { clip: clip.name.clone(), source })?;
+        page.write_sheet(&small, outputs)?;
+    }
+    Ok(())
+}
+
+fn telling_frames(clip: &ClipPlan) -> BTreeSet<FrameIndex> {
+    let segments = clip.entries.iter().flat_map(|entry| &entry.segments);
+    segments.flat_map(|segment| telling(segment).map(|(_, frame)| frame)).collect()
+}
+
+/// The frames of a segment that are worth looking at, each with its name.
+fn telling(segment: &Segment) -> [(&'static str, FrameIndex); 4] {
+    let named = |telling: &TellingFrames| {
+        [
+            ("start", telling.start),
+            ("worst", telling.worst),
+            ("widest", telling.widest),
+            ("end", telling.end),
+        ]
+    };
+    match &segment.outcome {
+        SegmentOutcome::Planned(planned) => named(&planned.telling),
+        SegmentOutcome::DoesNotFit(refused) => named(&refused.telling),
+        SegmentOutcome::NoPath { .. } => {
+            let (first, last) = (segment.used.first(), segment.used.last());
+            named(&TellingFrames { start: first, worst: first, widest: first, end: last })
+        }
+    }
+}
+
+/// One clip's pictures.
+struct Page<'a> {
+    plan: &'a Plan,
+    clip: &'a ClipPlan,
+    tracks: &'a [Track],
+}
+
+impl Page<'_> {
+    fn write_overlay(
+        &self,
+        frame: FrameIndex,
+        picture: &RgbImage,
+        outputs: &mut Outputs,
+    ) -> Result<(), TaskError> {
+        let windows = self.clip.entries.iter().enumerate().filter_map(|(slot, entry)| {
+            let facts = self.facts(entry)?;
+            let segment = entry.segments.iter().find(|s| s.with_handles.contains(frame))?;
+            segment.planned()?;
+            let window = window_at(segment, frame)?;
+            let label = vec![
+                format!("{} {}", facts.name, facts.shape),
+                self.enlargement_words(&window, facts),
+            ];
+            Some(DrawnWindow { label, window, look: Look::of_slot(slot) })
+        });
+        let windows: Vec<DrawnWindow> = windows.collect();
+        let note = windows.is_empty().then(|| "no window is planned at this frame".to_owned());
+        let scene = Scene {
+            picture,
+            raster: self.clip.raster,
+            windows,
+            subjects: self.subjects(frame),
+            caption: vec![format!(
+                "{}   {}   {}",
+                self.clip.name,
+                self.frame_words(frame),
+                self.clip.raster
+            )],
+            note,
+        };
+        let drawn = overlay(&scene, self.clip.raster.width_px().min(OVERLAY_WIDTH_PX));
+        write_png(&format!("{}_frame-{:06}_overlay.png", self.clip.name, frame.0), &drawn, outputs)
+    }
+
+    fn write_sheet(
+        &self,
+        small: &BTreeMap<FrameIndex, RgbImage>,
+        outputs: &mut Outputs,
+    ) -> Result<(), TaskError> {
+        let rows = self.clip.entries.iter().flat_map(|entry| {
+            entry.segments.iter().filter_map(|segment| self.row(entry, segment, small))
+        });
+        let clip = self.clip;
+        let start =
+            clip.start_timecode.as_ref().map_or(String::new(), |start| format!(", from {start}"));
+        let sheet = ProofSheet {
+            title: vec![
+                format!("Proof sheet: {}", clip.name),
+                format!("{} at {} frames/s, {} frames{start}, played {}", clip.raster, clip.rate, clip.frame_count, clip.play),
+            ],
+            rows: rows.collect(),
+            footer: vec![
+                "Worst: where the subject comes nearest to, or furthest over, the edge of what it should stay in. \
+                 Widest: where it takes the largest share of the window. Dimmed: outside the window. Dashed box: \
+                 the subject. Numbers beside the window: spare px of the capture."
+                    .to_owned(),
+                CAUTION.to_owned(),
+            ],
+        };
+        write_png(&format!("{}_proof-sheet.png", clip.name), &proof_sheet(&sheet), outputs)
+    }
+
+    /// One strip of frames: a deliverable over one used range.
+    fn row<'p>(
+        &self,
+        entry: &Entry,
+        segment: &Segment,
+        small: &'p BTreeMap<FrameIndex, RgbImage>,
+    ) -> Option<ProofRow<'p>> {
+        let facts = self.facts(entry)?;
+        let range = if entry.segments.len() > 1 {
+            format!(", range {} (frames {})", segment.number, segment.used)
+        } else {
+            String::new()
+        };
+        let (verdict, why) = match &segment.outcome {
+            SegmentOutcome::Planned(planned) => (
+                format!(
+                    "{}, {}   E {}",
+                    planned.way,
+                    planned.verdict,
+                    softness_words(&planned.softest)
+                ),
+                planned.why.clone(),
+            ),
+            SegmentOutcome::DoesNotFit(refused) => {
+                let remedy = refused.remedies.first().map_or("", |remedy| &remedy.words);
+                ("does not fit".to_owned(), format!("{}. Remedy: {remedy}", refused.words))
+            }
+            SegmentOutcome::NoPath { words, .. } => ("no path".to_owned(), words.clone()),
+        };
+        let heading = vec![
+            format!("{}   {}   {}{range}   {verdict}", facts.name, facts.shape, facts.raster),
+            why,
+        ];
+        let cells = telling(segment).into_iter().filter_map(|(name, frame)| {
+            self.cell(facts, segment, (name, frame), small.get(&frame)?)
+        });
+        Some(ProofRow { heading, cells: cells.collect() })
+    }
+
+    fn cell<'p>(
+        &self,
+        facts: &DeliverableFacts,
+        segment: &Segment,
+        (name, frame): (&str, FrameIndex),
+        picture: &'p RgbImage,
+    ) -> Option<ProofCell<'p>> {
+        let window = window_at(segment, frame);
+        let refused = match &segment.outcome {
+            SegmentOutcome::Planned(_) => None,
+            SegmentOutcome::DoesNotFit(refused) => {
+                Some(format!("does not fit: {} px missing at worst", px(refused.worst.missing_px)))
+            }
+            SegmentOutcome::NoPath { .. } => Some("no path".to_owned()),
+        };
+        let raster = self.clip.raster;
+        let below = window.map_or_else(Vec::new, |window| {
+            vec![
+                self.enlargement_words(&window, facts),
+                sum_across(raster, &window),
+                sum_down(raster, &window),
+            ]
+        });
+        Some(ProofCell {
+            picture,
+            raster,
+            window,
+            subjects: self.subjects(frame),
+            above: vec![format!("{name}: {}", self.frame_words(frame))],
+            below,
+            refused,
+        })
+    }
+
+    fn facts(&self, entry: &Entry) -> Option<&DeliverableFacts> {
+        self.plan.deliverables.iter().find(|facts| facts.name == entry.deliverable)
+    }
+
+    fn enlargement_words(&self, window: &Window, facts: &DeliverableFacts) -> String {
+        let enlargement = crate::sharpness::enlargement(facts.raster.width(), window.width());
+        format!("{} E {enlargement:.2}", facts.shape)
+    }
+
+    fn frame_words(&self, frame: FrameIndex) -> String {
+        let timecode = self.clip.clip.timecode_at(frame);
+        timecode.map_or(format!("frame {frame}"), |code| format!("frame {frame}   {code}"))
+    }
+
+    /// The boxes of subjects and keep-ins at a frame.
+    fn subjects(&self, frame: FrameIndex) -> Vec<Region> {
+        self.tracks
+            .iter()
+            .filter(|track| track.wish() != Wish::KeepOut)
+            .filter_map(|track| track.at(frame))
+            .map(|sighting| sighting.region)
+            .collect()
+    }
+}
+
+fn softness_words(softness: &Softness) -> String {
+    format!("{:.2} {}", softness.enlargement, softness.band)
+}
+
+fn write_png(name: &str, picture: &RgbImage, outputs: &mut Outputs) -> Result<(), TaskError> {
+    let mut bytes = Vec::new();
+    let (width, height) = picture.dimensions();
+    PngEncoder::new(&mut bytes)
+        .write_image(picture.as_raw(), width, height, ExtendedColorType::Rgb8)
+        .map_err(|source| TaskError::Encode { name: name.to_owned(), source })?;
+    outputs.write(name, &bytes)?;
+    Ok(())
+}

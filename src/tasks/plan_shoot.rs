@@ -1,0 +1,251 @@
+//! The whole job: a shoot file in; a plan, hand-off files and pictures out.
+
+use super::{
+    CancelToken, Event, Observer, Outputs, Overlays, TaskError,
+    decide::Case,
+    pictures,
+    prepare::{Prepared, PreparedClip, prepare},
+};
+use crate::{
+    delivery::Deliverable,
+    handoff::{self, HandoffEntry, HandoffError},
+    plan::{
+        CAUTION, ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, PLAN_VERSION, Plan,
+        Standing, rank, report_text, steps_between,
+    },
+    shoot::Shoot,
+};
+use std::path::{Path, PathBuf};
+
+/// What is asked.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlanOptions {
+    /// The shoot file.
+    pub shoot: PathBuf,
+    /// The outputs folder; `None` is the shoot file's own.
+    pub out: Option<PathBuf>,
+    /// Which frames get an overlay picture.
+    pub overlays: Overlays,
+}
+
+/// What was done.
+#[derive(Debug)]
+pub struct PlanDone {
+    /// The plan.
+    pub plan: Plan,
+    /// The text report.
+    pub text: String,
+    /// The outputs folder.
+    pub folder: PathBuf,
+    /// The files written there, by name, in order.
+    pub files: Vec<String>,
+}
+
+/// The file names of the two reports.
+const REPORTS: [&str; 2] = ["report.json", "report.txt"];
+
+/// Plans a whole shoot and writes everything that comes of it.
+///
+/// # Errors
+/// [`TaskError::Problems`] with everything that must be mended first; otherwise the first thing that could
+/// not be read, computed or written. A shape that cannot be had is no error.
+pub fn plan_shoot(
+    options: &PlanOptions,
+    observer: &mut dyn Observer,
+    cancel: &CancelToken,
+) -> Result<PlanDone, TaskError> {
+    let mut prepared = prepare(&options.shoot, observer, cancel)?;
+    options.overlays.check(prepared.clips.iter().map(|clip| clip.opened.facts.frame_count))?;
+    let folder = options.out.clone().unwrap_or_else(|| prepared.shoot.outputs.clone());
+    let mut outputs = Outputs::open(&folder)?;
+    let mut plan = decide_all(&prepared, observer, cancel)?;
+    pictures::write(
+        &mut prepared.clips,
+        &plan,
+        &options.overlays,
+        &mut outputs,
+        (&mut *observer, cancel),
+    )?;
+    for clip in &plan.clips {
+        for entry in &clip.entries {
+            write_handoff(&plan, clip, entry, &mut outputs)?;
+        }
+    }
+    outputs.sweep(|name| !REPORTS.contains(&name))?;
+    plan.outputs = outputs.notes().to_vec();
+    let text = report_text(&plan);
+    let mut json = serde_json::to_vec_pretty(&plan)?;
+    json.push(b'\n');
+    outputs.write(REPORTS[0], &json)?;
+    outputs.write(REPORTS[1], text.as_bytes())?;
+    for note in outputs.notes() {
+        let new = note.new.as_deref().unwrap_or("no new one, the shape is refused");
+        observer.hear(Event::Notice(&format!(
+            "{} was changed by hand and is left alone; new: {new}",
+            note.kept
+        )));
+    }
+    let files = outputs.written().map(str::to_owned).collect();
+    outputs.finish()?;
+    Ok(PlanDone { plan, text, folder, files })
+}
+
+fn decide_all(
+    prepared: &Prepared,
+    observer: &mut dyn Observer,
+    cancel: &CancelToken,
+) -> Result<Plan, TaskError> {
+    let shoot = &prepared.shoot;
+    let cases: usize =
+        prepared.clips.iter().map(|clip| shoot.clips[clip.place].deliverables.len()).sum();
+    observer.hear(Event::Begins { stage: "planning", steps: cases as u64 });
+    let mut clips = Vec::new();
+    for clip in &prepared.clips {
+        clips.push(clip_plan(shoot, clip, observer, cancel)?);
+    }
+    let mut plan = Plan {
+        plan_version: PLAN_VERSION,
+        made_by: concat!("lookroom ", env!("CARGO_PKG_VERSION")).to_owned(),
+        caution: CAUTION,
+        inputs: inputs(shoot),
+        timeline_rate: shoot.timeline_rate,
+        deliverables: shoot.deliverables.iter().map(DeliverableFacts::of).collect(),
+        clips,
+        ranking: Vec::new(),
+        steps: Vec::new(),
+        outputs: Vec::new(),
+    };
+    plan.ranking = rank(&plan);
+    plan.steps = steps_between(&plan, |place, deliverable| {
+        let clip = &shoot.clips[prepared.clips[place].place];
+        shoot.deliverable(deliverable).map_or_else(
+            || shoot.clip_limits(clip),
+            |deliverable| shoot.limits_for(clip, deliverable),
+        )
+    });
+    Ok(plan)
+}
+
+fn clip_plan(
+    shoot: &Shoot,
+    prepared: &PreparedClip,
+    observer: &mut dyn Observer,
+    cancel: &CancelToken,
+) -> Result<ClipPlan, TaskError> {
+    let clip = &prepared.resolved.clip;
+    let mut entries = Vec::new();
+    for deliverable in shoot.deliverables_of(&shoot.clips[prepared.place]) {
+        cancel.check()?;
+        entries.push(entry(shoot, prepared, deliverable)?);
+        observer.hear(Event::Step);
+    }
+    let footage = clip.footage.path();
+    Ok(ClipPlan {
+        name: clip.name.clone(),
+        footage: footage.strip_prefix(&shoot.folder).unwrap_or(footage).display().to_string(),
+        raster: clip.facts.raster,
+        rate: clip.facts.rate,
+        frame_count: clip.facts.frame_count,
+        start_timecode: clip.facts.start_timecode.map(|start| start.to_string()),
+        play: clip.play,
+        timeline_step_secs: clip.timeline_step_secs(shoot.timeline_rate),
+        fingerprint: clip.facts.fingerprint.clone(),
+        notices: notices(shoot, prepared),
+        entries,
+        clip: clip.clone(),
+    })
+}
+
+fn entry(
+    shoot: &Shoot,
+    prepared: &PreparedClip,
+    deliverable: &Deliverable,
+) -> Result<Entry, TaskError> {
+    let limits = shoot.limits_for(&shoot.clips[prepared.place], deliverable);
+    let case = Case { prepared, deliverable, limits: &limits, timeline: shoot.timeline_rate };
+    let ranges = prepared.resolved.clip.ranges.iter().enumerate();
+    let segments = ranges
+        .map(|(place, range)| case.decide(place + 1, *range))
+        .collect::<Result<Vec<_>, _>>()?;
+    let softest = segments
+        .iter()
+        .filter_map(|segment| segment.planned())
+        .map(|planned| planned.softest)
+        .max_by(|a, b| a.enlargement.total_cmp(&b.enlargement).then(a.band.cmp(&b.band)));
+    let mut entry = Entry {
+        deliverable: deliverable.name.clone(),
+        standing: Standing::Fine,
+        because: String::new(),
+        softest,
+        segments,
+        limits: LimitUsed::all(&limits),
+    };
+    (entry.standing, entry.because) = Standing::of(&entry);
+    Ok(entry)
+}
+
+/// What should be known about a clip: from its footage, and where its handles are cut off.
+fn notices(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
+    let mut notices: Vec<String> =
+        prepared.opened.notices.iter().map(ToString::to_string).collect();
+    let clip = &prepared.resolved.clip;
+    let limits = shoot.clip_limits(&shoot.clips[prepared.place]);
+    let wanted_secs = limits.number(crate::delivery::Limit::HandleSecs);
+    for range in &clip.ranges {
+        let handles = [
+            ("before", range.used.first().0 - range.with_handles.first().0),
+            ("after", range.with_handles.end().0 - range.used.end().0),
+        ];
+        for (side, frames) in handles {
+            #[expect(clippy::cast_precision_loss, reason = "a handle has a few hundred frames")]
+            let secs = frames as f64 * clip.facts.rate.frame_secs();
+            if secs + clip.facts.rate.frame_secs() <= wanted_secs {
+                notices.push(format!(
+                    "the handle {side} frames {} is {frames} frames, not {wanted_secs} s: the clip has no more",
+                    range.used
+                ));
+            }
+        }
+    }
+    notices
+}
+
+fn inputs(shoot: &Shoot) -> Vec<InputFile> {
+    let name = |path: &Path| {
+        path.file_name().map_or(String::new(), |name| name.to_string_lossy().into_owned())
+    };
+    let mut inputs =
+        vec![InputFile { name: name(&shoot.path), sha256: shoot.hashes.shoot.clone() }];
+    if let Some(hash) = &shoot.hashes.marks {
+        inputs.push(InputFile { name: name(&shoot.marks_path), sha256: hash.clone() });
+    }
+    if let (Some(path), Some(hash)) = (&shoot.pins_path, &shoot.hashes.pins) {
+        inputs.push(InputFile { name: name(path), sha256: hash.clone() });
+    }
+    inputs
+}
+
+/// The two tables and the conventions of one clip and deliverable, unless every range is refused.
+fn write_handoff(
+    plan: &Plan,
+    clip: &ClipPlan,
+    entry: &Entry,
+    outputs: &mut Outputs,
+) -> Result<(), TaskError> {
+    let is_planned = entry.segments.iter().any(|segment| segment.planned().is_some());
+    let facts = plan.deliverables.iter().find(|facts| facts.name == entry.deliverable);
+    let (true, Some(facts)) = (is_planned, facts) else { return Ok(()) };
+    let named = |what: &str| format!("{}_{}_{what}", clip.name, entry.deliverable);
+    let conventions = named("conventions.txt");
+    let handoff =
+        HandoffEntry { clip, entry, delivered: facts.raster, conventions_file: &conventions };
+    let mut make = |name: String, fill: &dyn Fn(&mut Vec<u8>) -> Result<(), HandoffError>| {
+        let mut bytes = Vec::new();
+        fill(&mut bytes).map_err(|source| TaskError::Handoff { name: name.clone(), source })?;
+        outputs.write(&name, &bytes)
+    };
+    make(named("every-frame.csv"), &|out| handoff::write_every_frame(&handoff, out))?;
+    make(named("keys.csv"), &|out| handoff::write_keys(&handoff, out))?;
+    make(conventions.clone(), &|out| handoff::write_conventions(plan, &handoff, facts, out))?;
+    Ok(())
+}

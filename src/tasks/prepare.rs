@@ -1,0 +1,148 @@
+//! From a shoot file to clips that can be planned, with every problem gathered on the way.
+
+use super::{CancelToken, Event, Observer, TaskError};
+use crate::{
+    delivery::{Limit, Limits},
+    media::{self, MediaError, Opened},
+    shoot::{self, Fault, ResolvedClip, Shoot, ShootClip},
+};
+use std::{error::Error, fmt, path::PathBuf};
+
+/// Something that must be mended before anything is planned.
+#[derive(Debug)]
+pub enum Problem {
+    /// In what was written.
+    Written(Fault),
+    /// In a clip's footage.
+    Footage {
+        /// The shoot file.
+        file: PathBuf,
+        /// The line of the clip.
+        line: u64,
+        /// The clip.
+        clip: String,
+        /// What is wrong.
+        error: Box<MediaError>,
+    },
+    /// Margins and blocked zones together leave no room in the window.
+    NoRoomInside {
+        /// The shoot file.
+        file: PathBuf,
+        /// The line of the clip.
+        line: u64,
+        /// The clip.
+        clip: String,
+        /// The deliverable.
+        deliverable: String,
+        /// The share of the window that they take along the fuller axis.
+        taken_percent: f64,
+    },
+}
+
+impl Problem {
+    /// The most of a window that margins and blocked zones may take along an axis.
+    const MOST_TAKEN: f64 = 0.95;
+}
+
+impl fmt::Display for Problem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Written(fault) => fault.fmt(f),
+            Self::Footage { file, line, clip, error } => {
+                write!(f, "{}:{line}: clip {clip}: {error}", file.display())?;
+                let mut cause = error.source();
+                while let Some(deeper) = cause {
+                    write!(f, ": {deeper}")?;
+                    cause = deeper.source();
+                }
+                Ok(())
+            }
+            Self::NoRoomInside { file, line, clip, deliverable, taken_percent } => write!(
+                f,
+                "{}:{line}: clip {clip}, deliverable {deliverable}: margins and blocked zones take {taken_percent:.0} % \
+                 of the window, and at most {:.0} % can be taken; make the margins smaller",
+                file.display(),
+                100.0 * Self::MOST_TAKEN
+            ),
+        }
+    }
+}
+
+impl Error for Problem {}
+
+/// A clip that can be planned.
+pub(super) struct PreparedClip {
+    pub(super) resolved: ResolvedClip,
+    pub(super) opened: Opened,
+    /// Its place among the clips of the shoot file.
+    pub(super) place: usize,
+}
+
+/// A shoot whose clips can all be planned.
+pub(super) struct Prepared {
+    pub(super) shoot: Shoot,
+    pub(super) clips: Vec<PreparedClip>,
+}
+
+/// Reads the shoot file and opens the footage of every clip.
+///
+/// # Errors
+/// [`TaskError::Problems`] with all there are: those of what was written and those of the footage together.
+pub(super) fn prepare(
+    path: &std::path::Path,
+    observer: &mut dyn Observer,
+    cancel: &CancelToken,
+) -> Result<Prepared, TaskError> {
+    let shoot::Reading { shoot, faults } = shoot::read(path)?;
+    let mut problems = Vec::new();
+    let mut written = faults;
+    let mut clips = Vec::new();
+    observer.hear(Event::Begins { stage: "opening footage", steps: shoot.clips.len() as u64 });
+    for (place, clip) in shoot.clips.iter().enumerate() {
+        cancel.check()?;
+        problems.extend(crowded_deliverables(&shoot, clip));
+        match media::open(&clip.footage, clip.rate) {
+            Ok(opened) => match shoot.resolve(clip, &opened.facts) {
+                Ok(resolved) => clips.push(PreparedClip { resolved, opened, place }),
+                Err(faults) => written.extend(faults),
+            },
+            Err(error) => problems.push(Problem::Footage {
+                file: shoot.path.clone(),
+                line: clip.line,
+                clip: clip.name.clone(),
+                error: Box::new(error),
+            }),
+        }
+        observer.hear(Event::Step);
+    }
+    let mut all: Vec<Problem> =
+        Fault::in_order(written).into_iter().map(Problem::Written).collect();
+    all.extend(problems);
+    if all.is_empty() {
+        Ok(Prepared { shoot, clips })
+    } else {
+        Err(TaskError::Problems { problems: all })
+    }
+}
+
+/// The deliverables of a clip whose margins and blocked zones leave no room.
+fn crowded_deliverables(shoot: &Shoot, clip: &ShootClip) -> Vec<Problem> {
+    let taken = |limits: &Limits, blocked: &crate::delivery::BlockedZones| {
+        let across = blocked.left + blocked.right + 2.0 * limits.number(Limit::MarginAcross);
+        let down = blocked.top + blocked.bottom + 2.0 * limits.number(Limit::MarginDown);
+        across.max(down)
+    };
+    shoot
+        .deliverables_of(clip)
+        .filter_map(|deliverable| {
+            let taken = taken(&shoot.limits_for(clip, deliverable), &deliverable.blocked);
+            (taken > Problem::MOST_TAKEN).then(|| Problem::NoRoomInside {
+                file: shoot.path.clone(),
+                line: clip.line,
+                clip: clip.name.clone(),
+                deliverable: deliverable.name.clone(),
+                taken_percent: 100.0 * taken,
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,148 @@
+//! Tracks, pins and limits become what the path planner is asked: the one place that knows both.
+
+use crate::{
+    clip::UsedRange,
+    delivery::{Deliverable, Limit, Limits},
+    geometry::{Region, SourcePoint, largest_window},
+    pan::{FrameWish, Insets, KeepOut, Pin, Place, Request, Rules, Weights, WishedBox},
+    shoot::ResolvedClip,
+    subject::{Sighting, Track, Wish},
+    timecode::{FrameIndex, FrameRange},
+};
+
+/// The request for one used range of a clip in one deliverable.
+pub(super) fn request(
+    resolved: &ResolvedClip,
+    deliverable: &Deliverable,
+    limits: &Limits,
+    range: UsedRange,
+    step_secs: f64,
+) -> Request {
+    let number = |limit| limits.number(limit);
+    let (usable, used) = (resolved.usable, range.used);
+    let blocked = &deliverable.blocked;
+    let blocked = Insets {
+        left: blocked.left,
+        top: blocked.top,
+        right: blocked.right,
+        bottom: blocked.bottom,
+    };
+    let place = place(&blocked, limits);
+    let raster = resolved.clip.facts.raster;
+    let mut request = Request {
+        raster,
+        usable,
+        shape: deliverable.shape(),
+        least_width: deliverable.raster.width() / number(Limit::GreatestEnlargement),
+        preferred_width: largest_window(raster, deliverable.shape()).0,
+        rounding: deliverable.rounding,
+        step_secs,
+        margins: (number(Limit::MarginAcross), number(Limit::MarginDown)),
+        blocked,
+        place,
+        frames: used.frames().map(|frame| wish(&resolved.tracks, frame, limits)).collect(),
+        pins: pins(resolved, deliverable, range),
+        keep_outs: keep_outs(&resolved.tracks, used),
+        rules: rules(limits),
+    };
+    request.preferred_width = number(Limit::PreferredWidth) * request.greatest_width();
+    request
+}
+
+/// Where in the window the subject is wanted: in the middle of what is not covered, or with so much headroom.
+fn place(blocked: &Insets, limits: &Limits) -> Place {
+    let across = f64::midpoint(blocked.left, 1.0 - blocked.right);
+    let down = match limits.value(Limit::Headroom) {
+        // Headroom is measured from the window's top; what is covered there is no headroom.
+        Some(headroom) => headroom.max(blocked.top + limits.number(Limit::MarginDown)),
+        None => f64::midpoint(blocked.top, 1.0 - blocked.bottom),
+    };
+    Place { across, down }
+}
+
+/// The boxes of a frame that should be inside, and the point that should be at its place.
+fn wish(tracks: &[Track], frame: FrameIndex, limits: &Limits) -> FrameWish {
+    let sighted = |wanted: &[Wish]| -> Vec<Sighting> {
+        tracks
+            .iter()
+            .filter(|track| wanted.contains(&track.wish()))
+            .filter_map(|track| track.at(frame))
+            .collect()
+    };
+    let boxes = sighted(&[Wish::Subject, Wish::KeepIn])
+        .into_iter()
+        .map(|sighting| WishedBox { region: sighting.region, weight: sighting.confidence })
+        .collect();
+    let subjects: Vec<Region> = sighted(&[Wish::Subject]).iter().map(|s| s.region).collect();
+    let point = hull(&subjects).map(|hull| {
+        let y = if limits.value(Limit::Headroom).is_some() { hull.top() } else { hull.centre_y() };
+        SourcePoint { x: hull.centre_x(), y }
+    });
+    FrameWish { boxes, point }
+}
+
+/// The smallest box round all of them; `None` without any.
+fn hull(regions: &[Region]) -> Option<Region> {
+    let (first, rest) = regions.split_first()?;
+    let edges = rest.iter().fold(
+        (first.left(), first.top(), first.right(), first.bottom()),
+        |(left, top, right, bottom), region| {
+            (
+                left.min(region.left()),
+                top.min(region.top()),
+                right.max(region.right()),
+                bottom.max(region.bottom()),
+            )
+        },
+    );
+    Region::new(edges.0, edges.1, edges.2 - edges.0, edges.3 - edges.1)
+}
+
+/// Whether a subject is tracked at a frame.
+pub(super) fn is_tracked(tracks: &[Track], frame: FrameIndex) -> bool {
+    tracks.iter().any(|track| track.wish() == Wish::Subject && track.at(frame).is_some())
+}
+
+/// The pins of a deliverable in a used range. One in a handle is not planned for: the window is held there.
+fn pins(resolved: &ResolvedClip, deliverable: &Deliverable, range: UsedRange) -> Vec<Pin> {
+    let mut pins: Vec<Pin> = resolved
+        .pins
+        .iter()
+        .filter(|pin| pin.deliverable == deliverable.name && range.used.contains(pin.frame))
+        .filter_map(|pin| {
+            let index = usize::try_from(pin.frame.0 - range.used.first().0).ok()?;
+            Some(Pin { index, window: pin.window })
+        })
+        .collect();
+    pins.sort_by_key(|pin| pin.index);
+    pins
+}
+
+fn keep_outs(tracks: &[Track], used: FrameRange) -> Vec<KeepOut> {
+    tracks
+        .iter()
+        .filter(|track| track.wish() == Wish::KeepOut)
+        .map(|track| KeepOut {
+            regions: used.frames().map(|frame| track.at(frame).map(|s| s.region)).collect(),
+        })
+        .collect()
+}
+
+fn rules(limits: &Limits) -> Rules {
+    let number = |limit| limits.number(limit);
+    Rules {
+        still_zone: number(Limit::StillZone),
+        pan_caution: limits.value(Limit::PanCaution),
+        pan_hard: limits.value(Limit::PanHard),
+        fits_share: number(Limit::FitsShare),
+        fits_short: number(Limit::FitsShort),
+        tight_share: number(Limit::TightShare),
+        tight_middle: number(Limit::TightMiddle),
+        weights: Weights {
+            acceleration: number(Limit::WeightAcceleration),
+            containment: number(Limit::WeightContainment),
+            place: number(Limit::WeightPlace),
+            width: number(Limit::WeightWidth),
+        },
+    }
+}
