@@ -41,7 +41,7 @@ const FRAMES: u16 = 200;
 /// The clip's name in `marks.csv`.
 const CLIP: &str = "weir-bridge";
 /// The JPEG quality frames are saved with: so that the whole clip stays under ten megabytes.
-const QUALITY: u8 = 26;
+const QUALITY: u8 = 20;
 
 type Outcome<T> = Result<T, Box<dyn Error>>;
 
@@ -158,12 +158,12 @@ fn sides(bounds: Rect) -> String {
     format!("{left:.0},{top:.0},{:.0},{:.0}", right - left, bottom - top)
 }
 
-/// Saves an opaque picture as a JPEG with halved colour planes and codes fitted to the picture, which the
-/// `image` crate's writer cannot do and without which blank blocks alone would cost most of the bytes.
+/// Saves an opaque picture as a JPEG with halved colour planes, which the `image` crate's writer does not do.
+/// Codes are not fitted to the picture: that would put each plane in a scan of its own, and the `image`
+/// crate's reader gets those wrong.
 fn save(picture: &Pixmap, path: &Path) -> Outcome<()> {
     let mut encoder = Encoder::new_file(path, QUALITY)?;
     encoder.set_sampling_factor(SamplingFactor::F_2_2);
-    encoder.set_optimized_huffman_tables(true);
     encoder.encode(picture.data(), WIDTH, HEIGHT, ColorType::Rgba)?;
     Ok(())
 }
