@@ -3,6 +3,9 @@
 #![allow(clippy::print_stderr, reason = "a skipped test says why")]
 
 mod footage;
+mod layers;
 mod objective;
+mod published;
 mod python;
 mod real_clips;
+mod trade;
