@@ -2,7 +2,7 @@ use super::{Ending, failure::Failure};
 use clap::Args;
 use lookroom::{
     delivery::{Limit, Limits},
-    geometry::{Raster, Rounding, Shape},
+    geometry::{GeometryError, Raster, Rounding, Shape},
     plan::px,
     sharpness::Band,
     tasks::{CropAnswer, CropQuestion, DeliveredAnswer, crop_answer},
@@ -28,8 +28,8 @@ pub(super) struct CropArguments {
     from: Raster,
 
     /// The shape, for example 16:9, or the delivered raster, for example 1080x1920
-    #[arg(long, value_name = "SHAPE")]
-    to: String,
+    #[arg(long, value_name = "SHAPE", value_parser = read_target)]
+    to: Target,
 
     /// Delivered rasters of that shape, separated by commas
     #[arg(long, value_name = "WxH", value_delimiter = ',')]
@@ -52,19 +52,24 @@ pub(super) struct CropArguments {
     json: bool,
 }
 
+/// The shape that is asked for, and the raster it was named by, if it was.
+#[derive(Clone, Copy)]
+struct Target {
+    shape: Shape,
+    raster: Option<Raster>,
+}
+
+fn read_target(text: &str) -> Result<Target, GeometryError> {
+    Ok(Target { shape: text.parse()?, raster: text.parse().ok() })
+}
+
 pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
-    let shape: Shape =
-        arguments.to.parse().map_err(|error| Failure::Usage(format!("--to: {error}")))?;
-    let mut delivered = arguments.deliver.clone();
-    if let Ok(raster) = arguments.to.parse::<Raster>()
-        && !delivered.contains(&raster)
-    {
-        delivered.insert(0, raster);
-    }
+    let Target { shape, raster } = arguments.to;
+    let named = raster.filter(|raster| !arguments.deliver.contains(raster));
     let question = CropQuestion {
         capture: arguments.from,
         shape,
-        delivered,
+        delivered: named.into_iter().chain(arguments.deliver.iter().copied()).collect(),
         place: (arguments.left, arguments.top),
         rounding: arguments.rounding,
     };

@@ -2,7 +2,7 @@ use lookroom::{
     media::MediaError,
     tasks::{Problem, TaskError},
 };
-use std::{error::Error, fmt::Write as _, io, io::Write as _, process::ExitCode};
+use std::{error::Error, fmt::Write as _, io, io::Write as _};
 
 /// Why the command ends without an answer.
 pub(super) enum Failure {
@@ -10,8 +10,6 @@ pub(super) enum Failure {
     Task(Box<TaskError>),
     /// The answer could not be printed.
     Print(io::Error),
-    /// The command line was understood and still makes no sense.
-    Usage(String),
 }
 
 impl From<TaskError> for Failure {
@@ -27,13 +25,6 @@ impl From<io::Error> for Failure {
 }
 
 impl Failure {
-    pub(super) const fn exit_code(&self) -> ExitCode {
-        match self {
-            Self::Usage(_) => EXIT_USAGE,
-            Self::Task(_) | Self::Print(_) => EXIT_COULD_NOT,
-        }
-    }
-
     /// Prints the fault, what it is about and what to do, readable without colour.
     pub(super) fn print(&self) {
         // Nothing more can be said if even this cannot be printed.
@@ -43,9 +34,6 @@ impl Failure {
     fn text(&self) -> String {
         let mut text = String::new();
         match self {
-            Self::Usage(message) => {
-                let _ = writeln!(text, "error: {message}");
-            }
             Self::Print(error) => {
                 let _ = writeln!(text, "error: the answer could not be printed: {error}");
             }
@@ -64,10 +52,6 @@ impl Failure {
         text
     }
 }
-
-const EXIT_COULD_NOT: ExitCode = ExitCode::FAILURE;
-/// `ExitCode::from` is not `const`; clap's own code for a wrong command line is 2.
-const EXIT_USAGE: ExitCode = ExitCode::FAILURE;
 
 /// An error and its causes in one line, each once.
 fn with_causes(error: &dyn Error) -> String {

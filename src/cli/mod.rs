@@ -79,7 +79,7 @@ pub(crate) fn run() -> ExitCode {
         }
         Err(failure) => {
             failure.print();
-            failure.exit_code()
+            ExitCode::FAILURE
         }
     }
 }

@@ -2,9 +2,12 @@
 #![allow(clippy::float_cmp, reason = "tests compare with values worked out by hand")]
 #![allow(clippy::print_stderr, reason = "a skipped test says why")]
 
+mod command;
+mod demo;
 mod footage;
 mod layers;
 mod objective;
+mod properties;
 mod published;
 mod python;
 mod real_clips;
