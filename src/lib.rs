@@ -1,4 +1,8 @@
-//! lib
+#![doc = include_str!("../README.md")]
+//!
+//! # Rooms
+//!
+//! One module a matter, each using only those on lower floors; `DEVELOPERS.md` has the table.
 #![cfg_attr(
     test,
     allow(clippy::float_cmp, reason = "tests compare with values worked out by hand")

@@ -4,8 +4,8 @@ use super::{
     outline::{Run, Stroke, dim_outside, fill},
     plate::Plate,
     scale::{at_size, fitted_size, shown_shape},
-    spare_text::WholeSpare,
     text::Type,
+    whole_spare::WholeSpare,
 };
 use crate::{
     geometry::{Raster, Region, Window},
@@ -26,7 +26,7 @@ pub struct ProofCell<'a> {
     pub subjects: Vec<Region>,
     /// Lines above the frame, for example `start · frame 0 · 10:12:30:00`.
     pub above: Vec<String>,
-    /// Lines below the frame, for example [`super::spare_sums`].
+    /// Lines below the frame, for example the spare room on each side as sums.
     pub below: Vec<String>,
     /// Why this deliverable is refused, for example `does not fit · 170 px short`. It stands on a black bar
     /// under the frame, and the window's outline is broken.

@@ -19,11 +19,10 @@ mod placing;
 mod plate;
 mod scale;
 mod sheet;
-mod spare_text;
 mod text;
+mod whole_spare;
 
 pub use cell::ProofCell;
 pub use ink::Look;
 pub use overlay::{DrawnWindow, Scene, overlay};
 pub use sheet::{ProofRow, ProofSheet, proof_sheet};
-pub use spare_text::spare_sums;

@@ -251,12 +251,12 @@ mod tests {
         let folder = folder.path();
         assert!(run(folder, &[("a.csv", "one"), ("b.csv", "one")]).is_empty());
         fs::write(folder.join("b.csv"), "mine").unwrap();
-        let note = OutputNote { kept: "b.csv".into(), new: Some("b.new.csv".into()) };
-        assert_eq!(run(folder, &[("a.csv", "two"), ("b.csv", "two")]), [note.clone()]);
+        let notes = [OutputNote { kept: "b.csv".into(), new: Some("b.new.csv".into()) }];
+        assert_eq!(run(folder, &[("a.csv", "two"), ("b.csv", "two")]), notes);
         assert_eq!(read(folder, "a.csv").unwrap(), "two");
         assert_eq!(read(folder, "b.csv").unwrap(), "mine");
         assert_eq!(read(folder, "b.new.csv").unwrap(), "two");
-        assert_eq!(run(folder, &[("a.csv", "two"), ("b.csv", "three")]), [note], "and again");
+        assert_eq!(run(folder, &[("a.csv", "two"), ("b.csv", "three")]), notes, "and again");
         assert_eq!(read(folder, "b.csv").unwrap(), "mine");
         assert_eq!(read(folder, "b.new.csv").unwrap(), "three");
     }

@@ -12,7 +12,7 @@ use crate::{
         CAUTION, ClipPlan, DeliverableFacts, Entry, Plan, Segment, SegmentOutcome, TellingFrames,
         px, sum_across, sum_down,
     },
-    sharpness::Softness,
+    sharpness::{Softness, enlargement},
     subject::{Track, Wish},
     timecode::FrameIndex,
 };
@@ -176,7 +176,7 @@ impl Page<'_> {
             let window = window_at(segment, frame)?;
             let label = vec![
                 format!("{} {}", facts.name, facts.shape),
-                self.enlargement_words(&window, facts),
+                format!("{} {}", facts.shape, enlargement_words(&window, facts)),
             ];
             Some(DrawnWindow { label, window, look: Look::of_slot(slot) })
         });
@@ -284,7 +284,7 @@ impl Page<'_> {
         let raster = self.clip.raster;
         let below = window.map_or_else(Vec::new, |window| {
             vec![
-                self.enlargement_words(&window, facts),
+                format!("{} {}", facts.shape, enlargement_words(&window, facts)),
                 sum_across(raster, &window),
                 sum_down(raster, &window),
             ]
@@ -304,11 +304,6 @@ impl Page<'_> {
         self.plan.deliverables.iter().find(|facts| facts.name == entry.deliverable)
     }
 
-    fn enlargement_words(&self, window: &Window, facts: &DeliverableFacts) -> String {
-        let enlargement = crate::sharpness::enlargement(facts.raster.width(), window.width());
-        format!("{} E {enlargement:.2}", facts.shape)
-    }
-
     fn frame_words(&self, frame: FrameIndex) -> String {
         let timecode = self.clip.clip.timecode_at(frame);
         timecode.map_or(format!("frame {frame}"), |code| format!("frame {frame}   {code}"))
@@ -323,6 +318,10 @@ impl Page<'_> {
             .map(|sighting| sighting.region)
             .collect()
     }
+}
+
+fn enlargement_words(window: &Window, facts: &DeliverableFacts) -> String {
+    format!("E {:.2}", enlargement(facts.raster.width(), window.width()))
 }
 
 fn softness_words(softness: &Softness) -> String {

@@ -1,5 +1,6 @@
 //! The integration tests: the library against outside values, and the whole command.
 #![allow(clippy::float_cmp, reason = "tests compare with values worked out by hand")]
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 #![allow(clippy::print_stderr, reason = "a skipped test says why")]
 
 mod command;
@@ -10,5 +11,6 @@ mod objective;
 mod properties;
 mod published;
 mod python;
+mod readme;
 mod real_clips;
 mod trade;

@@ -28,42 +28,6 @@ impl WholeSpare {
     }
 }
 
-/// The spare room of a window as two sums that come out, in capture px: across, then down.
-///
-/// A window between whole px has its edges rounded for this, never its lengths, so that each sum is the
-/// frame's side to the px.
-///
-/// ```
-/// use lookroom::{draw::spare_sums, geometry::{Raster, Window}};
-/// let capture = Raster::new(4000, 3000)?;
-/// let vertical = Window::inside(capture, (1156.0, 0.0), (1688.0, 3000.0))?;
-/// assert_eq!(
-///     spare_sums(capture, &vertical),
-///     ["left 1156 + 1688 + right 1156 = 4000", "top 0 + 3000 + bottom 0 = 3000"]
-/// );
-/// # Ok::<(), lookroom::geometry::GeometryError>(())
-/// ```
-#[must_use]
-pub fn spare_sums(raster: Raster, window: &Window) -> [String; 2] {
-    let spare = WholeSpare::of(raster, window);
-    [
-        format!(
-            "left {} + {} + right {} = {}",
-            spare.left,
-            spare.width,
-            spare.right,
-            raster.width_px()
-        ),
-        format!(
-            "top {} + {} + bottom {} = {}",
-            spare.top,
-            spare.height,
-            spare.bottom,
-            raster.height_px()
-        ),
-    ]
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
