@@ -1,7 +1,8 @@
 //! Why a shape cannot be had, and what would mend it, in numbers.
 
 use super::{
-    Assessment, Axis, FrameWish, PanError, Planned, Request, ShortFrame, Side, Verdict,
+    Assessment, Axis, FrameWish, KeepOut, PanError, Pin, Planned, Request, ShortFrame, Side,
+    Verdict,
     choose::{Decision, decide},
     follow::follow,
     hold,
@@ -9,7 +10,7 @@ use super::{
 };
 use crate::geometry::{AxisLimits, Region, Window};
 use serde::{Deserialize, Serialize};
-use std::fmt;
+use std::{fmt, ops::Range};
 
 /// A limit that no path may break.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -79,6 +80,15 @@ pub enum Remedy {
         across: f64,
         /// Share of the window's height.
         down: f64,
+        /// What the plan would be.
+        verdict: Verdict,
+    },
+    /// Use fewer frames of the range; the plan was made with those left and is of this verdict.
+    FewerFrames {
+        /// How many frames to leave out at the front of the used range.
+        front: usize,
+        /// How many frames to leave out at its end.
+        back: usize,
         /// What the plan would be.
         verdict: Verdict,
     },
@@ -162,6 +172,9 @@ pub(super) fn explain(request: &Request, attempt: Planned) -> Result<Refusal, Pa
     let cause = cause_of(request, &attempt);
     let mut remedies = Vec::new();
     remedies.extend(smaller_margin(request, &attempt.sides)?);
+    if matches!(cause, Cause::TooLarge { .. } | Cause::AtEdge { .. }) {
+        remedies.extend(fewer_frames(request, &attempt.sides)?);
+    }
     match cause {
         Cause::TooLarge { axis, needed_px, available_px } => {
             remedies.extend(other_shape(request, axis));
@@ -320,6 +333,43 @@ fn smaller_margin(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, P
     let (across, down) = (tenth(request.margins.0 * enough), tenth(request.margins.1 * enough));
     let tried = decide(&Request { margins: (across, down), ..request.clone() })?;
     Ok(verdict_of(&tried).map(|verdict| Remedy::SmallerMargin { across, down, verdict }))
+}
+
+/// The longest stretch of frames on which there is room, if it is at least half the run and a plan made for
+/// it is not refused.
+fn fewer_frames(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, PanError> {
+    let frame_count = request.frame_count();
+    let has_room = |index: usize| matches!(standing_at(request, sides, index), Standing::Possible);
+    let (mut longest, mut start) = (0..0, 0);
+    for index in 0..=frame_count {
+        if index == frame_count || !has_room(index) {
+            if index - start > longest.len() {
+                longest = start..index;
+            }
+            start = index + 1;
+        }
+    }
+    if longest.len() * 2 < frame_count || longest.len() == frame_count {
+        return Ok(None);
+    }
+    let tried = decide(&part_of(request, longest.clone()))?;
+    let (front, back) = (longest.start, frame_count - longest.end);
+    Ok(verdict_of(&tried).map(|verdict| Remedy::FewerFrames { front, back, verdict }))
+}
+
+/// The request for some of its frames.
+fn part_of(request: &Request, frames: Range<usize>) -> Request {
+    let pins = request.pins.iter().filter(|pin| frames.contains(&pin.index));
+    Request {
+        frames: request.frames[frames.clone()].to_vec(),
+        pins: pins.map(|pin| Pin { index: pin.index - frames.start, ..*pin }).collect(),
+        keep_outs: request
+            .keep_outs
+            .iter()
+            .map(|keep_out| KeepOut { regions: keep_out.regions[frames.clone()].to_vec() })
+            .collect(),
+        ..request.clone()
+    }
 }
 
 /// The shapes that have room for the largest sight of the subject, if the frame has.

@@ -100,11 +100,12 @@ fn write_entry(
     facts: &DeliverableFacts,
     out: &mut String,
 ) -> fmt::Result {
-    writeln!(
-        out,
-        "\n  {}  {}  {}  {}: {}",
-        facts.name, facts.shape, facts.raster, entry.standing, entry.because
-    )?;
+    write!(out, "\n  {}  {}  {}  {}", facts.name, facts.shape, facts.raster, entry.standing)?;
+    match entry.standing {
+        // Each segment tells why below.
+        Standing::NotInThisShape => writeln!(out)?,
+        Standing::LookAtIt | Standing::Fine => writeln!(out, ": {}", entry.because)?,
+    }
     for segment in &entry.segments {
         if entry.segments.len() > 1 {
             writeln!(out, "    range {}, frames {}", segment.number, segment.used)?;

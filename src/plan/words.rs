@@ -118,8 +118,14 @@ pub fn refusal_words(
 
 /// What would mend a refusal.
 #[must_use]
-pub fn remedy_words(remedy: &Remedy, deliverable: &Deliverable) -> String {
+pub fn remedy_words(remedy: &Remedy, deliverable: &Deliverable, used: FrameRange) -> String {
     match remedy {
+        Remedy::FewerFrames { front, back, verdict } => format!(
+            "use frames {} to {} only: {}",
+            used.frame_at(*front),
+            used.last().0 - *back as u64,
+            then_words(*verdict)
+        ),
         Remedy::SmallerMargin { across, down, verdict } => format!(
             "keep margins of {} across and {} down instead: {}",
             percent(*across),

@@ -115,7 +115,10 @@ impl Case<'_> {
             remedies: refusal
                 .remedies
                 .into_iter()
-                .map(|remedy| RemedyNote { words: remedy_words(&remedy, self.deliverable), remedy })
+                .map(|remedy| RemedyNote {
+                    words: remedy_words(&remedy, self.deliverable, used),
+                    remedy,
+                })
                 .collect(),
             telling: telling(request, used, &refusal.attempt),
             attempt: refusal.attempt,

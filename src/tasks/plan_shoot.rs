@@ -184,14 +184,16 @@ fn entry(
     Ok(entry)
 }
 
-/// What should be known about a clip: from its footage, and where its handles are cut off.
+/// What should be known about a clip: from its footage, and where its handles are cut off. A clip that is
+/// used whole has none, and nobody misses them.
 fn notices(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
     let mut notices: Vec<String> =
         prepared.opened.notices.iter().map(ToString::to_string).collect();
     let clip = &prepared.resolved.clip;
     let limits = shoot.clip_limits(&shoot.clips[prepared.place]);
     let wanted_secs = limits.number(crate::delivery::Limit::HandleSecs);
-    for range in &clip.ranges {
+    let whole = clip.facts.whole();
+    for range in clip.ranges.iter().filter(|range| range.used != whole) {
         let handles = [
             ("before", range.used.first().0 - range.with_handles.first().0),
             ("after", range.with_handles.end().0 - range.used.end().0),
