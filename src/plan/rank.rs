@@ -50,7 +50,9 @@ impl Standing {
             return (Self::LookAtIt, words);
         }
         if let Some(soft) = entry.softest.filter(|softness| softness.band >= Band::LookAtIt) {
-            return (Self::LookAtIt, format!("enlargement {:.2}: {}", soft.enlargement, soft.band));
+            let why = if soft.far_off_centre { " this far off the centre" } else { "" };
+            let words = format!("enlargement {:.2}{why}: {}", soft.enlargement, soft.band);
+            return (Self::LookAtIt, words);
         }
         if let Some(fast) = planned().find(|planned| planned.pan_caution) {
             let secs = fast.peak.secs_per_width.unwrap_or(f64::INFINITY);

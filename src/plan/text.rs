@@ -2,7 +2,7 @@
 
 use super::{
     ClipPlan, DeliverableFacts, Entry, Plan, PlannedSegment, RefusedSegment, Segment,
-    SegmentOutcome, px, sum_across, sum_down,
+    SegmentOutcome, Standing, px, sum_across, sum_down,
 };
 use crate::{delivery::Origin, geometry::Window, sharpness::Softness, timecode::FrameIndex};
 use std::fmt::{self, Write};
