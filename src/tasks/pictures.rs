@@ -174,10 +174,8 @@ impl Page<'_> {
             let segment = entry.segments.iter().find(|s| s.with_handles.contains(frame))?;
             segment.planned()?;
             let window = window_at(segment, frame)?;
-            let label = vec![
-                format!("{} {}", facts.name, facts.shape),
-                format!("{} {}", facts.shape, enlargement_words(&window, facts)),
-            ];
+            let label =
+                vec![format!("{} {}", facts.name, facts.shape), enlargement_words(&window, facts)];
             Some(DrawnWindow { label, window, look: Look::of_slot(slot) })
         });
         let windows: Vec<DrawnWindow> = windows.collect();

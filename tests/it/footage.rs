@@ -1,7 +1,10 @@
 //! Real footage that nobody on this project made, kept beside the project and not in it.
 
 use lookroom::geometry::Region;
-use std::path::{Path, PathBuf};
+use std::{
+    path::{Path, PathBuf},
+    process::{Command, Stdio},
+};
 
 /// The folder of real footage, or `None`, with the reason printed, where it is absent.
 ///
@@ -29,6 +32,30 @@ fn beside(name: &str) -> Option<PathBuf> {
     );
     eprintln!("skipped: the folder ../shared/{name} is not there");
     None
+}
+
+/// Whether the video decoder is there; if not, the reason is printed.
+///
+/// # Panics
+/// If it is absent and `LOOKROOM_REQUIRE_FFMPEG` says that it must be there.
+pub(crate) fn has_decoder() -> bool {
+    let answers = |program: &str| {
+        let answer = Command::new(program)
+            .arg("-version")
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .status();
+        answer.is_ok_and(|status| status.success())
+    };
+    if answers("ffmpeg") && answers("ffprobe") {
+        return true;
+    }
+    assert!(
+        std::env::var_os("LOOKROOM_REQUIRE_FFMPEG").is_none(),
+        "LOOKROOM_REQUIRE_FFMPEG is set, and ffmpeg and ffprobe are not there"
+    );
+    eprintln!("skipped: ffmpeg and ffprobe are not there");
+    false
 }
 
 /// The true boxes of one of the boxed clips (the DAVIS video-segmentation set, validation half), a frame each.

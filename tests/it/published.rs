@@ -86,7 +86,7 @@ fn code(rate: (u32, u32), counting: Counting, frames: u64) -> String {
 }
 
 /// SMPTE ST 12-1 drop frame at 30000/1001 and 60000/1001. The table was checked by running two open
-/// libraries (the PyPI packages `opentimelineio` 0.18.1 and `timecode` 1.5.1) over these frames; the standard's text
+/// libraries (the Python packages `opentimelineio` 0.18.1 and `timecode` 1.5.1) over these frames; the standard's text
 /// was not read.
 #[test]
 fn drop_frame_timecode_has_the_published_labels() {

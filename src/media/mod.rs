@@ -1,0 +1,367 @@
+//! Frames in: numbered pictures read here, video through the `ffmpeg` and `ffprobe` programs.
+//!
+//! [`open`] looks at the footage once and says what it is: raster, rate, frame count, timecode,
+//! fingerprint. Frames are counted and never taken from a header; a rate is one that every time stamp
+//! agrees with. Whatever is not read as it should be shown (variable rate, turned pictures, oblong
+//! pixels, several video streams) is refused, with what would mend it; those readings come later.
+
+use crate::{
+    geometry::{GeometryError, Raster},
+    process::ProcessError,
+    timecode::{FrameIndex, FrameRate},
+};
+use std::{io, path::PathBuf};
+
+mod fingerprint;
+mod listing;
+mod notice;
+mod open;
+mod pattern;
+mod ppm;
+mod probe;
+mod selection;
+mod sequence;
+mod stamps;
+mod still;
+#[cfg(test)]
+mod testing;
+mod video;
+
+pub use notice::MediaNotice;
+pub use open::{Opened, Programs, open, open_with};
+pub use probe::Turn;
+pub use still::StillError;
+
+/// Why footage cannot be opened, or one of its frames not be read.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum MediaError {
+    /// A file or folder cannot be looked at.
+    #[error("{} could not be read", path.display())]
+    Unreadable {
+        /// The file or folder.
+        path: PathBuf,
+        /// Why.
+        source: io::Error,
+    },
+    /// A video is a folder, a pipe or a device.
+    #[error("{} is not a file; a folder of numbered pictures is a sequence, not a video", path.display())]
+    NotAFile {
+        /// Where the video should be.
+        path: PathBuf,
+    },
+    /// A file holds nothing.
+    #[error("{} is empty (0 bytes); copy it from the card again", path.display())]
+    EmptyFile {
+        /// The file.
+        path: PathBuf,
+    },
+
+    /// A sequence is one file.
+    #[error(
+        "{} is one file; a sequence is a folder of numbered pictures, or a name with the number left open, for example frames/%05d.jpg",
+        path.display()
+    )]
+    NotASequence {
+        /// The file.
+        path: PathBuf,
+    },
+    /// There is neither a folder of that name nor a number left open in it.
+    #[error(
+        "there is no folder {}, and the name leaves no number open as frames/%05d.jpg does",
+        path.display()
+    )]
+    NoSuchSequence {
+        /// The path.
+        path: PathBuf,
+    },
+    /// A pattern's file name does not leave exactly one number open.
+    #[error(
+        "`{name}` must leave one number open, as %d or %05d, and write a percent sign as %%; it has {number_count}{}",
+        stray.map(|found| format!(" and a stray `%{found}`")).unwrap_or_default()
+    )]
+    BadPattern {
+        /// The file name.
+        name: String,
+        /// How many numbers it leaves open.
+        number_count: usize,
+        /// What follows a percent sign that is none of these.
+        stray: Option<char>,
+    },
+    /// A pattern leaves a number open in the name of a folder.
+    #[error("{} leaves a number open in a folder's name; only the file name may", path.display())]
+    NumberInFolder {
+        /// The pattern.
+        path: PathBuf,
+    },
+    /// No file has a name of the pattern.
+    #[error("no file in {} has a name like {pattern}", folder.display())]
+    NoMatch {
+        /// Where we looked.
+        folder: PathBuf,
+        /// The file name of the pattern.
+        pattern: String,
+    },
+    /// A folder holds no pictures.
+    #[error("{} holds no PNG or JPEG frames, only {}", folder.display(), listed(others))]
+    NoFramesInFolder {
+        /// The folder.
+        folder: PathBuf,
+        /// Up to five of the other names in it.
+        others: Vec<String>,
+    },
+    /// A picture has no number in its name, so that its place is not known.
+    #[error("{} has no number that can be read in its name; a folder of frames must hold nothing but frames", path.display())]
+    NoNumber {
+        /// The picture.
+        path: PathBuf,
+    },
+    /// Two pictures have the same number.
+    #[error(
+        "{} and {} both have the number {number}; keep one sequence to a folder, or name it by a pattern",
+        first.display(),
+        second.file_name().unwrap_or_default().display()
+    )]
+    SameNumber {
+        /// One picture.
+        first: PathBuf,
+        /// The other.
+        second: PathBuf,
+        /// Their number.
+        number: u64,
+    },
+    /// A picture is missing between two others.
+    #[error(
+        "frame {frame} is missing: the file {} should be between {before} and {after}",
+        expected.display()
+    )]
+    Gap {
+        /// The first frame that is missing.
+        frame: FrameIndex,
+        /// The file that should hold it.
+        expected: PathBuf,
+        /// The name of the file before the gap.
+        before: String,
+        /// The name of the file after the gap.
+        after: String,
+    },
+    /// A picture cannot be decoded.
+    #[error("frame {frame} is not a picture that can be read: {}", path.display())]
+    BadStill {
+        /// The frame.
+        frame: FrameIndex,
+        /// Its file.
+        path: PathBuf,
+        /// Why.
+        source: StillError,
+    },
+    /// A frame has another size than the first.
+    #[error("frame {frame} is {found} and the clip is {expected}: {}", path.display())]
+    OtherRaster {
+        /// The frame.
+        frame: FrameIndex,
+        /// The file.
+        path: PathBuf,
+        /// Its size as displayed.
+        found: Raster,
+        /// The size of frame 0.
+        expected: Raster,
+    },
+    /// Pictures carry no rate, and none was given.
+    #[error("pictures carry no frame rate; state the rate of {}", path.display())]
+    RateMissing {
+        /// The sequence.
+        path: PathBuf,
+    },
+
+    /// A program that reads video is not there.
+    #[error(
+        "`{program}` was not found: video needs the `ffmpeg` and `ffprobe` programs on the PATH; a folder of JPEG or PNG frames works without them"
+    )]
+    DecoderMissing {
+        /// The program.
+        program: String,
+    },
+    /// The probing program cannot make sense of a file.
+    #[error("{} is not a video that can be read", path.display())]
+    NotAVideo {
+        /// The file.
+        path: PathBuf,
+        /// What the program said.
+        source: ProcessError,
+    },
+    /// The probing program answered in an unknown form.
+    #[error("`ffprobe` described {} in a way that is not understood", path.display())]
+    ProbeNotUnderstood {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with the answer.
+        source: serde_json::Error,
+    },
+    /// There is no picture in a file.
+    #[error("{} has no video stream{}", path.display(), audio_remark(*audio_count))]
+    NoVideoStream {
+        /// The file.
+        path: PathBuf,
+        /// How many streams of sound it has.
+        audio_count: usize,
+    },
+    /// There is more than one video stream.
+    #[error(
+        "{} has {} video streams ({}) and which one to use cannot be said yet; copy the wanted one to a file of its own",
+        path.display(),
+        sizes.len(),
+        sizes.join(", ")
+    )]
+    SeveralVideoStreams {
+        /// The file.
+        path: PathBuf,
+        /// Their sizes, as width x height.
+        sizes: Vec<String>,
+    },
+    /// A video's size is none that is read.
+    #[error("the picture size of {} is not one that is read", path.display())]
+    BadRaster {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: GeometryError,
+    },
+    /// The pixels are not square.
+    #[error(
+        "{} has pixels of shape {pixel_shape}, which is not read yet; convert it to square pixels",
+        path.display()
+    )]
+    OblongPixels {
+        /// The file.
+        path: PathBuf,
+        /// Width to height, as the file has it.
+        pixel_shape: String,
+    },
+    /// The picture is to be turned or mirrored for display.
+    #[error(
+        "{} carries {turn}, which is not read yet; convert it with the picture upright and without the flag",
+        path.display()
+    )]
+    Turned {
+        /// The file.
+        path: PathBuf,
+        /// How.
+        turn: Turn,
+    },
+    /// A video stream has no frame that is shown.
+    #[error("{} has a video stream without frames{}", path.display(), discard_remark(*discarded_count))]
+    NoFrames {
+        /// The file.
+        path: PathBuf,
+        /// How many frames are stored and not shown.
+        discarded_count: u64,
+    },
+    /// Frames carry no time stamps.
+    #[error(
+        "{} carries no time stamps on its frames; put it into a container (MP4, MOV, MKV) at a constant rate",
+        path.display()
+    )]
+    NoStamps {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The frames are not evenly spaced.
+    #[error(
+        "{} has a variable frame rate (gaps between frames of {smallest_gap_ms:.1} to {largest_gap_ms:.1} ms), which is not read yet; convert it to a constant rate",
+        path.display()
+    )]
+    VariableRate {
+        /// The file.
+        path: PathBuf,
+        /// The smallest time from a frame to the next, in milliseconds.
+        smallest_gap_ms: f64,
+        /// The largest.
+        largest_gap_ms: f64,
+    },
+    /// The frames are evenly spaced, at a rate that is none.
+    #[error(
+        "{} has one frame every {gap_ms:.3} ms, which is outside the 1 to 1000 frames/s that are read",
+        path.display()
+    )]
+    RateOutOfRange {
+        /// The file.
+        path: PathBuf,
+        /// The time from a frame to the next, in milliseconds; 0 if not known.
+        gap_ms: f64,
+    },
+    /// The rate that was given is not the footage's.
+    #[error("{} has {found} frames/s and was said to have {given}", path.display())]
+    OtherRate {
+        /// The file.
+        path: PathBuf,
+        /// The footage's rate.
+        found: FrameRate,
+        /// The rate that was given.
+        given: FrameRate,
+    },
+    /// A frame was asked for that the clip does not have.
+    #[error("there is no frame {frame}: {} has {frame_count}, counted from 0", path.display())]
+    NoSuchFrame {
+        /// The frame.
+        frame: FrameIndex,
+        /// The footage.
+        path: PathBuf,
+        /// How many there are.
+        frame_count: u64,
+    },
+    /// The decoder did not hand over a frame.
+    #[error("the decoder did not return frame {frame} of {}{}", path.display(), quoted(last_lines))]
+    NotDecoded {
+        /// The frame.
+        frame: FrameIndex,
+        /// The file.
+        path: PathBuf,
+        /// The decoder's last lines, oldest first; the message quotes the last.
+        last_lines: Vec<String>,
+    },
+    /// A program that reads video could not do its work.
+    #[error("{} could not be read through the decoder", path.display())]
+    Decoder {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: ProcessError,
+    },
+    /// The decoder's pipe broke or held something that is no picture.
+    #[error("frame {frame} of {} arrived damaged from the decoder", path.display())]
+    DamagedPipe {
+        /// The frame.
+        frame: FrameIndex,
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: io::Error,
+    },
+}
+
+fn listed(names: &[String]) -> String {
+    if names.is_empty() { "nothing at all".to_owned() } else { names.join(", ") }
+}
+
+fn audio_remark(audio_count: usize) -> String {
+    match audio_count {
+        0 => String::new(),
+        1 => ", only a stream of sound".to_owned(),
+        count => format!(", only {count} streams of sound"),
+    }
+}
+
+fn discard_remark(discarded_count: u64) -> String {
+    match discarded_count {
+        0 => String::new(),
+        count => format!("; its edit list cuts off all {count}"),
+    }
+}
+
+fn quoted(last_lines: &[String]) -> String {
+    last_lines.last().map_or_else(
+        || " and gave no reason".to_owned(),
+        |line| format!("; its last words were `{line}`"),
+    )
+}

@@ -1,0 +1,243 @@
+use super::{
+    FaultKind, Moment,
+    limits::{LimitTable, Scope},
+    moment::has_timecode_form,
+    names::Names,
+    page::Page,
+    parts::{known_names, name},
+    table::{TableReader, Written},
+    value::{moment, one_of, rate, text},
+};
+use crate::{
+    clip::{Footage, Play},
+    timecode::{FrameRange, FrameRate},
+};
+use std::{
+    collections::BTreeMap,
+    path::{Path, PathBuf},
+};
+use toml::de::DeValue;
+
+/// A used part of a clip, as it was written: half-open, so that `to` is the first frame after it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WrittenRange {
+    /// The first frame.
+    pub from: Moment,
+    /// The first frame after the range.
+    pub to: Moment,
+    /// The line it is written on.
+    pub line: u64,
+}
+
+/// A clip as the shoot file describes it, before its footage has been opened.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ShootClip {
+    /// Its name: letters, digits, `-`, `_` and `.` only.
+    pub name: String,
+    /// The name of its camera, if it has one.
+    pub camera: Option<String>,
+    /// Where its frames are; a relative path is already joined to the shoot file's folder.
+    pub footage: Footage,
+    /// Its rate, if it was written; an image sequence always has one.
+    pub rate: Option<FrameRate>,
+    /// The timecode of its first frame, if it was written; it has the form of a timecode.
+    pub start_timecode: Option<String>,
+    /// How the timeline plays it.
+    pub play: Play,
+    /// The names of what is made of it, at least one; all there are if nothing was written.
+    pub deliverables: Vec<String>,
+    /// The parts that are used; empty is the whole clip.
+    pub ranges: Vec<WrittenRange>,
+    /// The line on which it begins.
+    pub line: u64,
+    pub(super) rate_line: u64,
+    pub(super) start_timecode_line: u64,
+    pub(super) limits: LimitTable,
+    /// By deliverable.
+    pub(super) limits_for: BTreeMap<String, LimitTable>,
+}
+
+/// The names that a clip may refer to, and those of the clips before it.
+pub(super) struct ClipNames {
+    pub(super) deliverables: Names,
+    pub(super) cameras: Names,
+    pub(super) clips: Names,
+}
+
+impl Default for ClipNames {
+    fn default() -> Self {
+        Self {
+            deliverables: Names::of("deliverable"),
+            cameras: Names::of("camera"),
+            clips: Names::of("clip"),
+        }
+    }
+}
+
+impl ClipNames {
+    /// Tells all of them that some names could not be read.
+    pub(super) const fn note_unread(&mut self) {
+        self.deliverables.note_unread();
+        self.cameras.note_unread();
+        self.clips.note_unread();
+    }
+}
+
+/// Reads one `[[clip]]`, and says whether all of it but its limits is sound: one that is not has stand-ins
+/// for what could not be read, and is only good for holding its limits against those of other tables.
+pub(super) fn clip(
+    page: &Page<'_>,
+    written: &Written<'_>,
+    folder: &Path,
+    names: &mut ClipNames,
+) -> Option<(ShootClip, bool)> {
+    let Some(mut table) = TableReader::open(page, written, "[[clip]]") else {
+        names.clips.note_unread();
+        return None;
+    };
+    let found = page.found();
+    let name = name(&mut table, &mut names.clips);
+    let camera = table.take("camera", |value| names.cameras.known(text(value)?));
+    let footage = footage(&mut table, folder);
+    let rate = table.take("rate", rate);
+    if matches!(footage, Some(Footage::Sequence(_))) && !table.has("rate") {
+        table.missing("rate", "since pictures do not have one; for example rate = \"25\"");
+    }
+    let start_timecode = table.take("start_timecode", start_timecode);
+    let play = table.take("play", one_of(&PLAYS)).unwrap_or_default();
+    let deliverables = known_names(&mut table, "deliverables", &names.deliverables);
+    let ranges = ranges(&mut table);
+    let is_sound = page.found() == found;
+    let deliverables =
+        deliverables.unwrap_or_else(|| names.deliverables.iter().map(str::to_owned).collect());
+    let limits = LimitTable::within(&mut table, "[clip.limits]", Scope::Clips);
+    let limits_for = limits_for(&mut table, &deliverables, names);
+    let clip = ShootClip {
+        name: name.unwrap_or_default(),
+        camera,
+        footage: footage.unwrap_or_else(|| Footage::Video(PathBuf::new())),
+        rate,
+        start_timecode,
+        play,
+        deliverables,
+        ranges,
+        line: table.line(),
+        rate_line: table.line_of("rate"),
+        start_timecode_line: table.line_of("start_timecode"),
+        limits,
+        limits_for,
+    };
+    table.finish();
+    Some((clip, is_sound))
+}
+
+const PLAYS: [(&str, Play); 2] = [("real-time", Play::RealTime), ("every-frame", Play::EveryFrame)];
+
+fn start_timecode(value: &DeValue<'_>) -> Result<String, FaultKind> {
+    let text = text(value)?.trim();
+    has_timecode_form(text).map(|()| text.to_owned())
+}
+
+fn footage(table: &mut TableReader<'_>, folder: &Path) -> Option<Footage> {
+    let frames = table.take("frames", text).map(|path| folder.join(path));
+    let file = table.take("file", text).map(|path| folder.join(path));
+    match (table.has("frames"), table.has("file")) {
+        (true, true) => {
+            let (table_name, first, second) = ("[[clip]]", "frames", "file");
+            table.fault(second, FaultKind::Both { table: table_name, first, second });
+        }
+        (false, false) => {
+            table.missing("frames", "a pattern such as \"frames/%05d.jpg\", or `file`, a video")
+        }
+        _ => {}
+    }
+    frames.map(Footage::Sequence).or_else(|| file.map(Footage::Video))
+}
+
+/// Reads the used ranges, and holds those that are written in frames against each other.
+fn ranges(table: &mut TableReader<'_>) -> Vec<WrittenRange> {
+    let page = table.page();
+    let expected = "a list such as [ { from = 0, to = 200 } ]; leave it out to use the whole clip";
+    let written = table.list("ranges", expected).unwrap_or_default();
+    let mut ranges = Vec::with_capacity(written.len());
+    let mut in_frames = Vec::new();
+    for entry in written {
+        let Some(range) = range(page, entry) else { continue };
+        match range.in_frames() {
+            Some(Ok(frames)) => in_frames.push((frames, range.line)),
+            Some(Err(kind)) => page.fault(Some(range.line), Some("ranges".to_owned()), kind),
+            None => {}
+        }
+        ranges.push(range);
+    }
+    for (line, kind) in overlaps(&mut in_frames) {
+        page.fault(Some(line), Some("ranges".to_owned()), kind);
+    }
+    ranges
+}
+
+fn range(page: &Page<'_>, entry: &Written<'_>) -> Option<WrittenRange> {
+    let mut table = TableReader::open(page, entry, "a range such as { from = 0, to = 200 }")?;
+    let from = table.need("from", "the first frame", moment);
+    let to = table.need("to", "the first frame after the range", moment);
+    let line = table.line();
+    table.finish();
+    Some(WrittenRange { from: from?, to: to?, line })
+}
+
+impl WrittenRange {
+    /// The range, if both ends were written as frames.
+    fn in_frames(&self) -> Option<Result<FrameRange, FaultKind>> {
+        Some(FrameRange::new(self.from.frame()?, self.to.frame()?).map_err(FaultKind::from))
+    }
+}
+
+/// Puts ranges in order, and tells by line which of them share frames with one before.
+pub(super) fn overlaps(ranges: &mut [(FrameRange, u64)]) -> Vec<(u64, FaultKind)> {
+    ranges.sort_by_key(|(range, line)| (range.first(), *line));
+    let mut faults = Vec::new();
+    let mut furthest: Option<(FrameRange, u64)> = None;
+    for &(used, line) in &*ranges {
+        match furthest {
+            Some((other, other_line)) if used.first() < other.end() => {
+                faults.push((line, FaultKind::RangesOverlap { used, other, other_line }));
+            }
+            _ => {}
+        }
+        if furthest.is_none_or(|(other, _)| other.end() < used.end()) {
+            furthest = Some((used, line));
+        }
+    }
+    faults
+}
+
+fn limits_for(
+    table: &mut TableReader<'_>,
+    deliverables: &[String],
+    names: &ClipNames,
+) -> BTreeMap<String, LimitTable> {
+    let Some(by_name) = table.inner("limits_for", "[clip.limits_for.NAME]") else {
+        return BTreeMap::new();
+    };
+    let mut limits_for = BTreeMap::new();
+    for (name, written) in by_name.entries() {
+        let known = names.deliverables.known(name).and_then(|known| {
+            if deliverables.contains(&known) {
+                Ok(known)
+            } else {
+                Err(FaultKind::NotDelivered { name: known })
+            }
+        });
+        match known {
+            Ok(known) => {
+                if let Some(limits) =
+                    TableReader::open(by_name.page(), written, "[clip.limits_for.NAME]")
+                {
+                    limits_for.insert(known, LimitTable::read(&limits, Scope::OneDeliverable));
+                }
+            }
+            Err(kind) => by_name.fault(name, kind),
+        }
+    }
+    limits_for
+}

@@ -1,0 +1,275 @@
+use crate::{
+    delivery::{Limit, LimitFault, Origin},
+    geometry::{GeometryError, Raster, Region, Shape},
+    subject::{MarkKind, TrackError},
+    timecode::{FrameIndex, FrameRange, FrameRate, TimecodeError},
+};
+use std::{io, path::PathBuf};
+
+/// What can be wrong in a shoot file, a marks file or a pins file.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+#[expect(missing_docs, reason = "each field is in its variant's message, in full")]
+pub enum FaultKind {
+    /// The shoot file is not TOML here.
+    #[error("this is not TOML: {cause}")]
+    Syntax { cause: String },
+    /// The shoot file was written for another program.
+    #[error("version {found} is not read here, only version {only_read}; {}", version_remedy(*found, *only_read))]
+    Version { found: u64, only_read: u64 },
+    /// A named file cannot be opened.
+    #[error("{} cannot be opened: {}", path.display(), reason(*cause))]
+    CannotOpen { path: PathBuf, cause: io::ErrorKind },
+    /// A named file is not a text.
+    #[error("this is not UTF-8 text; save the file as UTF-8")]
+    NotUtf8,
+
+    /// A key is not known in its table.
+    #[error("there is no key `{key}` in {table}; {}", known_or(nearest.as_deref(), known))]
+    UnknownKey { key: String, table: &'static str, nearest: Option<String>, known: String },
+    /// A key that must be there is not.
+    #[error("{table} needs `{key}`, {remedy}")]
+    Missing { key: &'static str, table: &'static str, remedy: &'static str },
+    /// Two keys that exclude each other.
+    #[error("{table} has both `{first}` and `{second}`; leave one of them out")]
+    Both { table: &'static str, first: &'static str, second: &'static str },
+    /// A value of the wrong type.
+    #[error("this is {found}, expected {expected}")]
+    WrongType { expected: &'static str, found: &'static str },
+    /// A word that is none of those allowed.
+    #[error("`{value}` is not known; write {choices}")]
+    NotOneOf { value: String, choices: String },
+    /// Nothing where something must be.
+    #[error("this is empty, expected {expected}")]
+    Empty { expected: &'static str },
+    /// A text longer than any that makes sense.
+    #[error("this text has {letters} characters, expected {limit} at most")]
+    TooLong { letters: usize, limit: usize },
+    /// A text that is no number.
+    #[error(
+        "`{value}` is not a number; write it in digits with a decimal point, for example 812.5"
+    )]
+    NotANumber { value: String },
+    /// A number outside its limits.
+    #[error("{value} is out of range, expected {least} to {greatest}")]
+    OutOfRange { value: f64, least: f64, greatest: f64 },
+    /// A size of nothing.
+    #[error("a box {value} px in size holds nothing, expected more than 0 px")]
+    NoSize { value: f64 },
+    /// A whole number that is none, or is too large to count frames with.
+    #[error("`{value}` is not a whole number that frames can be counted with, from 0")]
+    NotWhole { value: String },
+    /// Neither a frame nor a timecode.
+    #[error(
+        "`{value}` is neither a frame nor a timecode; write a whole number from 0, or hh:mm:ss:ff"
+    )]
+    NotAMoment { value: String },
+
+    /// A name that cannot be part of a file name everywhere.
+    #[error(
+        "`{name}` is not a name; write 1 to {longest} of the letters a to z, digits, `-`, `_` and `.`"
+    )]
+    BadName { name: String, longest: usize },
+    /// A label that cannot be printed.
+    #[error(
+        "`{name}` is not a name for something marked; write at most {longest} characters in one line"
+    )]
+    BadLabel { name: String, longest: usize },
+    /// A name that is already taken; capitals make no difference, since files are named by it.
+    #[error("the {noun} name `{name}` is already used on line {first_line}; use another name")]
+    DuplicateName { noun: &'static str, name: String, first_line: u64 },
+    /// A name that stands for nothing.
+    #[error("there is no {noun} `{name}`; {}", known_or(nearest.as_deref(), known))]
+    UnknownName { noun: &'static str, name: String, nearest: Option<String>, known: String },
+    /// One entry twice in a list.
+    #[error("`{name}` is in this list twice; leave one out")]
+    ListedTwice { name: String },
+    /// A deliverable that the clip is not made for.
+    #[error(
+        "this clip is not delivered as `{name}`; add it to the clip's deliverables, or leave this out"
+    )]
+    NotDelivered { name: String },
+
+    /// A shape, a raster or a window that is none.
+    #[error(transparent)]
+    Geometry {
+        #[from]
+        source: GeometryError,
+    },
+    /// A rate, a range or a timecode that is none.
+    #[error(transparent)]
+    Timecode {
+        #[from]
+        source: TimecodeError,
+    },
+    /// A limit that is none.
+    #[error(transparent)]
+    Limit {
+        #[from]
+        source: LimitFault,
+    },
+    /// A limit of the clip, set for one deliverable.
+    #[error("`{}` belongs to the clip and cannot differ between deliverables; set it in [limits], [camera.limits] or [clip.limits]", limit.spec().name)]
+    NotPerDeliverable { limit: Limit },
+    /// Two limits in the wrong order, after layering.
+    #[error("`{}` is {lower_value} ({lower_origin}) and `{}` {upper_value} ({upper_origin}){context}; the first must not be above the second", lower.spec().name, upper.spec().name)]
+    LimitOrder {
+        lower: Limit,
+        lower_value: f64,
+        lower_origin: Origin,
+        upper: Limit,
+        upper_value: f64,
+        upper_origin: Origin,
+        /// ` for CLIP as DELIVERABLE`.
+        context: String,
+    },
+    /// Captions and buttons cover nearly everything.
+    #[error("{first} and {second} block {sum} of the picture together, expected less than {limit}")]
+    AllBlocked { first: &'static str, second: &'static str, sum: f64, limit: f64 },
+    /// Two used ranges share frames.
+    #[error(
+        "the range {used} overlaps the range {other} of line {other_line}; join them or part them"
+    )]
+    RangesOverlap { used: FrameRange, other: FrameRange, other_line: u64 },
+
+    /// The first row names none of the columns.
+    #[error("the first row names no known column; it must name {expected}")]
+    NoHeader { expected: String },
+    /// The cells are not parted by commas.
+    #[error(
+        "the cells are parted by {separator}; part them by commas, and write numbers with a decimal point"
+    )]
+    Separator { separator: &'static str },
+    /// A column that is not known.
+    #[error("there is no column `{column}`; {}", known_or(nearest.as_deref(), known))]
+    UnknownColumn { column: String, nearest: Option<String>, known: String },
+    /// A column that must be there is not.
+    #[error("there is no column `{column}`; name it in the first row")]
+    MissingColumn { column: &'static str },
+    /// A column twice.
+    #[error("the column `{column}` is named twice; leave one out")]
+    ColumnTwice { column: String },
+    /// A row with too few or too many cells.
+    #[error(
+        "this row has {found} cells, expected {expected} as in the first row; write numbers with a decimal point, and a text with a comma in quotes"
+    )]
+    CellCount { found: usize, expected: usize },
+    /// A line end that is none.
+    #[error(
+        "this line holds a carriage return without a line feed; save the file with ordinary line ends"
+    )]
+    LoneReturn,
+    /// A quote that does not end in its line.
+    #[error("a quote is opened and not closed in this line")]
+    OpenQuote,
+    /// A mark of something that is not the subject, without a name.
+    #[error("a {kind} needs a name of its own, to be told from the subject")]
+    Nameless { kind: MarkKind },
+    /// A clip that nobody marked.
+    #[error("`{clip}` has no marks at all; mark its subject at two frames at least")]
+    NoMarks { clip: String },
+    /// A pin of another shape than its deliverable.
+    #[error(
+        "a window {width_px} px wide is {expected_px} px high at {shape}, not {height_px}; leave the height out, or come within {tolerance_px} px"
+    )]
+    PinShape { width_px: f64, height_px: f64, expected_px: f64, shape: Shape, tolerance_px: f64 },
+
+    /// The footage has no frame.
+    #[error("the footage of `{clip}` has no frame")]
+    NoFrames { clip: String },
+    /// The shoot file gives another rate than the footage.
+    #[error("the rate is {written} here and {found} in the footage; leave it out, or correct it")]
+    RateDiffers { written: FrameRate, found: FrameRate },
+    /// A timecode without a first one to count from.
+    #[error(
+        "`{timecode}` cannot be found in `{clip}`, whose first timecode is not known; set start_timecode, or write the frame's number"
+    )]
+    NoStartTimecode { timecode: String, clip: String },
+    /// A timecode that counts otherwise than the clip.
+    #[error(
+        "`{timecode}` and the first timecode {start} do not both count in drop frame; write `;` before the frames of both, or of none"
+    )]
+    CountingDiffers { timecode: String, start: String },
+    /// A timecode before the clip's first one, or after its last.
+    #[error("the timecode {timecode} is outside the clip, which goes from {start} to {last}")]
+    OutsideTimecodes { timecode: String, start: String, last: String },
+    /// A frame that the clip does not have.
+    #[error("frame {frame} is after the clip's last frame, {last}")]
+    AfterClip { frame: FrameIndex, last: FrameIndex },
+    /// A range that ends after the clip.
+    #[error(
+        "the range ends before frame {end}, and the clip has {frame_count} frames; end it at {frame_count} at most"
+    )]
+    RangeAfterClip { end: FrameIndex, frame_count: u64 },
+    /// Trimmed edges that leave nothing.
+    #[error(
+        "trimming {across_px} px across and {down_px} px down leaves nothing of the {raster} frame of `{clip}`"
+    )]
+    AllTrimmed { clip: String, across_px: f64, down_px: f64, raster: Raster },
+    /// A mark beside the picture.
+    #[error(
+        "the box {} is wholly outside the {raster} frame; mark what is seen, or mark it gone",
+        boxed(region)
+    )]
+    MarkOutside { region: Region, raster: Raster },
+    /// A mark beyond all measure.
+    #[error(
+        "the box {} is more than {limit} times the {raster} frame; check its numbers",
+        boxed(region)
+    )]
+    MarkTooLarge { region: Region, raster: Raster, limit: f64 },
+    /// Marks that make no track.
+    #[error(transparent)]
+    Track {
+        #[from]
+        source: TrackError,
+    },
+    /// A used range without a subject.
+    #[error(
+        "no subject is marked in the used range {used} of {clip}; mark a box at two frames at least"
+    )]
+    NoSubject { used: FrameRange, clip: String },
+    /// A pinned window that is not inside the usable area.
+    #[error(
+        "the window {} is not inside the usable area {}; move it or make it smaller",
+        boxed(window),
+        boxed(usable)
+    )]
+    PinOutside { window: Region, usable: Region },
+    /// Two pins of one deliverable at one frame.
+    #[error(
+        "`{deliverable}` is already pinned at frame {frame} on line {first_line}; leave one out"
+    )]
+    PinTwice { deliverable: String, frame: FrameIndex, first_line: u64 },
+    /// A pin at a frame that is not used.
+    #[error(
+        "frame {frame} is in no used range of `{clip}`, handles included: {ranges}; move the pin, or use the frame"
+    )]
+    PinUnused { frame: FrameIndex, clip: String, ranges: String },
+}
+
+fn known_or(nearest: Option<&str>, known: &str) -> String {
+    match nearest {
+        Some(nearest) => format!("did you mean `{nearest}`?"),
+        None if known.is_empty() => "there are none".to_owned(),
+        None => format!("there are {known}"),
+    }
+}
+
+const fn version_remedy(found: u64, only_read: u64) -> &'static str {
+    if found > only_read { "a newer program reads it" } else { "there was none before it" }
+}
+
+const fn reason(cause: io::ErrorKind) -> &'static str {
+    match cause {
+        io::ErrorKind::NotFound => "there is no such file",
+        io::ErrorKind::PermissionDenied => "reading it is not permitted",
+        io::ErrorKind::IsADirectory => "it is a folder",
+        _ => "it cannot be read",
+    }
+}
+
+fn boxed(region: &Region) -> String {
+    let (left, top) = (region.left(), region.top());
+    format!("{} x {} px at {left},{top}", region.width(), region.height())
+}

@@ -1,0 +1,68 @@
+//! What a user writes: the shoot file, the marks and the pins, read into checked values.
+//!
+//! All faults of all three files are gathered and handed back at once, each with its file, line, value,
+//! limit and remedy, beside everything that could be read. [`read`] needs no footage; once a clip's footage
+//! has been opened, [`Shoot::resolve`] turns timecodes into frames and holds ranges, marks and pins against
+//! what the clip has. Where one fault would only follow from another, it is left out.
+//!
+//! Nothing is written here: a re-plan honours the pins and never changes them. Lenses, mounts, kit files and
+//! retimes come later.
+
+mod clip;
+mod clock;
+mod decimal;
+mod fault;
+mod kind;
+mod limits;
+mod marks;
+mod moment;
+mod names;
+mod page;
+mod parts;
+mod pins;
+mod reading;
+mod resolve;
+mod root;
+mod rows;
+mod table;
+mod value;
+mod written;
+
+pub use clip::{ShootClip, WrittenRange};
+pub use fault::{Fault, Sheet};
+pub use kind::FaultKind;
+pub use marks::MarkRow;
+pub use moment::Moment;
+pub use parts::{Camera, Trim};
+pub use pins::PinRow;
+pub use reading::{Reading, read};
+pub use resolve::{ResolvedClip, ResolvedPin};
+pub use written::{SheetHashes, Shoot};
+
+use std::path::PathBuf;
+
+/// Why there is nothing to read at all. Whatever is wrong *in* the files is a [`Fault`].
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum ShootError {
+    /// The shoot file cannot be opened.
+    #[error("the shoot file cannot be opened: {}", path.display())]
+    Open {
+        /// Where it was looked for.
+        path: PathBuf,
+        /// Why.
+        #[source]
+        source: std::io::Error,
+    },
+    /// The shoot file is not a text.
+    #[error("the shoot file is not UTF-8 text from line {line} on: {}", path.display())]
+    NotUtf8 {
+        /// The file.
+        path: PathBuf,
+        /// The first line that is no text, from 1.
+        line: u64,
+    },
+}
+
+#[cfg(test)]
+mod tests;

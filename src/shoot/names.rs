@@ -1,0 +1,148 @@
+use super::{FaultKind, page::Page};
+use std::ops::Range;
+
+/// The names that things of one kind have been given, whether or not the rest of the thing could be read.
+#[derive(Debug)]
+pub(super) struct Names {
+    noun: &'static str,
+    given: Vec<(String, u64)>,
+    /// Whether some name could not be read, so that an unknown one may only be a consequence.
+    some_unread: bool,
+}
+
+/// The longest name: a file's name is made of two and a few words.
+const LONGEST_NAME: usize = 80;
+
+impl Names {
+    pub(super) const fn of(noun: &'static str) -> Self {
+        Self { noun, given: Vec::new(), some_unread: false }
+    }
+
+    /// From here on, an unknown name is no fault.
+    pub(super) const fn note_unread(&mut self) {
+        self.some_unread = true;
+    }
+
+    /// Takes a name in, and tells what is wrong with it.
+    pub(super) fn enter(&mut self, page: &Page<'_>, span: &Range<usize>, name: &str) {
+        let fault = |kind| page.fault_at(span, Some("name".to_owned()), kind);
+        if !is_name(name) {
+            fault(FaultKind::BadName { name: name.to_owned(), longest: LONGEST_NAME });
+        }
+        if let Some((_, first_line)) =
+            self.given.iter().find(|(given, _)| given.eq_ignore_ascii_case(name))
+        {
+            let (noun, first_line) = (self.noun, *first_line);
+            fault(FaultKind::DuplicateName { noun, name: name.to_owned(), first_line });
+        }
+        self.given.push((name.to_owned(), page.line_of(span.start)));
+    }
+
+    /// The names in the order in which they were given.
+    pub(super) fn iter(&self) -> impl Iterator<Item = &str> {
+        self.given.iter().map(|(name, _)| name.as_str())
+    }
+
+    /// The line on which a name was given.
+    pub(super) fn line_of(&self, name: &str) -> Option<u64> {
+        self.given.iter().find(|(given, _)| given == name).map(|(_, line)| *line)
+    }
+
+    /// The name, if something is called so.
+    pub(super) fn known(&self, name: &str) -> Result<String, FaultKind> {
+        if self.some_unread || self.iter().any(|given| given == name) {
+            return Ok(name.to_owned());
+        }
+        Err(FaultKind::UnknownName {
+            noun: self.noun,
+            name: name.to_owned(),
+            nearest: nearest(name, self.iter()).map(str::to_owned),
+            known: listed(self.iter()),
+        })
+    }
+}
+
+fn is_name(name: &str) -> bool {
+    let allowed = |byte: u8| byte.is_ascii_alphanumeric() || b"-_.".contains(&byte);
+    (1..=LONGEST_NAME).contains(&name.len())
+        && name.bytes().all(allowed)
+        && name != "."
+        && name != ".."
+}
+
+/// `a, b, c` for a message, cut short after twenty.
+pub(super) fn listed<'n>(names: impl Iterator<Item = &'n str>) -> String {
+    const MOST: usize = 20;
+    let mut names: Vec<&str> = names.take(MOST + 1).collect();
+    if names.len() > MOST {
+        names[MOST] = "…";
+    }
+    names.join(", ")
+}
+
+/// The name that was probably meant: the fewest letters differ, and fewer than half of them.
+pub(super) fn nearest<'n>(written: &str, names: impl Iterator<Item = &'n str>) -> Option<&'n str> {
+    const LONGEST_COMPARED: usize = 2 * LONGEST_NAME;
+    let written: Vec<char> = written.to_lowercase().chars().take(LONGEST_COMPARED).collect();
+    names
+        .map(|name| (letters_apart(&written, name), name))
+        .filter(|(apart, name)| 2 * apart < name.len().max(written.len()))
+        .min_by_key(|(apart, _)| *apart)
+        .map(|(_, name)| name)
+}
+
+/// How many letters must be put in, taken out, changed or swapped with their neighbour to make one text of
+/// the other: the restricted edit distance, a row of its table at a time.
+fn letters_apart(written: &[char], name: &str) -> usize {
+    let name: Vec<char> = name.to_lowercase().chars().collect();
+    let mut before_last: Vec<usize> = Vec::new();
+    let mut last: Vec<usize> = (0..=written.len()).collect();
+    for down in 0..name.len() {
+        let mut row = vec![down + 1];
+        for across in 0..written.len() {
+            let changed = last[across] + usize::from(name[down] != written[across]);
+            let mut least = changed.min(last[across + 1] + 1).min(row[across] + 1);
+            let is_swapped = down > 0
+                && across > 0
+                && name[down] == written[across - 1]
+                && name[down - 1] == written[across];
+            if is_swapped {
+                least = least.min(before_last[across - 1] + 1);
+            }
+            row.push(least);
+        }
+        (before_last, last) = (last, row);
+    }
+    last[written.len()]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_misspelt_name_is_answered_with_the_one_it_looks_like() {
+        let keys = ["frames", "file", "rate", "ranges", "start_timecode"];
+        for (written, meant) in [
+            ("frame", Some("frames")),
+            ("Rate", Some("rate")),
+            ("flie", Some("file")),
+            ("start_time_code", Some("start_timecode")),
+            ("colour", None),
+            ("", None),
+        ] {
+            assert_eq!(nearest(written, keys.into_iter()), meant, "{written}");
+        }
+    }
+
+    #[test]
+    fn names_are_those_that_every_file_system_takes() {
+        for name in ["film-hd", "C0001.take_2", "..."] {
+            assert!(is_name(name), "{name}");
+        }
+        for name in ["", ".", "..", "a/b", "weir bridge", "brücke", "a\\b", "a:b", &"x".repeat(81)]
+        {
+            assert!(!is_name(name), "{name}");
+        }
+    }
+}

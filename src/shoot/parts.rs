@@ -1,0 +1,141 @@
+use super::{
+    FaultKind,
+    limits::{LimitTable, Scope},
+    names::Names,
+    page::Page,
+    table::{TableReader, Written},
+    value::{date, number_within, one_of, parsed, text},
+};
+use crate::{
+    delivery::{BlockedZones, Deliverable},
+    geometry::{Raster, Rounding},
+};
+use toml::de::DeValue;
+
+/// Edges of the displayed frame that are never used: a stabiliser's inset, bodywork along a side.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Trim {
+    /// Px off the left edge.
+    pub left: f64,
+    /// Px off the top edge.
+    pub top: f64,
+    /// Px off the right edge.
+    pub right: f64,
+    /// Px off the bottom edge.
+    pub bottom: f64,
+}
+
+/// A camera as the shoot file describes it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Camera {
+    /// Its name in the shoot file.
+    pub name: String,
+    /// The edges of its frames that are never used.
+    pub trim: Trim,
+    /// The line on which it begins.
+    pub line: u64,
+    pub(super) trim_line: u64,
+    pub(super) limits: LimitTable,
+}
+
+pub(super) const ROUNDINGS: [(&str, Rounding); 3] = [
+    (Rounding::Exact.name(), Rounding::Exact),
+    (Rounding::Even.name(), Rounding::Even),
+    (Rounding::EvenExactShape.name(), Rounding::EvenExactShape),
+];
+
+/// The greatest share of a side that one zone may block, and what two opposite ones stay below.
+const MOST_BLOCKED: f64 = 0.9;
+const BLOCKED_TOGETHER: f64 = 0.95;
+
+/// Reads and takes in the name of a thing. A name that is none is taken in too, so that it is known.
+pub(super) fn name(table: &mut TableReader<'_>, names: &mut Names) -> Option<String> {
+    let name = table.need("name", "of letters, digits, `-`, `_` and `.`", text);
+    let Some(name) = name else {
+        names.note_unread();
+        return None;
+    };
+    let span = table.written("name")?.span();
+    let found = table.page().found();
+    names.enter(table.page(), &span, name);
+    (table.page().found() == found).then(|| name.to_owned())
+}
+
+/// Reads one `[[deliverable]]`; `None` if it lacks what makes one.
+pub(super) fn deliverable(
+    page: &Page<'_>,
+    written: &Written<'_>,
+    names: &mut Names,
+    rounding: Rounding,
+) -> Option<(Deliverable, LimitTable)> {
+    let Some(mut table) = TableReader::open(page, written, "[[deliverable]]") else {
+        names.note_unread();
+        return None;
+    };
+    let name = name(&mut table, names);
+    let raster = table.need("raster", "for example \"1920x1080\"", parsed::<Raster>);
+    let rounding = table.take("rounding", one_of(&ROUNDINGS)).unwrap_or(rounding);
+    let blocked = table.inner("blocked", "blocked").map(blocked).unwrap_or_default();
+    let limits = LimitTable::within(&mut table, "[deliverable.limits]", Scope::OneDeliverable);
+    table.finish();
+    Some((Deliverable { name: name?, raster: raster?, rounding, blocked }, limits))
+}
+
+fn blocked(mut table: TableReader<'_>) -> BlockedZones {
+    let mut share = |key| table.take(key, number_within(0.0, MOST_BLOCKED)).unwrap_or(0.0);
+    let (top, bottom, left, right) = (share("top"), share("bottom"), share("left"), share("right"));
+    let as_of = table.take("as_of", date);
+    for ((first, a), (second, b)) in
+        [(("top", top), ("bottom", bottom)), (("left", left), ("right", right))]
+    {
+        if a + b >= BLOCKED_TOGETHER {
+            let limit = BLOCKED_TOGETHER;
+            table.fault(first, FaultKind::AllBlocked { first, second, sum: a + b, limit });
+        }
+    }
+    table.finish();
+    BlockedZones { top, bottom, left, right, as_of }
+}
+
+/// Reads one `[[camera]]`; `None` if it has no name.
+pub(super) fn camera(page: &Page<'_>, written: &Written<'_>, names: &mut Names) -> Option<Camera> {
+    let Some(mut table) = TableReader::open(page, written, "[[camera]]") else {
+        names.note_unread();
+        return None;
+    };
+    let name = name(&mut table, names);
+    let trim = table.inner("trim", "trim").map(trim).unwrap_or_default();
+    let limits = LimitTable::within(&mut table, "[camera.limits]", Scope::Clips);
+    let (line, trim_line) = (table.line(), table.line_of("trim"));
+    table.finish();
+    Some(Camera { name: name?, trim, line, trim_line, limits })
+}
+
+fn trim(mut table: TableReader<'_>) -> Trim {
+    let greatest = f64::from(Raster::GREATEST_SIDE_PX);
+    let mut px = |key| table.take(key, number_within(0.0, greatest)).unwrap_or(0.0);
+    let trim = Trim { left: px("left"), top: px("top"), right: px("right"), bottom: px("bottom") };
+    table.finish();
+    trim
+}
+
+/// Reads a list of names that must be known, each once.
+pub(super) fn known_names(
+    table: &mut TableReader<'_>,
+    key: &'static str,
+    names: &Names,
+) -> Option<Vec<String>> {
+    let mut listed: Vec<String> = Vec::new();
+    for written in table.list(key, "a list of at least one name in quotes")? {
+        let name = |value: &DeValue<'_>| {
+            let name = names.known(text(value)?)?;
+            let is_new = !listed.contains(&name);
+            if is_new { Ok(name) } else { Err(FaultKind::ListedTwice { name }) }
+        };
+        match name(written.get_ref()) {
+            Ok(name) => listed.push(name),
+            Err(kind) => table.page().fault_at(&written.span(), Some(key.to_owned()), kind),
+        }
+    }
+    Some(listed)
+}

@@ -1,0 +1,378 @@
+use super::{
+    Fault, FaultKind, MarkRow, Moment, PinRow, Sheet, Shoot, ShootClip, Trim, WrittenRange,
+    clip::overlaps,
+    clock::{Clock, Start},
+    names::listed,
+};
+use crate::{
+    clip::{Clip, ClipFacts, UsedRange},
+    delivery::Limit,
+    geometry::{Region, Window},
+    subject::{Mark, Track, TrackError, Wish, tracks_from_marks},
+    timecode::{FrameIndex, FrameRange, Timecode},
+};
+use std::collections::BTreeMap;
+
+/// A clip with all that was written about it, held against its footage.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ResolvedClip {
+    /// The clip; its first timecode is the written one, if there is one.
+    pub clip: Clip,
+    /// The part of the displayed frame that a window may use: all but the trimmed edges.
+    pub usable: Region,
+    /// What its marks make, in the order of their names.
+    pub tracks: Vec<Track>,
+    /// Its windows fixed by hand, in the order of the pins file.
+    pub pins: Vec<ResolvedPin>,
+}
+
+/// A window fixed by hand at a frame.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ResolvedPin {
+    /// The name of the deliverable.
+    pub deliverable: String,
+    /// The frame; it is in a used range or its handles.
+    pub frame: FrameIndex,
+    /// The window, inside the usable area; as high as written, or as its deliverable's shape asks for.
+    pub window: Window,
+    /// The line of the pins file.
+    pub line: u64,
+}
+
+impl Shoot {
+    /// Holds what was written about a clip against the facts of its footage: timecodes become frames, and
+    /// ranges, marks and pins must lie in the clip. What is already known to be faulty from reading is not
+    /// told again.
+    ///
+    /// # Errors
+    /// Every [`Fault`] there is, in the order of [`Fault::in_order`].
+    pub fn resolve(&self, clip: &ShootClip, facts: &ClipFacts) -> Result<ResolvedClip, Vec<Fault>> {
+        let mut faults = Faults { shoot: self, faults: Vec::new() };
+        if facts.frame_count == 0 {
+            faults.tell(Sheet::Shoot, clip.line, FaultKind::NoFrames { clip: clip.name.clone() });
+            return Err(faults.faults);
+        }
+        let start = faults.start_timecode(clip, facts);
+        let resolver = Resolver {
+            shoot: self,
+            clip,
+            facts,
+            clock: Clock {
+                clip: &clip.name,
+                rate: facts.rate,
+                frame_count: facts.frame_count,
+                start,
+            },
+        };
+        let usable = resolver.usable(&mut faults);
+        let ranges = resolver.ranges(&mut faults);
+        let tracks = resolver.tracks(&ranges, &mut faults);
+        let pins = resolver.pins(usable, &ranges, &mut faults);
+        match usable {
+            Some(usable) if faults.faults.is_empty() => {
+                Ok(ResolvedClip { clip: resolver.used(ranges), usable, tracks, pins })
+            }
+            _ => Err(Fault::in_order(faults.faults)),
+        }
+    }
+}
+
+/// The faults of a clip that its footage brings out.
+struct Faults<'s> {
+    shoot: &'s Shoot,
+    faults: Vec<Fault>,
+}
+
+impl Faults<'_> {
+    fn tell(&mut self, sheet: Sheet, line: u64, kind: FaultKind) {
+        self.tell_of(sheet, line, None, kind);
+    }
+
+    fn tell_of(&mut self, sheet: Sheet, line: u64, field: Option<&str>, kind: FaultKind) {
+        let file = match sheet {
+            Sheet::Shoot => self.shoot.path.clone(),
+            Sheet::Marks => self.shoot.marks_path.clone(),
+            Sheet::Pins => self.shoot.pins_path.clone().unwrap_or_default(),
+        };
+        let (line, field) = (Some(line), field.map(str::to_owned));
+        self.faults.push(Fault { sheet, file, line, column: None, field, kind });
+    }
+
+    /// The value, if there is one, with its fault told if that is what it is.
+    fn keep<T>(
+        &mut self,
+        (sheet, line, field): (Sheet, u64, Option<&str>),
+        value: Option<Result<T, FaultKind>>,
+    ) -> Option<T> {
+        value?.map_err(|kind| self.tell_of(sheet, line, field, kind)).ok()
+    }
+
+    /// The clip's first timecode: the written one before that of the footage.
+    fn start_timecode(&mut self, clip: &ShootClip, facts: &ClipFacts) -> Start {
+        if let Some(written) = clip.rate.filter(|rate| *rate != facts.rate) {
+            let differs = FaultKind::RateDiffers { written, found: facts.rate };
+            self.tell_of(Sheet::Shoot, clip.rate_line, Some("rate"), differs);
+        }
+        let Some(text) = &clip.start_timecode else {
+            return facts.start_timecode.map_or(Start::Unnamed, Start::At);
+        };
+        match Timecode::parse(text, facts.rate) {
+            Ok(start) => Start::At(start),
+            Err(fault) => {
+                let (line, field) = (clip.start_timecode_line, Some("start_timecode"));
+                self.tell_of(Sheet::Shoot, line, field, fault.into());
+                Start::Faulty
+            }
+        }
+    }
+}
+
+/// A used range and the line it is written on; the clip's own for the whole clip.
+type LocatedRange = (UsedRange, u64);
+
+struct Resolver<'s> {
+    shoot: &'s Shoot,
+    clip: &'s ShootClip,
+    facts: &'s ClipFacts,
+    clock: Clock<'s>,
+}
+
+impl Resolver<'_> {
+    fn used(&self, ranges: Vec<LocatedRange>) -> Clip {
+        let start_timecode = match self.clock.start {
+            Start::At(start) => Some(start),
+            Start::Unnamed | Start::Faulty => None,
+        };
+        Clip {
+            name: self.clip.name.clone(),
+            footage: self.clip.footage.clone(),
+            facts: ClipFacts { start_timecode, ..self.facts.clone() },
+            play: self.clip.play,
+            ranges: ranges.into_iter().map(|(range, _)| range).collect(),
+        }
+    }
+
+    fn usable(&self, faults: &mut Faults<'_>) -> Option<Region> {
+        let raster = self.facts.raster;
+        let Some(camera) = self.shoot.camera_of(self.clip) else {
+            return Some(Region::whole(raster));
+        };
+        let Trim { left, top, right, bottom } = camera.trim;
+        Region::trimmed(raster, left, top, right, bottom).ok().or_else(|| {
+            let all = FaultKind::AllTrimmed {
+                clip: self.clip.name.clone(),
+                across_px: left + right,
+                down_px: top + bottom,
+                raster,
+            };
+            faults.tell_of(Sheet::Shoot, camera.trim_line, Some("trim"), all);
+            None
+        })
+    }
+
+    /// The used ranges in order, with their handles.
+    fn ranges(&self, faults: &mut Faults<'_>) -> Vec<LocatedRange> {
+        let whole = self.facts.whole();
+        let mut used = Vec::new();
+        for written in &self.clip.ranges {
+            let place = (Sheet::Shoot, written.line, Some("ranges"));
+            used.extend(faults.keep(place, self.range(written)).map(|range| (range, written.line)));
+        }
+        if self.clip.ranges.is_empty() {
+            used.push((whole, self.clip.line));
+        }
+        for (line, kind) in overlaps(&mut used) {
+            faults.tell_of(Sheet::Shoot, line, Some("ranges"), kind);
+        }
+        let handles = self.handle_frames();
+        used.into_iter()
+            .map(|(range, line)| (UsedRange::new(range, handles, whole), line))
+            .collect()
+    }
+
+    fn range(&self, written: &WrittenRange) -> Option<Result<FrameRange, FaultKind>> {
+        let (from, to) = (self.clock.frame_of(&written.from)?, self.clock.frame_of(&written.to)?);
+        let range = || {
+            let range = FrameRange::new(from?, to?)?;
+            let (end, frame_count) = (range.end(), self.facts.frame_count);
+            if end.0 > frame_count {
+                return Err(FaultKind::RangeAfterClip { end, frame_count });
+            }
+            Ok(range)
+        };
+        Some(range())
+    }
+
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "at most a minute of frames, and not negative: the limit's range says so"
+    )]
+    fn handle_frames(&self) -> u64 {
+        let handle_secs = self.shoot.clip_limits(self.clip).number(Limit::HandleSecs);
+        (handle_secs * self.facts.rate.per_second()).round() as u64
+    }
+
+    /// The frame of a row's moment, if the clip has it.
+    fn frame(&self, moment: &Moment) -> Option<Result<FrameIndex, FaultKind>> {
+        let last = self.facts.whole().last();
+        let in_clip = |frame| {
+            if frame <= last { Ok(frame) } else { Err(FaultKind::AfterClip { frame, last }) }
+        };
+        Some(self.clock.frame_of(moment)?.and_then(in_clip))
+    }
+}
+
+/// Marks.
+impl Resolver<'_> {
+    fn tracks(&self, ranges: &[LocatedRange], faults: &mut Faults<'_>) -> Vec<Track> {
+        let rows: Vec<&MarkRow> =
+            self.shoot.marks.iter().filter(|row| row.clip == self.clip.name).collect();
+        let marks: Vec<(Mark, u64)> =
+            rows.iter().filter_map(|row| self.mark(row, faults)).collect();
+        let is_whole = marks.len() == rows.len() && self.shoot.coverage.is_whole(&self.clip.name);
+        let only_marks: Vec<Mark> = marks.iter().map(|(mark, _)| mark.clone()).collect();
+        let tracks = tracks_from_marks(&only_marks).unwrap_or_else(|errors| {
+            for error in errors {
+                // That a thing has no box may only follow from a box that could not be read.
+                if is_whole || !matches!(error, TrackError::OnlyGone { .. }) {
+                    faults.tell(Sheet::Marks, line_of(&error, &marks), error.into());
+                }
+            }
+            Vec::new()
+        });
+        if is_whole && !tracks.is_empty() {
+            self.tell_ranges_without_subject(ranges, &tracks, faults);
+        }
+        tracks
+    }
+
+    fn mark(&self, row: &MarkRow, faults: &mut Faults<'_>) -> Option<(Mark, u64)> {
+        let place = (Sheet::Marks, row.line, Some("frame"));
+        let frame = faults.keep(place, self.frame(&row.moment));
+        if let Some(kind) = row.region.and_then(|region| self.misplaced(region)) {
+            faults.tell(Sheet::Marks, row.line, kind);
+            return None;
+        }
+        let (name, kind, region) = (row.name.clone(), row.kind, row.region);
+        Some((Mark { frame: frame?, name, kind, region }, row.line))
+    }
+
+    /// What is wrong with the place of a marked box. One that hangs over the frame's edge is right: a subject
+    /// that leaves does.
+    fn misplaced(&self, region: Region) -> Option<FaultKind> {
+        /// Nothing that is marked is larger than this many frames: a choice, to catch slips of the pen.
+        const GREATEST_FRAMES: f64 = 4.0;
+        let raster = self.facts.raster;
+        let (width, height) = (raster.width(), raster.height());
+        if region.width() > GREATEST_FRAMES * width || region.height() > GREATEST_FRAMES * height {
+            return Some(FaultKind::MarkTooLarge { region, raster, limit: GREATEST_FRAMES });
+        }
+        let overlaps = region.left() < width
+            && region.top() < height
+            && region.right() > 0.0
+            && region.bottom() > 0.0;
+        (!overlaps).then_some(FaultKind::MarkOutside { region, raster })
+    }
+
+    fn tell_ranges_without_subject(
+        &self,
+        ranges: &[LocatedRange],
+        tracks: &[Track],
+        faults: &mut Faults<'_>,
+    ) {
+        let subjects = || tracks.iter().filter(|track| track.wish() == Wish::Subject);
+        for (range, line) in ranges {
+            let used = range.used;
+            if !subjects().any(|track| is_tracked_in(track, used)) {
+                let clip = self.clip.name.clone();
+                faults.tell(Sheet::Shoot, *line, FaultKind::NoSubject { used, clip });
+            }
+        }
+    }
+}
+
+/// Whether a track has a box at some frame of a range. A stretch of boxes begins at a mark: it begins in the
+/// range, or lies over its first frame.
+fn is_tracked_in(track: &Track, range: FrameRange) -> bool {
+    let marked = track.marked_frames().filter(|frame| range.contains(*frame));
+    std::iter::once(range.first()).chain(marked).any(|frame| track.at(frame).is_some())
+}
+
+/// The line of the mark that an error is about: the last one of its name at its frame.
+fn line_of(error: &TrackError, marks: &[(Mark, u64)]) -> u64 {
+    let (TrackError::MarkedTwice { name, frame }
+    | TrackError::MixedKinds { name, frame, .. }
+    | TrackError::OnlyGone { name, frame }) = error;
+    let of_mark = |(mark, _): &&(Mark, u64)| mark.name == *name && mark.frame == *frame;
+    marks.iter().rev().find(of_mark).map_or(1, |(_, line)| *line)
+}
+
+/// Pins.
+impl Resolver<'_> {
+    fn pins(
+        &self,
+        usable: Option<Region>,
+        ranges: &[LocatedRange],
+        faults: &mut Faults<'_>,
+    ) -> Vec<ResolvedPin> {
+        let mut first_lines = BTreeMap::new();
+        let mut pins = Vec::new();
+        for row in self.shoot.pins.iter().filter(|row| row.clip == self.clip.name) {
+            let window =
+                faults.keep((Sheet::Pins, row.line, None), self.pinned_window(row, usable));
+            let place = (Sheet::Pins, row.line, Some("frame"));
+            let frame = self.frame(&row.moment).map(|frame| self.used_frame(frame?, ranges));
+            let Some(frame) = faults.keep(place, frame) else { continue };
+            let (deliverable, line) = (row.deliverable.clone(), row.line);
+            let first_line = *first_lines.entry((&row.deliverable, frame)).or_insert(line);
+            if first_line != line {
+                let twice = FaultKind::PinTwice { deliverable, frame, first_line };
+                faults.tell(Sheet::Pins, line, twice);
+            } else if let Some(window) = window {
+                pins.push(ResolvedPin { deliverable, frame, window, line });
+            }
+        }
+        pins
+    }
+
+    /// The window of a pin; `None` if it cannot be told because of a fault that is known already.
+    fn pinned_window(
+        &self,
+        row: &PinRow,
+        usable: Option<Region>,
+    ) -> Option<Result<Window, FaultKind>> {
+        let shape = self.shoot.deliverable(&row.deliverable)?.shape();
+        let height = row.height.unwrap_or_else(|| shape.height_for(row.width));
+        let (window, usable) = (Region::new(row.left, row.top, row.width, height)?, usable?);
+        if !is_within(&window, &usable) {
+            return Some(Err(FaultKind::PinOutside { window, usable }));
+        }
+        let (corner, size) = ((row.left, row.top), (row.width, height));
+        Some(Window::inside(self.facts.raster, corner, size).map_err(FaultKind::from))
+    }
+
+    /// The frame, if it is in a used range or its handles, or if not all ranges are known.
+    fn used_frame(
+        &self,
+        frame: FrameIndex,
+        ranges: &[LocatedRange],
+    ) -> Result<FrameIndex, FaultKind> {
+        let all_known = ranges.len() == self.clip.ranges.len().max(1);
+        if !all_known || ranges.iter().any(|(range, _)| range.with_handles.contains(frame)) {
+            return Ok(frame);
+        }
+        let names: Vec<String> = ranges.iter().map(|(r, _)| r.with_handles.to_string()).collect();
+        let ranges = listed(names.iter().map(String::as_str));
+        Err(FaultKind::PinUnused { frame, clip: self.clip.name.clone(), ranges })
+    }
+}
+
+/// Whether one box lies within another, but for what sums of fractions lose.
+fn is_within(inner: &Region, outer: &Region) -> bool {
+    const EDGE_NOISE_PX: f64 = 1e-6;
+    inner.left() >= outer.left() - EDGE_NOISE_PX
+        && inner.top() >= outer.top() - EDGE_NOISE_PX
+        && inner.right() <= outer.right() + EDGE_NOISE_PX
+        && inner.bottom() <= outer.bottom() + EDGE_NOISE_PX
+}
