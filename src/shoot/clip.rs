@@ -81,6 +81,16 @@ impl ClipNames {
         self.cameras.note_unread();
         self.clips.note_unread();
     }
+
+    /// The name of a deliverable, if a clip with these deliverables is made for it. One that may only be known
+    /// by a name that could not be read is let pass.
+    pub(super) fn delivered(&self, name: &str, of_clip: &[String]) -> Result<String, FaultKind> {
+        let name = self.deliverables.known(name)?;
+        if self.deliverables.has(&name) && !of_clip.contains(&name) {
+            return Err(FaultKind::NotDelivered { name });
+        }
+        Ok(name)
+    }
 }
 
 /// Reads one `[[clip]]`, and says whether all of it but its limits is sound: one that is not has stand-ins
@@ -221,20 +231,11 @@ fn limits_for(
     };
     let mut limits_for = BTreeMap::new();
     for (name, written) in by_name.entries() {
-        let known = names.deliverables.known(name).and_then(|known| {
-            if deliverables.contains(&known) {
-                Ok(known)
-            } else {
-                Err(FaultKind::NotDelivered { name: known })
-            }
-        });
-        match known {
-            Ok(known) => {
-                if let Some(limits) =
-                    TableReader::open(by_name.page(), written, "[clip.limits_for.NAME]")
-                {
-                    limits_for.insert(known, LimitTable::read(&limits, Scope::OneDeliverable));
-                }
+        match names.delivered(name, deliverables) {
+            Ok(name) => {
+                let table = TableReader::open(by_name.page(), written, "[clip.limits_for.NAME]");
+                let limits = table.map(|table| LimitTable::read(&table, Scope::OneDeliverable));
+                limits_for.extend(limits.map(|limits| (name, limits)));
             }
             Err(kind) => by_name.fault(name, kind),
         }

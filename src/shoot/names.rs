@@ -23,19 +23,26 @@ impl Names {
         self.some_unread = true;
     }
 
-    /// Takes a name in, and tells what is wrong with it.
-    pub(super) fn enter(&mut self, page: &Page<'_>, span: &Range<usize>, name: &str) {
-        let fault = |kind| page.fault_at(span, Some("name".to_owned()), kind);
-        if !is_name(name) {
-            fault(FaultKind::BadName { name: name.to_owned(), longest: LONGEST_NAME });
-        }
-        if let Some((_, first_line)) =
-            self.given.iter().find(|(given, _)| given.eq_ignore_ascii_case(name))
-        {
-            let (noun, first_line) = (self.noun, *first_line);
-            fault(FaultKind::DuplicateName { noun, name: name.to_owned(), first_line });
+    /// Takes a name in, and says whether it is one. After a name that is not, an unknown name is no fault: it
+    /// may be the one that was meant.
+    pub(super) fn enter(&mut self, page: &Page<'_>, span: &Range<usize>, name: &str) -> bool {
+        let fault = self.fault_of(name);
+        let is_sound = fault.is_none();
+        if let Some(kind) = fault {
+            page.fault_at(span, Some("name".to_owned()), kind);
+            self.some_unread = true;
         }
         self.given.push((name.to_owned(), page.line_of(span.start)));
+        is_sound
+    }
+
+    fn fault_of(&self, name: &str) -> Option<FaultKind> {
+        if !is_name(name) {
+            return Some(FaultKind::BadName { name: name.to_owned(), longest: LONGEST_NAME });
+        }
+        let first = self.given.iter().find(|(given, _)| given.eq_ignore_ascii_case(name));
+        let (noun, name) = (self.noun, name.to_owned());
+        first.map(|(_, line)| FaultKind::DuplicateName { noun, name, first_line: *line })
     }
 
     /// The names in the order in which they were given.
@@ -48,9 +55,14 @@ impl Names {
         self.given.iter().find(|(given, _)| given == name).map(|(_, line)| *line)
     }
 
+    /// Whether something is called so.
+    pub(super) fn has(&self, name: &str) -> bool {
+        self.iter().any(|given| given == name)
+    }
+
     /// The name, if something is called so.
     pub(super) fn known(&self, name: &str) -> Result<String, FaultKind> {
-        if self.some_unread || self.iter().any(|given| given == name) {
+        if self.some_unread || self.has(name) {
             return Ok(name.to_owned());
         }
         Err(FaultKind::UnknownName {

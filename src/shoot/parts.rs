@@ -56,9 +56,7 @@ pub(super) fn name(table: &mut TableReader<'_>, names: &mut Names) -> Option<Str
         return None;
     };
     let span = table.written("name")?.span();
-    let found = table.page().found();
-    names.enter(table.page(), &span, name);
-    (table.page().found() == found).then(|| name.to_owned())
+    names.enter(table.page(), &span, name).then(|| name.to_owned())
 }
 
 /// Reads one `[[deliverable]]`; `None` if it lacks what makes one.
@@ -119,23 +117,24 @@ fn trim(mut table: TableReader<'_>) -> Trim {
     trim
 }
 
-/// Reads a list of names that must be known, each once.
+/// Reads a list of names that must be known, each once; `None` if it is left out or has a fault.
 pub(super) fn known_names(
     table: &mut TableReader<'_>,
     key: &'static str,
     names: &Names,
 ) -> Option<Vec<String>> {
+    let found = table.page().found();
     let mut listed: Vec<String> = Vec::new();
     for written in table.list(key, "a list of at least one name in quotes")? {
-        let name = |value: &DeValue<'_>| {
-            let name = names.known(text(value)?)?;
-            let is_new = !listed.contains(&name);
-            if is_new { Ok(name) } else { Err(FaultKind::ListedTwice { name }) }
-        };
-        match name(written.get_ref()) {
+        match new_name(written.get_ref(), names, &listed) {
             Ok(name) => listed.push(name),
             Err(kind) => table.page().fault_at(&written.span(), Some(key.to_owned()), kind),
         }
     }
-    Some(listed)
+    (table.page().found() == found).then_some(listed)
+}
+
+fn new_name(value: &DeValue<'_>, names: &Names, listed: &[String]) -> Result<String, FaultKind> {
+    let name = names.known(text(value)?)?;
+    if listed.contains(&name) { Err(FaultKind::ListedTwice { name }) } else { Ok(name) }
 }

@@ -53,13 +53,8 @@ pub(super) fn read(page: &Page<'_>, shoot: &Shoot, names: &ClipNames) -> Vec<Pin
 
 fn pin(row: &Row<'_>, shoot: &Shoot, names: &ClipNames) -> Option<PinRow> {
     let clip = row.take("clip", |cell| known_clip(cell, &names.clips));
-    let deliverable = row.take("deliverable", |cell| {
-        delivered(
-            cell,
-            clip.as_deref().and_then(|clip| shoot.clip(clip)).map(|c| &*c.deliverables),
-            names,
-        )
-    });
+    let of_clip = clip.as_deref().and_then(|clip| shoot.clip(clip)).map(|c| &*c.deliverables);
+    let deliverable = row.take("deliverable", |cell| delivered(cell, of_clip, names));
     let moment = row.take("frame", Moment::parse);
     let (left, top) = (row.take("left", decimal_px), row.take("top", decimal_px));
     let width = row.take("width", size_px);
@@ -89,12 +84,9 @@ fn delivered(
     if cell.is_empty() {
         return Err(FaultKind::Empty { expected: "the name of a deliverable" });
     }
-    let name = names.deliverables.known(cell)?;
     match of_clip {
-        Some(deliverables) if !deliverables.contains(&name) => {
-            Err(FaultKind::NotDelivered { name })
-        }
-        _ => Ok(name),
+        Some(of_clip) => names.delivered(cell, of_clip),
+        None => names.deliverables.known(cell),
     }
 }
 

@@ -32,6 +32,19 @@ impl Reading {
 
 /// Reads a shoot file, and the marks and pins files that it names.
 ///
+/// ```
+/// # let folder = tempfile::tempdir()?;
+/// let path = folder.path().join("shoot.toml");
+/// std::fs::write(&path, "version = 1\ntimeline_rate = 29.97\nmarks = \"marks.csv\"\n")?;
+/// let faults = lookroom::shoot::read(&path)?.faults;
+/// assert!(faults.iter().any(|fault| fault.to_string().ends_with(
+///     "shoot.toml:2: timeline_rate: `29.97` is a rounded frame rate and drifts; \
+///      write the exact fraction, 30000/1001"
+/// )));
+/// assert_eq!(faults.len(), 4, "nor are there deliverables, clips and marks");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
 /// # Errors
 /// [`ShootError`] only if the shoot file itself cannot be opened or is no text; all else is in
 /// [`Reading::faults`].

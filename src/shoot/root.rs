@@ -81,7 +81,9 @@ fn read_deliverables(
     names: &mut ClipNames,
     rounding: Rounding,
 ) {
-    let Some(list) = need_tables(root, "deliverable", "[[deliverable]]") else {
+    let Some(list) =
+        need_tables(root, "deliverable", "one table or more, each headed [[deliverable]]")
+    else {
         return names.deliverables.note_unread();
     };
     for written in list {
@@ -106,7 +108,7 @@ fn read_cameras(root: &mut TableReader<'_>, shoot: &mut Shoot, names: &mut ClipN
 
 /// Reads the clips, and holds the limits of every table against each other.
 fn read_clips(root: &mut TableReader<'_>, shoot: &mut Shoot, names: &mut ClipNames) {
-    let Some(list) = need_tables(root, "clip", "[[clip]]") else {
+    let Some(list) = need_tables(root, "clip", "one table or more, each headed [[clip]]") else {
         names.clips.note_unread();
         return tell_out_of_order(root.page(), shoot, &[]);
     };
@@ -121,10 +123,10 @@ fn read_clips(root: &mut TableReader<'_>, shoot: &mut Shoot, names: &mut ClipNam
 fn need_tables<'t>(
     root: &mut TableReader<'t>,
     key: &'static str,
-    header: &'static str,
+    expected: &'static str,
 ) -> Option<&'t [Written<'t>]> {
     if !root.has(key) {
-        root.missing(key, header);
+        root.missing(key, expected);
     }
-    root.list(key, header)
+    root.list(key, expected)
 }

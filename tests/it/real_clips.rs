@@ -110,7 +110,8 @@ fn shoot_of(clip: &str, every: usize) -> Option<tempfile::TempDir> {
 /// The plan that the command prints for a shoot, as JSON.
 fn plan_of(folder: &Path) -> Value {
     let output = lookroom_in(folder, &["plan", "shoot.toml", "--json", "--overlays", "0,30"]);
-    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    // 3 where no shape passes, which is an answer too.
+    assert!(matches!(output.status.code(), Some(0 | 3)), "{}", stderr(&output));
     assert!(folder.join("out/report.txt").is_file());
     serde_json::from_slice(&output.stdout).unwrap()
 }

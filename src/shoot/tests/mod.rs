@@ -1,5 +1,6 @@
 //! Each test writes the three files into a folder of its own, changed from ones without a fault.
 
+mod cases;
 mod faults;
 mod good;
 mod mutation;
