@@ -1,4 +1,8 @@
-use super::{Ending, failure::Failure, progress::Progress};
+use super::{
+    Ending,
+    failure::{Failure, print_faults_as_json},
+    progress::Progress,
+};
 use clap::Args;
 use lookroom::tasks::{CancelToken, CheckedShoot, check_shoot};
 use std::{io::Write as _, path::PathBuf};
@@ -21,8 +25,12 @@ pub(super) struct CheckArguments {
 
 pub(super) fn run(arguments: &CheckArguments, cancel: &CancelToken) -> Result<Ending, Failure> {
     let mut progress = Progress::new();
-    let checked = check_shoot(&arguments.shoot, &mut progress, cancel)?;
+    let checked = check_shoot(&arguments.shoot, &mut progress, cancel);
     drop(progress);
+    if let (Err(error), true) = (&checked, arguments.json) {
+        print_faults_as_json(error)?;
+    }
+    let checked = checked?;
     let mut out = anstream::stdout().lock();
     if arguments.json {
         serde_json::to_writer_pretty(&mut out, &checked).map_err(std::io::Error::from)?;

@@ -53,6 +53,22 @@ impl Failure {
     }
 }
 
+/// The faults of a shoot as JSON on standard output, for a program that asked for JSON; they are told on
+/// standard error as well.
+pub(super) fn print_faults_as_json(error: &TaskError) -> io::Result<()> {
+    let TaskError::Problems { problems } = error else { return Ok(()) };
+    let faults: Vec<_> = problems
+        .iter()
+        .map(|problem| {
+            let (file, line) = problem.place();
+            serde_json::json!({ "file": file, "line": line, "fault": problem.to_string() })
+        })
+        .collect();
+    let mut out = anstream::stdout().lock();
+    serde_json::to_writer_pretty(&mut out, &serde_json::json!({ "faults": faults }))?;
+    writeln!(out)
+}
+
 /// An error and its causes in one line, each once.
 fn with_causes(error: &dyn Error) -> String {
     let mut text = error.to_string();

@@ -1,4 +1,8 @@
-use super::{Ending, failure::Failure, progress::Progress};
+use super::{
+    Ending,
+    failure::{Failure, print_faults_as_json},
+    progress::Progress,
+};
 use clap::Args;
 use lookroom::{
     plan::Standing,
@@ -45,8 +49,12 @@ pub(super) fn run(arguments: &PlanArguments, cancel: &CancelToken) -> Result<End
         overlays: arguments.overlays.clone().unwrap_or_default(),
     };
     let mut progress = Progress::new();
-    let done = plan_shoot(&options, &mut progress, cancel)?;
+    let done = plan_shoot(&options, &mut progress, cancel);
     drop(progress);
+    if let (Err(error), true) = (&done, arguments.json) {
+        print_faults_as_json(error)?;
+    }
+    let done = done?;
     print(arguments, &done)?;
     let passes = done.plan.ranking.iter().any(|ranked| ranked.standing != Standing::NotInThisShape);
     Ok(if passes { Ending::Done } else { Ending::NothingPasses })

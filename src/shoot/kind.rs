@@ -243,7 +243,7 @@ pub enum FaultKind {
     PinTwice { deliverable: String, frame: FrameIndex, first_line: u64 },
     /// A pin at a frame that is not used.
     #[error(
-        "frame {frame} is in no used range of `{clip}`, handles included: {ranges}; move the pin, or use the frame"
+        "frame {frame} is in no used range of `{clip}` ({ranges}); in handles the window is held: move the pin, or use the frame"
     )]
     PinUnused { frame: FrameIndex, clip: String, ranges: String },
 }

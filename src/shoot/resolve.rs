@@ -31,7 +31,7 @@ pub struct ResolvedClip {
 pub struct ResolvedPin {
     /// The name of the deliverable.
     pub deliverable: String,
-    /// The frame; it is in a used range or its handles.
+    /// The frame; it is in a used range.
     pub frame: FrameIndex,
     /// The window, inside the usable area; as high as written, or as its deliverable's shape asks for.
     pub window: Window,
@@ -352,17 +352,18 @@ impl Resolver<'_> {
         Some(Window::inside(self.facts.raster, corner, size).map_err(FaultKind::from))
     }
 
-    /// The frame, if it is in a used range or its handles, or if not all ranges are known.
+    /// The frame, if it is in a used range, or if not all ranges are known. In a handle the window is held and
+    /// nothing can be pinned.
     fn used_frame(
         &self,
         frame: FrameIndex,
         ranges: &[LocatedRange],
     ) -> Result<FrameIndex, FaultKind> {
         let all_known = ranges.len() == self.clip.ranges.len().max(1);
-        if !all_known || ranges.iter().any(|(range, _)| range.with_handles.contains(frame)) {
+        if !all_known || ranges.iter().any(|(range, _)| range.used.contains(frame)) {
             return Ok(frame);
         }
-        let names: Vec<String> = ranges.iter().map(|(r, _)| r.with_handles.to_string()).collect();
+        let names: Vec<String> = ranges.iter().map(|(r, _)| r.used.to_string()).collect();
         let ranges = listed(names.iter().map(String::as_str));
         Err(FaultKind::PinUnused { frame, clip: self.clip.name.clone(), ranges })
     }

@@ -6,7 +6,11 @@ use crate::{
     media::{self, MediaError, Opened},
     shoot::{self, Fault, ResolvedClip, Shoot, ShootClip},
 };
-use std::{error::Error, fmt, path::PathBuf};
+use std::{
+    error::Error,
+    fmt,
+    path::{Path, PathBuf},
+};
 
 /// Something that must be mended before anything is planned.
 #[derive(Debug)]
@@ -40,6 +44,17 @@ pub enum Problem {
 }
 
 impl Problem {
+    /// The file and the line that is to blame; no line for a file as a whole.
+    #[must_use]
+    pub fn place(&self) -> (&Path, Option<u64>) {
+        match self {
+            Self::Written(fault) => (&fault.file, fault.line),
+            Self::Footage { file, line, .. } | Self::NoRoomInside { file, line, .. } => {
+                (file, Some(*line))
+            }
+        }
+    }
+
     /// The most of a window that margins and blocked zones may take along an axis.
     const MOST_TAKEN: f64 = 0.95;
 }
@@ -89,7 +104,7 @@ pub(super) struct Prepared {
 /// # Errors
 /// [`TaskError::Problems`] with all there are: those of what was written and those of the footage together.
 pub(super) fn prepare(
-    path: &std::path::Path,
+    path: &Path,
     observer: &mut dyn Observer,
     cancel: &CancelToken,
 ) -> Result<Prepared, TaskError> {

@@ -103,7 +103,7 @@ pub(super) fn is_tracked(tracks: &[Track], frame: FrameIndex) -> bool {
     tracks.iter().any(|track| track.wish() == Wish::Subject && track.at(frame).is_some())
 }
 
-/// The pins of a deliverable in a used range. One in a handle is not planned for: the window is held there.
+/// The pins of a deliverable in a used range.
 fn pins(resolved: &ResolvedClip, deliverable: &Deliverable, range: UsedRange) -> Vec<Pin> {
     let mut pins: Vec<Pin> = resolved
         .pins

@@ -212,6 +212,16 @@ fn five_faults_are_told_at_once_each_with_its_line() {
         }
         assert!(!shoot.has("out"), "nothing is written");
     }
+    let output = shoot.run(&["check", "shoot.toml", "--json"]);
+    assert_eq!(output.status.code(), Some(1));
+    let told: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let lines: Vec<u64> = told["faults"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|fault| fault["line"].as_u64().unwrap())
+        .collect();
+    assert_eq!(lines, [2, 6, 11, 3, 4]);
 }
 
 #[test]

@@ -74,7 +74,7 @@ weir-helmet,99,-1,2,3,4,,
 const PINS: &str = "\
 clip,deliverable,frame,left,top,width,height
 weir-bridge,film-hd,12,100,100,1600,900
-weir-bridge,vertical,10:12:34:00,20,0,900,
+weir-bridge,vertical,10:12:33:24,20,0,900,
 ";
 
 /// The three files; a file that is `None` is not there.

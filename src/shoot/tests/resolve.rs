@@ -49,7 +49,7 @@ fn marks_become_tracks_and_pins_windows() {
     assert_eq!((rail.name(), rail.wish()), ("rail, left", Wish::KeepOut));
     let [film, vertical] = resolved.pins.as_slice() else { panic!("two pins") };
     assert_eq!((film.deliverable.as_str(), film.frame, film.line), ("film-hd", FrameIndex(12), 2));
-    assert_eq!((vertical.frame, vertical.window.height()), (FrameIndex(100), 1600.0));
+    assert_eq!((vertical.frame, vertical.window.height()), (FrameIndex(99), 1600.0));
 }
 
 #[test]
@@ -214,11 +214,9 @@ fn a_pin_is_in_the_usable_area_and_at_a_used_frame() {
     let outside = "pins.csv:2: the window 1600 x 900 px at 15,100 is not inside the usable area 3967.5 x 3000 \
                    px at 16,0; move it or make it smaller";
     has_one_fault(&Files::pins(pins), &facts(), ("PinOutside", outside));
-    let handles = changed(SHOOT, "handle_secs = 2", "handle_secs = 0.5");
-    let unused =
-        Files { pins: Some(changed(PINS, ",12,", ",120,").into()), ..Files::shoot(handles) };
-    let message = "pins.csv:2: frame: frame 120 is in no used range of `weir-bridge`, handles included: 0 to \
-                   112, 137 to 199; move the pin, or use the frame";
+    let unused = Files::pins(changed(PINS, ",12,", ",120,"));
+    let message = "pins.csv:2: frame: frame 120 is in no used range of `weir-bridge` (0 to 99, 150 to 199); in \
+                   handles the window is held: move the pin, or use the frame";
     has_one_fault(&unused, &facts(), ("PinUnused", message));
     let twice = format!("{PINS}weir-bridge,film-hd,10:12:30:12,200,200,1600,\n");
     let message = "pins.csv:4: `film-hd` is already pinned at frame 12 on line 2; leave one out";
