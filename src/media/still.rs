@@ -47,6 +47,11 @@ pub enum StillError {
     /// The file ends before the picture does.
     #[error("the file breaks off before the end of the picture; copy it again")]
     BreaksOff,
+    /// A sequential JPEG stores each colour plane on its own, which the decoder gets wrong.
+    #[error(
+        "its colour planes are stored one after another, which is not read right; save it again as a usual JPEG or a PNG"
+    )]
+    PlaneByPlane,
     /// The picture's size is none that is read.
     #[error("its size is not one that is read")]
     Raster {
@@ -77,8 +82,12 @@ pub(super) fn decode(path: &Path) -> Result<RgbImage, StillError> {
     let (mut decoder, format) = decoder_for(path)?;
     let orientation = decoder.orientation()?;
     let mut picture = DynamicImage::from_decoder(decoder)?;
-    if format == Some(image::ImageFormat::Jpeg) && !jpeg_is_whole(&fs::read(path)?) {
-        return Err(StillError::BreaksOff);
+    if format == Some(image::ImageFormat::Jpeg) {
+        match jpeg_layout(&fs::read(path)?) {
+            JpegLayout::Whole => {}
+            JpegLayout::BreaksOff => return Err(StillError::BreaksOff),
+            JpegLayout::PlaneByPlane => return Err(StillError::PlaneByPlane),
+        }
     }
     picture.apply_orientation(orientation);
     Ok(picture.into_rgb8())
@@ -104,20 +113,67 @@ fn decoder_for(path: &Path) -> Result<(impl ImageDecoder, Option<image::ImageFor
     Ok((decoder, format))
 }
 
-/// Whether a JPEG file has the marker that ends a picture behind the one that begins its first scan. The
-/// decoder fills what is missing with grey and does not tell.
-///
-/// ITU-T T.81, B.1.1.2 and B.2.1: segments carry their length up to the scan; in it, FF D9 cannot be data.
-fn jpeg_is_whole(bytes: &[u8]) -> bool {
+/// How a JPEG file is laid out, as far as its decoder gets it wrong without a word.
+#[derive(Debug, PartialEq, Eq)]
+enum JpegLayout {
+    /// As it should be.
+    Whole,
+    /// It ends before its picture does: what is missing would be filled with grey.
+    BreaksOff,
+    /// Each colour plane has a scan of its own without being progressive: it would be decoded to stripes.
+    PlaneByPlane,
+}
+
+/// ITU-T T.81, B.1.1.2 and B.2: segments carry their length up to the scan; in it, FF D9 cannot be data. The
+/// frame header (`SOF0`, `SOF1`) counts the planes, the scan header those in the scan.
+fn jpeg_layout(bytes: &[u8]) -> JpegLayout {
+    const SEQUENTIAL: [u8; 2] = [0xC0, 0xC1];
     const START_OF_SCAN: u8 = 0xDA;
     const END_OF_IMAGE: [u8; 2] = [0xFF, 0xD9];
-    let mut at = 2;
+    let (mut at, mut plane_count) = (2, None);
     while let Some(&[0xFF, marker, high, low]) = bytes.get(at..at + 4) {
         if marker == START_OF_SCAN {
             break;
         }
+        if SEQUENTIAL.contains(&marker) {
+            plane_count = bytes.get(at + 9).copied();
+        }
         // A marker may be preceded by any number of fill bytes.
         at += if marker == 0xFF { 1 } else { 2 + usize::from(u16::from_be_bytes([high, low])) };
     }
-    bytes.get(at..).is_some_and(|scan| scan.windows(2).any(|pair| pair == END_OF_IMAGE))
+    let planes_in_scan = bytes.get(at + 4).copied();
+    if !bytes.get(at..).is_some_and(|scan| scan.windows(2).any(|pair| pair == END_OF_IMAGE)) {
+        JpegLayout::BreaksOff
+    } else if plane_count.zip(planes_in_scan).is_some_and(|(all, in_scan)| in_scan < all) {
+        JpegLayout::PlaneByPlane
+    } else {
+        JpegLayout::Whole
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jpeg_encoder::{ColorType, Encoder, SamplingFactor};
+
+    fn jpeg(with: impl Fn(&mut Encoder<&mut Vec<u8>>)) -> Vec<u8> {
+        let mut bytes = Vec::new();
+        let mut encoder = Encoder::new(&mut bytes, 80);
+        encoder.set_sampling_factor(SamplingFactor::F_2_2);
+        with(&mut encoder);
+        encoder.encode(&[120; 3 * 32 * 32], 32, 32, ColorType::Rgb).unwrap();
+        bytes
+    }
+
+    #[test]
+    fn layouts_that_would_be_decoded_wrongly_are_told_apart() {
+        let usual = jpeg(|_| {});
+        assert_eq!(jpeg_layout(&usual), JpegLayout::Whole);
+        assert_eq!(jpeg_layout(&usual[..usual.len() - 2]), JpegLayout::BreaksOff);
+        let plane_by_plane = jpeg(|encoder| encoder.set_optimized_huffman_tables(true));
+        assert_eq!(jpeg_layout(&plane_by_plane), JpegLayout::PlaneByPlane);
+        let progressive = jpeg(|encoder| encoder.set_progressive(true));
+        assert_eq!(jpeg_layout(&progressive), JpegLayout::Whole);
+        assert_eq!(jpeg_layout(&[]), JpegLayout::BreaksOff);
+    }
 }
