@@ -13,4 +13,5 @@ mod published;
 mod python;
 mod readme;
 mod real_clips;
+mod refusals;
 mod trade;
