@@ -217,11 +217,11 @@ fn settle(
     }
     let area = Area::at(request, sides, index);
     let greatest = area.greatest_width(request);
-    let width = value[2].clamp(request.least_width.min(greatest), greatest);
+    let width = onto_bounds(value[2], request.least_width.min(greatest), greatest);
     let height = request.shape.height_for(width);
     let within = |centre: f64, size: f64, from: f64, to: f64| {
         let (low, high) = (from + size / 2.0, to - size / 2.0);
-        if low <= high { centre.clamp(low, high) } else { f64::midpoint(low, high) }
+        if low <= high { onto_bounds(centre, low, high) } else { f64::midpoint(low, high) }
     };
     let x = within(value[0], width, area.left, area.right);
     let y = within(value[1], height, area.top, area.bottom);
@@ -232,4 +232,18 @@ fn settle(
     }
     Window::inside(request.raster, (x - width / 2.0, y - height / 2.0), (width, height))
         .map_err(|_| unsound)
+}
+
+/// A value between two bounds; one that is a solver's noise away from a bound is the bound, so that a window
+/// as large as can be has one width and one scale on all its frames.
+fn onto_bounds(value: f64, low: f64, high: f64) -> f64 {
+    const NOISE_PX: f64 = 1e-5;
+    let value = value.clamp(low, high);
+    if value - low < NOISE_PX {
+        low
+    } else if high - value < NOISE_PX {
+        high
+    } else {
+        value
+    }
 }
