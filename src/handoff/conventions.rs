@@ -2,7 +2,7 @@ use super::{HandoffEntry, HandoffError};
 use crate::{
     keyframe::{PX_DIGITS, SCALE_DIGITS},
     plan::{DeliverableFacts, Plan, SegmentOutcome},
-    timecode::Counting,
+    timecode::{Counting, FrameIndex},
 };
 use std::io::Write;
 
@@ -62,7 +62,7 @@ fn where_lines(handoff: &HandoffEntry<'_>, facts: &DeliverableFacts) -> Lines {
         ("Offset sign", "the picture moves: a positive offset_x moves it to the right, so that the window is left of the source centre; a positive offset_y moves it down".to_owned()),
         ("Order", "scale about the source centre, then move. There is no rotation; if one is ever added it comes first, about the source centre".to_owned()),
         ("Rotation", "0 degrees; clockwise would be positive. All numbers refer to the displayed frame, upright, after any orientation flag of the file".to_owned()),
-        ("Source raster", format!("{source}, as displayed; no crop inside the camera is known or taken off. If your file has another raster (a proxy), scale all source px by its width over {}", source.width_px())),
+        ("Source raster", format!("{source}, as displayed; no crop inside the camera is known or taken off. If your file has another raster (a proxy), multiply all source px by its width over {} and divide scale_x and scale_y by the same; offsets in delivered px and fractions stay as they are", source.width_px())),
         ("Pixel shape", "square, 1:1, in source and delivery".to_owned()),
         ("Delivered raster", format!("{delivered}, shape {}", facts.shape)),
         ("Two scales", "scale_x and scale_y differ only where a held window is rounded to whole even px; the window's corners land on the delivered picture's corners".to_owned()),
@@ -98,11 +98,12 @@ fn clip_lines(handoff: &HandoffEntry<'_>) -> Lines {
         (
             "Clip identity",
             format!(
-                "{}; {}; start timecode {}; {} frames; {} bytes in {} file{}; sampled sha256 {} (over each file's length and its first and last MiB)",
+                "{}; {}; no reel or card name is known; start timecode {}; {} frames, {:.6} s; {} bytes in {} file{}; sampled sha256 {} (over each file's length and its first and last MiB)",
                 clip.name,
                 clip.footage,
                 clip.start_timecode.as_deref().unwrap_or("none"),
                 clip.frame_count,
+                clip.rate.seconds_at(FrameIndex(clip.frame_count)),
                 print.byte_count,
                 print.file_count,
                 if print.file_count == 1 { "" } else { "s" },
@@ -129,7 +130,7 @@ fn between_lines(handoff: &HandoffEntry<'_>) -> Lines {
         ("Filter", "none assumed and no sharpening; resample as you do otherwise".to_owned()),
         ("Stabilising", "the path was made on these frames as they are; stabilise before the crop only if the path is made again on the stabilised frames".to_owned()),
         ("Mirror", "the picture is not flipped".to_owned()),
-        ("Fields", "progressive frames".to_owned()),
+        ("Fields", "every frame is taken whole, as progressive; an interlaced file is named in the notes of report.txt".to_owned()),
         ("Look", "the crop is not baked into any picture; grade the source".to_owned()),
         ("Numbers", format!("decimal point, no thousands marks, UTF-8, one heading row, unit in the heading (px, seconds, fraction); lengths with {PX_DIGITS} decimals, scales with {SCALE_DIGITS}")),
         ("Tracked", "no where no mark says where the subject is: the window there is a continuation and not knowledge".to_owned()),
