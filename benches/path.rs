@@ -5,10 +5,12 @@
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use lookroom::{
-    geometry::{Raster, Region, Rounding, Shape, SourcePoint},
+    delivery::Limits,
+    geometry::{Raster, Region, Shape},
     keyframe::reduce,
-    pan::{FrameWish, Insets, Place, Request, Rules, Weights, WishedBox, follow, plan},
+    pan::{FrameWish, Request, follow, plan},
     picture::{RgbImage, shrink_to_fit},
+    tasks::pan_rules,
 };
 use std::hint::black_box;
 
@@ -21,38 +23,12 @@ fn request(frame_count: u32) -> Request {
             let x = 720.0 + 450.0 * (0.4 * t).sin() + 20.0 * (3.1 * t).sin();
             let region =
                 Region::new(x - 90.0, 420.0 + 60.0 * (0.3 * t).cos(), 180.0, 140.0).expect("a box");
-            FrameWish {
-                boxes: vec![WishedBox { region, weight: 1.0 }],
-                point: Some(SourcePoint { x, y: region.centre_y() }),
-            }
+            FrameWish::for_box(region)
         })
         .collect();
-    let request = Request {
-        raster,
-        usable: Region::whole(raster),
-        shape: Shape::new(9, 16).expect("a shape"),
-        least_width: 540.0,
-        preferred_width: 0.0,
-        rounding: Rounding::Even,
-        step_secs: 0.04,
-        margins: (0.05, 0.05),
-        blocked: Insets::default(),
-        place: Place { across: 0.5, down: 0.5 },
-        frames,
-        pins: Vec::new(),
-        keep_outs: Vec::new(),
-        rules: Rules {
-            still_zone: 0.12,
-            pan_caution: Some(7.0),
-            pan_hard: Some(5.0),
-            fits_share: 0.995,
-            fits_short: 0.02,
-            tight_share: 0.90,
-            tight_middle: 0.5,
-            weights: Weights { acceleration: 0.15, containment: 1000.0, place: 3.0, width: 30.0 },
-        },
-    };
-    Request { preferred_width: request.greatest_width(), ..request }
+    let shape = Shape::new(9, 16).expect("a shape");
+    let plain = Request::plain((raster, shape), 0.04, frames, pan_rules(&Limits::default()));
+    Request { least_width: 540.0, margins: (0.05, 0.05), ..plain }
 }
 
 fn paths(criterion: &mut Criterion) {

@@ -13,11 +13,10 @@
 #![allow(clippy::print_stdout, reason = "it prints a table")]
 
 use lookroom::{
-    geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window},
-    pan::{
-        FrameWish, Insets, Place, Request, Rules, Weights, WishedBox, follow, missing_px,
-        peak_speed,
-    },
+    delivery::Limits,
+    geometry::{Raster, Region, Shape, Window},
+    pan::{FrameWish, Insets, Request, Rules, Weights, follow, missing_px, peak_speed},
+    tasks::pan_rules,
 };
 use std::{error::Error, fs, path::Path};
 
@@ -33,7 +32,7 @@ fn main() -> Outcome<()> {
     for clip in CLIPS {
         let boxes = boxes(&Path::new(&folder).join("footage/boxed").join(clip).join("boxes.csv"))?;
         for shape in [(9, 16), (1, 1)] {
-            scenes.push(Scene::of_boxes(clip, &boxes, shape)?);
+            scenes.push(Scene::of_boxes(&boxes, shape)?);
         }
     }
     for track in ["one-minute-1", "one-minute-2"] {
@@ -69,33 +68,31 @@ struct Scene {
 }
 
 impl Scene {
-    fn of_boxes(_: &str, boxes: &[Region], (wide, high): (u32, u32)) -> Outcome<Self> {
+    fn of_boxes(boxes: &[Region], (wide, high): (u32, u32)) -> Outcome<Self> {
         let raster = Raster::new(854, 480)?;
         let shape = Shape::new(wide, high).ok_or("a shape has two sides")?;
-        let frames = boxes
-            .iter()
-            .map(|region| FrameWish {
-                boxes: vec![WishedBox { region: *region, weight: 1.0 }],
-                point: Some(SourcePoint { x: region.centre_x(), y: region.centre_y() }),
-            })
-            .collect();
-        Ok(Self { request: request(raster, shape, 24.0, frames), zone_px: None, truth: Vec::new() })
+        let frames = boxes.iter().copied().map(FrameWish::for_box).collect();
+        Ok(Self {
+            request: Request::plain((raster, shape), 1.0 / 24.0, frames, free()),
+            zone_px: None,
+            truth: Vec::new(),
+        })
     }
 
     fn of_track(path: &Path) -> Outcome<Self> {
         let rows = numbers(path)?;
         let frames = rows
             .iter()
-            .map(|row| FrameWish {
-                boxes: vec![WishedBox {
-                    region: Region::new(row[1] - 100.0, 980.0, 200.0, 200.0).expect("a box"),
-                    weight: 1.0,
-                }],
-                point: Some(SourcePoint { x: row[1], y: 1080.0 }),
-            })
-            .collect();
+            .map(|row| Region::new(row[1] - 100.0, 980.0, 200.0, 200.0).ok_or("a box"))
+            .map(|region| region.map(FrameWish::for_box))
+            .collect::<Result<_, _>>()?;
         let raster = Raster::new(3840, 2160)?;
-        let mut request = request(raster, Shape::new(1216, 2160).ok_or("a shape")?, 30.0, frames);
+        let mut request = Request::plain(
+            (raster, Shape::new(1216, 2160).ok_or("a shape")?),
+            1.0 / 30.0,
+            frames,
+            free(),
+        );
         request.rules.still_zone = 250.0 / 1216.0;
         Ok(Self { request, zone_px: Some(250.0), truth: rows.iter().map(|row| row[2]).collect() })
     }
@@ -133,33 +130,9 @@ impl Scene {
     }
 }
 
-fn request(raster: Raster, shape: Shape, rate: f64, frames: Vec<FrameWish>) -> Request {
-    let request = Request {
-        raster,
-        usable: Region::whole(raster),
-        shape,
-        least_width: 100.0,
-        preferred_width: 0.0,
-        rounding: Rounding::Even,
-        step_secs: 1.0 / rate,
-        margins: (0.0, 0.0),
-        blocked: Insets::default(),
-        place: Place { across: 0.5, down: 0.5 },
-        frames,
-        pins: Vec::new(),
-        keep_outs: Vec::new(),
-        rules: Rules {
-            still_zone: 0.12,
-            pan_caution: None,
-            pan_hard: None,
-            fits_share: 0.995,
-            fits_short: 0.02,
-            tight_share: 0.90,
-            tight_middle: 0.5,
-            weights: Weights { acceleration: 0.0, containment: 0.0, place: 0.0, width: 0.0 },
-        },
-    };
-    Request { preferred_width: request.greatest_width(), ..request }
+/// The default rules without any pan limit.
+fn free() -> Rules {
+    Rules { pan_caution: None, pan_hard: None, ..pan_rules(&Limits::default()) }
 }
 
 /// What one set of costs gives, averaged over scenes.

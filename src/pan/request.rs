@@ -1,4 +1,4 @@
-use crate::geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window};
+use crate::geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window, largest_window};
 
 /// Everything the planner is told about one run of frames and one shape. Lengths are px of the displayed
 /// frame; frames are counted from the run's first.
@@ -35,6 +35,35 @@ pub struct Request {
 }
 
 impl Request {
+    /// The plainest request: the whole frame may be used, the largest window is preferred and a window of one
+    /// px allowed, nothing is blocked, pinned or kept out, no margin is kept, the point is wanted in the
+    /// middle, and held windows are rounded to even px.
+    #[must_use]
+    pub fn plain(
+        (raster, shape): (Raster, Shape),
+        step_secs: f64,
+        frames: Vec<FrameWish>,
+        rules: Rules,
+    ) -> Self {
+        let (preferred_width, _) = largest_window(raster, shape);
+        Self {
+            raster,
+            usable: Region::whole(raster),
+            shape,
+            least_width: 1.0,
+            preferred_width,
+            rounding: Rounding::Even,
+            step_secs,
+            margins: (0.0, 0.0),
+            blocked: Insets::default(),
+            place: Place { across: 0.5, down: 0.5 },
+            frames,
+            pins: Vec::new(),
+            keep_outs: Vec::new(),
+            rules,
+        }
+    }
+
     /// The largest window width of the shape in the usable area.
     #[must_use]
     pub fn greatest_width(&self) -> f64 {
@@ -98,6 +127,15 @@ pub struct FrameWish {
 }
 
 impl FrameWish {
+    /// One box, fully trusted, with its middle at the wanted place.
+    #[must_use]
+    pub fn for_box(region: Region) -> Self {
+        Self {
+            boxes: vec![WishedBox { region, weight: 1.0 }],
+            point: Some(SourcePoint { x: region.centre_x(), y: region.centre_y() }),
+        }
+    }
+
     /// How much this frame counts: the mean weight of its boxes, 0 without any.
     #[must_use]
     #[expect(clippy::cast_precision_loss, reason = "a frame has a handful of boxes")]

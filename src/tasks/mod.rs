@@ -19,6 +19,7 @@ pub use outputs::Outputs;
 pub use pictures::Overlays;
 pub use plan_shoot::{PlanDone, PlanOptions, plan_shoot};
 pub use prepare::Problem;
+pub use requests::pan_rules;
 
 use crate::{
     geometry::{GeometryError, Raster, Shape},

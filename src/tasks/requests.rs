@@ -43,7 +43,7 @@ pub(super) fn request(
         frames: used.frames().map(|frame| wish(&resolved.tracks, frame, limits)).collect(),
         pins: pins(resolved, deliverable, range),
         keep_outs: keep_outs(&resolved.tracks, used),
-        rules: rules(limits),
+        rules: pan_rules(limits),
     };
     request.preferred_width = number(Limit::PreferredWidth) * request.greatest_width();
     request
@@ -128,7 +128,9 @@ fn keep_outs(tracks: &[Track], used: FrameRange) -> Vec<KeepOut> {
         .collect()
 }
 
-fn rules(limits: &Limits) -> Rules {
+/// The rules of the path planner that the user's limits make.
+#[must_use]
+pub fn pan_rules(limits: &Limits) -> Rules {
     let number = |limit| limits.number(limit);
     Rules {
         still_zone: number(Limit::StillZone),

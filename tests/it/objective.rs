@@ -120,10 +120,7 @@ fn a_pan_limit_and_a_headroom_place_keep_the_least_cost() {
 #[test]
 fn a_still_subject_is_held_at_no_cost() {
     let region = Region::new(400.0, 300.0, 200.0, 200.0).unwrap();
-    let still = FrameWish {
-        boxes: vec![WishedBox { region, weight: 1.0 }],
-        point: Some(SourcePoint { x: region.centre_x(), y: region.centre_y() }),
-    };
+    let still = FrameWish::for_box(region);
     let mut request = made((9, 16));
     request.frames = vec![still; 100];
     let windows = follow(&request, &[]).unwrap().unwrap();

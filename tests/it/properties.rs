@@ -2,12 +2,14 @@
 //! rebuild the path. The seed is fixed, so that a failure here is one that can be had again.
 
 use lookroom::{
+    delivery::Limits,
     geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window, snap_size},
     keyframe::{ColumnSet, Columns, reduce},
     pan::{
-        FrameWish, Insets, KeepOut, Outcome, Pin, Place, Request, Rules, Verdict, Way, Weights,
-        WishedBox, plan,
+        FrameWish, Insets, KeepOut, Outcome, Pin, Place, Request, Rules, Verdict, Way, WishedBox,
+        plan,
     },
+    tasks::pan_rules,
     timecode::{Counting, FrameRate, Timecode},
 };
 use proptest::{
@@ -73,35 +75,16 @@ fn request() -> impl Strategy<Value = Request> {
         })
         .prop_map(
             |(raster, shape, rounding, frames, (least, preferred, pan_hard), insets, trim)| {
+                let plain =
+                    Request::plain((raster, shape), 0.04, frames, pan_rules(&Limits::default()));
                 let request = Request {
-                    raster,
                     usable: Region::trimmed(raster, trim, 0.0, 0.0, trim / 2.0).unwrap(),
-                    shape,
-                    least_width: 0.0,
-                    preferred_width: 0.0,
                     rounding,
-                    step_secs: 0.04,
                     margins: (insets.0, insets.0),
                     blocked: Insets { top: insets.1, ..Insets::default() },
                     place: Place { across: 0.5, down: insets.1 + 0.2 },
-                    frames,
-                    pins: Vec::new(),
-                    keep_outs: Vec::new(),
-                    rules: Rules {
-                        still_zone: 0.12,
-                        pan_caution: None,
-                        pan_hard,
-                        fits_share: 0.995,
-                        fits_short: 0.02,
-                        tight_share: 0.90,
-                        tight_middle: 0.5,
-                        weights: Weights {
-                            acceleration: 0.15,
-                            containment: 1000.0,
-                            place: 3.0,
-                            width: 30.0,
-                        },
-                    },
+                    rules: Rules { pan_caution: None, pan_hard, ..plain.rules },
+                    ..plain
                 };
                 let greatest = request.greatest_width();
                 Request {

@@ -5,11 +5,10 @@ use crate::{
     footage,
 };
 use lookroom::{
-    geometry::{Raster, Region, Rounding, SourcePoint},
-    pan::{
-        Axis, Cause, FrameWish, Insets, Outcome, Place, Request, Rules, Verdict, Weights,
-        WishedBox, plan,
-    },
+    delivery::Limits,
+    geometry::{Raster, Region},
+    pan::{Axis, Cause, FrameWish, Outcome, Request, Rules, Verdict, plan},
+    tasks::pan_rules,
 };
 use serde_json::Value;
 use std::{fs, path::Path};
@@ -18,36 +17,10 @@ use std::{fs, path::Path};
 pub(crate) fn vertical(boxes: &[Region], (width, height): (u32, u32)) -> Request {
     let raster = Raster::new(854, 480).unwrap();
     let delivered = Raster::new(width, height).unwrap();
-    let wish = |region: &Region| FrameWish {
-        boxes: vec![WishedBox { region: *region, weight: 1.0 }],
-        point: Some(SourcePoint { x: region.centre_x(), y: region.centre_y() }),
-    };
-    let request = Request {
-        raster,
-        usable: Region::whole(raster),
-        shape: delivered.shape(),
-        least_width: delivered.width() / 2.0,
-        preferred_width: 0.0,
-        rounding: Rounding::Even,
-        step_secs: 1.0 / 24.0,
-        margins: (0.0, 0.0),
-        blocked: Insets::default(),
-        place: Place { across: 0.5, down: 0.5 },
-        frames: boxes.iter().map(wish).collect(),
-        pins: Vec::new(),
-        keep_outs: Vec::new(),
-        rules: Rules {
-            still_zone: 0.12,
-            pan_caution: None,
-            pan_hard: None,
-            fits_share: 0.995,
-            fits_short: 0.02,
-            tight_share: 0.90,
-            tight_middle: 0.5,
-            weights: Weights { acceleration: 0.15, containment: 1000.0, place: 3.0, width: 30.0 },
-        },
-    };
-    Request { preferred_width: request.greatest_width(), ..request }
+    let frames = boxes.iter().copied().map(FrameWish::for_box).collect();
+    let rules = Rules { pan_caution: None, pan_hard: None, ..pan_rules(&Limits::default()) };
+    let request = Request::plain((raster, delivered.shape()), 1.0 / 24.0, frames, rules);
+    Request { least_width: delivered.width() / 2.0, ..request }
 }
 
 #[test]

@@ -5,7 +5,7 @@ use lookroom::{
     geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window},
     pan::{
         Axis, Cause, FrameWish, HardLimit, Insets, KeepOut, Outcome, Pin, Place, Planned, Refusal,
-        Remedy, Request, Verdict, Way, WishedBox, plan,
+        Remedy, Request, Verdict, Way, plan,
     },
 };
 
@@ -14,10 +14,7 @@ use lookroom::{
 fn facing_paddler() -> Request {
     let raster = Raster::new(4000, 3000).unwrap();
     let paddler = Region::new(1700.0, 300.0, 600.0, 1600.0).unwrap();
-    let wish = FrameWish {
-        boxes: vec![WishedBox { region: paddler, weight: 1.0 }],
-        point: Some(SourcePoint { x: 2000.0, y: paddler.centre_y() }),
-    };
+    let wish = FrameWish::for_box(paddler);
     let request = Request {
         raster,
         usable: Region::whole(raster),
@@ -39,8 +36,7 @@ fn walker(step_px: f64, frame_count: u32) -> Request {
         .map(|frame| {
             let region =
                 Region::new(20.0 + step_px * f64::from(frame), 400.0, 160.0, 200.0).unwrap();
-            let point = Some(SourcePoint { x: region.centre_x(), y: region.centre_y() });
-            FrameWish { boxes: vec![WishedBox { region, weight: 1.0 }], point }
+            FrameWish::for_box(region)
         })
         .collect();
     let request = Request {
