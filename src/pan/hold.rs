@@ -67,6 +67,9 @@ impl AxisCost {
         points: Vec<(f64, f64)>,
     ) -> Self {
         let (weights, step) = (&request.rules.weights, request.step_secs);
+        // One frame that is short counts as much as the whole run off its width: a window that stands still
+        // and keeps everything is wanted before all else.
+        let containment = weights.containment * step * request.frame_count() as f64;
         let middle = f64::midpoint(usable.0, usable.1);
         let mean_point = if points.is_empty() {
             middle
@@ -78,7 +81,7 @@ impl AxisCost {
         Self {
             wishes: boxes.chain(points).collect(),
             rule,
-            containment: weights.containment * step,
+            containment,
             place: weights.place * step,
             mean_point,
             usable,
@@ -144,14 +147,21 @@ pub(super) fn best(request: &Request, area: &Area) -> Option<Window> {
     let at_preferred = (preferred, cost(preferred));
     // The preferred width is a corner of the cost, which a search only comes near to.
     let (width, _) = if at_preferred.1 <= searched.1 + 1e-6 { at_preferred } else { searched };
-    let (width, height) = rounded_size(request, area, width);
-    let (left, top) = match request.rounding {
-        Rounding::Exact => (across.best(width).0, down.best(height).0),
-        Rounding::Even | Rounding::EvenExactShape => {
-            (across.best_even(width), down.best_even(height))
-        }
-    };
-    Window::inside(request.raster, (left, top), (width, height)).ok()
+    rounded_sizes(request, area, width)
+        .into_iter()
+        .map(|(width, height)| {
+            let (left, top) = match request.rounding {
+                Rounding::Exact => (across.best(width).0, down.best(height).0),
+                Rounding::Even | Rounding::EvenExactShape => {
+                    (across.best_even(width), down.best_even(height))
+                }
+            };
+            let off_width = (width - request.preferred_width).abs();
+            let cost = across.of(left, width) + down.of(top, height) + width_cost * off_width;
+            (cost, (left, top), (width, height))
+        })
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .and_then(|(_, corner, size)| Window::inside(request.raster, corner, size).ok())
 }
 
 /// What the best still window of the largest size costs: enough to compare areas. `None` if no window of the
@@ -171,24 +181,26 @@ fn width_cost(request: &Request) -> f64 {
     request.rules.weights.width * request.step_secs * request.frame_count() as f64
 }
 
-/// The size after rounding. Where the rounded width would fall below the least width, the next larger one is
-/// taken if there is room, and else the size is left as it is.
-fn rounded_size(request: &Request, area: &Area, width: f64) -> (f64, f64) {
+/// The sizes after rounding, down and up, that lie between the widths that are allowed. If there is none, the
+/// size is left as it is.
+fn rounded_sizes(request: &Request, area: &Area, width: f64) -> Vec<(f64, f64)> {
     let room = (area.right - area.left, area.bottom - area.top);
     let step = match request.rounding {
         Rounding::EvenExactShape => 2.0 * f64::from(request.shape.wide()),
         Rounding::Even | Rounding::Exact => 2.0,
     };
-    [width, width + step]
+    let up = if request.rounding == Rounding::Exact { width } else { width + step };
+    let sizes: Vec<(f64, f64)> = [width, up]
         .into_iter()
         .filter_map(|width| snap_size(request.rounding, request.shape, width, room).ok())
         .map(|size| (size.width_px, size.height_px))
-        .find(|(snapped, height)| {
+        .filter(|(snapped, height)| {
             *snapped >= request.least_width - 1e-9
                 && *snapped <= area.greatest_width(request) + 1e-9
                 && *height <= room.1 + 1e-9
         })
-        .unwrap_or_else(|| (width, request.shape.height_for(width)))
+        .collect();
+    if sizes.is_empty() { vec![(width, request.shape.height_for(width))] } else { sizes }
 }
 
 /// Where a convex cost is least between two bounds, and that cost: golden section, then the bounds.

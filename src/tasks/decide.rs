@@ -6,7 +6,7 @@ use crate::{
     delivery::{Deliverable, Limit, Limits},
     geometry::Window,
     keyframe::reduce,
-    pan::{self, Outcome, Planned, Refusal, Request, ShortFrame, missing_px},
+    pan::{self, Outcome, Planned, Refusal, Request, ShortFrame, Way, missing_px},
     plan::{
         PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment, SegmentOutcome, ShortAt,
         TellingFrames, refusal_words, remedy_words, why_words,
@@ -72,7 +72,7 @@ impl Case<'_> {
         PlannedSegment {
             way: planned.way,
             verdict: planned.assessment.verdict,
-            why: why_words(&planned.reason, used),
+            why: why_words(&planned.reason, used) + &wider_words(request, planned),
             share_inside: planned.assessment.share_inside,
             short_frames: planned
                 .assessment
@@ -137,6 +137,20 @@ impl Case<'_> {
         };
         windows.iter().skip(1).map(of).fold(of(&windows[0]), softer)
     }
+}
+
+/// What is added where a window is held wider than it was wanted, so that it can stand still.
+fn wider_words(request: &Request, planned: &Planned) -> String {
+    const WORTH_TELLING: f64 = 1.02;
+    let (width, greatest) = (planned.windows[0].width(), request.greatest_width());
+    if planned.way != Way::Hold || width <= WORTH_TELLING * request.preferred_width {
+        return String::new();
+    }
+    format!(
+        ", at {:.0} % of the largest width and not the preferred {:.0} %",
+        100.0 * width / greatest,
+        100.0 * request.preferred_width / greatest
+    )
 }
 
 /// A path with the first and last window held through the handles.
