@@ -52,7 +52,9 @@ pub enum Cause {
     TooLarge {
         /// Along which axis.
         axis: Axis,
-        /// What the largest sight of it needs.
+        /// How large its largest sight is.
+        subject_px: f64,
+        /// The same with its margins and what is blocked, as large as they are in the largest window.
         needed_px: f64,
         /// What the largest window has.
         available_px: f64,
@@ -176,9 +178,11 @@ pub(super) fn explain(request: &Request, attempt: Planned) -> Result<Refusal, Pa
         remedies.extend(fewer_frames(request, &attempt.sides)?);
     }
     match cause {
-        Cause::TooLarge { axis, needed_px, available_px } => {
+        Cause::TooLarge { axis, subject_px, needed_px, available_px } => {
             remedies.extend(other_shape(request, axis));
-            remedies.push(Remedy::SmallerSubject { factor: available_px / needed_px });
+            remedies.push(Remedy::SmallerSubject {
+                factor: 1.0 - (needed_px - available_px) / subject_px,
+            });
         }
         Cause::AtEdge { axis, shift_px } => remedies.push(Remedy::ShiftSubject { axis, shift_px }),
         Cause::TooFast => remedies.extend(faster_pan(request, &attempt.sides)?),
@@ -221,7 +225,7 @@ fn leave_out(request: &Request, limit: HardLimit) -> Request {
 /// Whether, and why not, a window could keep a frame's boxes if it did not have to move there.
 enum Standing {
     Possible,
-    TooLarge { axis: Axis, needed_px: f64, available_px: f64 },
+    TooLarge { axis: Axis, subject_px: f64, needed_px: f64, available_px: f64 },
     AtEdge { axis: Axis, shift_px: f64 },
 }
 
@@ -231,8 +235,8 @@ fn cause_of(request: &Request, attempt: &Planned) -> Cause {
     for short in of_worst_first.iter().chain(&attempt.assessment.short_frames) {
         match standing(short) {
             Standing::Possible => {}
-            Standing::TooLarge { axis, needed_px, available_px } => {
-                return Cause::TooLarge { axis, needed_px, available_px };
+            Standing::TooLarge { axis, subject_px, needed_px, available_px } => {
+                return Cause::TooLarge { axis, subject_px, needed_px, available_px };
             }
             Standing::AtEdge { axis, shift_px } => return Cause::AtEdge { axis, shift_px },
         }
@@ -244,15 +248,14 @@ fn standing_at(request: &Request, sides: &[Side], index: usize) -> Standing {
     let Some(all) = hull(&request.frames[index]) else { return Standing::Possible };
     let (area, insets) = (Area::at(request, sides, index), request.insets());
     let greatest = area.greatest_width(request);
-    let (clear_across, clear_down) =
-        (1.0 - insets.left - insets.right, 1.0 - insets.top - insets.bottom);
-    let needed = [
-        (Axis::Across, all.width() / clear_across, greatest),
-        (Axis::Down, all.height() / clear_down, request.shape.height_for(greatest)),
+    let spans = [
+        (Axis::Across, all.width(), insets.left + insets.right, greatest),
+        (Axis::Down, all.height(), insets.top + insets.bottom, request.shape.height_for(greatest)),
     ];
-    for (axis, needed_px, available_px) in needed {
-        if needed_px > available_px + Assessment::NOISE_PX || needed_px < 0.0 {
-            return Standing::TooLarge { axis, needed_px, available_px };
+    for (axis, subject_px, taken, available_px) in spans {
+        let needed_px = subject_px + taken * available_px;
+        if needed_px > available_px + Assessment::NOISE_PX {
+            return Standing::TooLarge { axis, subject_px, needed_px, available_px };
         }
     }
     let across = AxisLimits::default()

@@ -96,7 +96,7 @@ pub fn refusal_words(
             px(*least_width_px),
             px(least_width_px - greatest_width_px)
         ),
-        Cause::TooLarge { axis, needed_px, available_px } => format!(
+        Cause::TooLarge { axis, needed_px, available_px, .. } => format!(
             "the subject with its margins is {} px {}, and the largest {} window has {} px: {} px missing",
             px(*needed_px),
             if *axis == Axis::Across { "wide" } else { "high" },

@@ -151,6 +151,37 @@ fn the_frames_that_are_offered_give_the_verdict_that_is_promised() {
 }
 
 #[test]
+fn a_subject_too_large_fits_once_it_is_as_small_as_the_remedy_says() {
+    // In the middle of the frame, where nothing but its size counts.
+    let centred = |factor: f64| {
+        let (width, height) = (160.0 * factor, 200.0 * factor);
+        let region = Region::new(720.0 - width / 2.0, 540.0 - height / 2.0, width, height).unwrap();
+        vec![FrameWish::for_box(region); 30]
+    };
+    let request = Request {
+        margins: (0.40, 0.05),
+        rounding: Rounding::Exact,
+        frames: centred(1.0),
+        ..walker(0.0, 1)
+    };
+    let refusal = refused(&request);
+    let Cause::TooLarge { axis: Axis::Across, needed_px, available_px, .. } = refusal.cause else {
+        panic!("{:?}", refusal.cause)
+    };
+    // 160 px and 40 % of a 607.5 px wide window on both sides.
+    assert!((needed_px - 646.0).abs() < 1e-9 && (available_px - 607.5).abs() < 1e-9);
+    assert!((refusal.worst.missing_px - 38.5).abs() < 1e-6, "{:?}", refusal.worst);
+    let factor = refusal.remedies.iter().find_map(|remedy| match remedy {
+        Remedy::SmallerSubject { factor } => Some(*factor),
+        _ => None,
+    });
+    let factor = factor.expect("a smaller subject");
+    assert!((factor - 121.5 / 160.0).abs() < 1e-9);
+    let smaller = Request { frames: centred(factor - 1e-9), ..request };
+    assert_eq!(planned(&smaller).assessment.verdict, Verdict::Fits);
+}
+
+#[test]
 fn a_shape_that_is_too_soft_says_how_wide_the_largest_window_is() {
     let request = Request { least_width: 1920.0, ..walker(1.0, 10) };
     let refusal = refused(&request);
