@@ -1,7 +1,10 @@
 //! What the tests of this room share: which outside things are here.
 
 use crate::process::Job;
-use std::{path::PathBuf, time::Duration};
+use std::{
+    path::{Path, PathBuf},
+    time::Duration,
+};
 
 /// Whether the decoder's programs are on the PATH. Says so where they are not, or fails if the environment
 /// asks for them.
@@ -19,7 +22,9 @@ pub(super) fn ffmpeg_is_here() -> bool {
 
 /// The folder of real footage, where there is one.
 pub(super) fn footage() -> Option<PathBuf> {
-    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../shared/footage");
+    let beside = || Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared");
+    let folder =
+        std::env::var_os("LOOKROOM_SHARED").map_or_else(beside, PathBuf::from).join("footage");
     if folder.is_dir() {
         return Some(folder);
     }
