@@ -79,8 +79,13 @@ fn write_clip(plan: &Plan, clip: &ClipPlan, out: &mut String) -> fmt::Result {
         clip.start_timecode.as_ref().map_or(String::new(), |start| format!(", from {start}"));
     writeln!(
         out,
-        "  {} at {} frames/s, {} frames{start}; played {} on a {} timeline; {}",
-        clip.raster, clip.rate, clip.frame_count, clip.play, plan.timeline_rate, clip.footage
+        "  {} at {} frames/s, {}{start}; played {} on a {} timeline; {}",
+        clip.raster,
+        clip.rate,
+        counted(clip.frame_count, "frame"),
+        clip.play,
+        plan.timeline_rate,
+        clip.footage
     )?;
     for notice in &clip.notices {
         writeln!(out, "  note: {notice}")?;
@@ -171,11 +176,15 @@ fn write_planned(
     }
     writeln!(
         out,
-        "    {} keys for {} frames, straight lines between them within {:.2} delivered px",
-        planned.keys.len(),
-        planned.windows.len(),
+        "    {} for {}, straight lines between keys within {:.2} delivered px",
+        counted(planned.keys.len() as u64, "key"),
+        counted(planned.windows.len() as u64, "frame"),
         planned.key_error_px
     )
+}
+
+fn counted(count: u64, thing: &str) -> String {
+    format!("{count} {thing}{}", if count == 1 { "" } else { "s" })
 }
 
 /// The frames on which something is outside, a few of them by number.

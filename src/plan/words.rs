@@ -118,7 +118,12 @@ pub fn refusal_words(
 
 /// What would mend a refusal.
 #[must_use]
-pub fn remedy_words(remedy: &Remedy, deliverable: &Deliverable, used: FrameRange) -> String {
+pub fn remedy_words(
+    remedy: &Remedy,
+    deliverable: &Deliverable,
+    greatest_enlargement: f64,
+    used: FrameRange,
+) -> String {
     match remedy {
         Remedy::FewerFrames { front, back, verdict } => format!(
             "use frames {} to {} only: {}",
@@ -132,11 +137,16 @@ pub fn remedy_words(remedy: &Remedy, deliverable: &Deliverable, used: FrameRange
             percent(*down),
             then_words(*verdict)
         ),
-        Remedy::AcceptWidth { width_px } => format!(
-            "accept enlargement {:.2}, or deliver this shape at a smaller raster",
+        Remedy::AcceptWidth { width_px } => {
             // Rounded up, so that the number that is printed lets the window through.
-            (deliverable.raster.width() / width_px * 100.0).ceil() / 100.0
-        ),
+            let accepted = (deliverable.raster.width() / width_px * 100.0).ceil() / 100.0;
+            let even = |px: f64| 2.0 * (px / 2.0).floor();
+            let most = even(width_px * greatest_enlargement);
+            let high = even(deliverable.shape().height_for(most));
+            format!(
+                "accept enlargement {accepted:.2}, or deliver this shape at {most:.0}x{high:.0} at most"
+            )
+        }
         Remedy::WiderShape { least_width_over_height } => {
             format!(
                 "any shape from {:.2}:1 up has room",

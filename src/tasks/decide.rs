@@ -116,7 +116,7 @@ impl Case<'_> {
                 .remedies
                 .into_iter()
                 .map(|remedy| RemedyNote {
-                    words: remedy_words(&remedy, self.deliverable, used),
+                    words: remedy_words(&remedy, self.deliverable, greatest, used),
                     remedy,
                 })
                 .collect(),
