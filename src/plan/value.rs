@@ -254,8 +254,10 @@ pub struct PlannedSegment {
 pub struct RefusedSegment {
     /// What decides it.
     pub cause: Cause,
-    /// The same in words.
+    /// Why the shape cannot be had, in words.
     pub words: String,
+    /// The things kept in or out without which it could; where there are any, they decide and not the cause.
+    pub blamed: Vec<String>,
     /// The first frame that lacks something.
     pub first: ShortAt,
     /// The frame that lacks the most.
@@ -274,9 +276,9 @@ pub struct RefusedSegment {
 /// A remedy as a value and in words.
 #[derive(Debug, Clone, Serialize)]
 pub struct RemedyNote {
-    /// The value.
+    /// The value; none where a mark is to be changed.
     #[serde(flatten)]
-    pub remedy: Remedy,
+    pub remedy: Option<Remedy>,
     /// The same in words.
     pub words: String,
 }

@@ -6,12 +6,14 @@ use crate::{
     delivery::{Deliverable, Limit, Limits},
     geometry::Window,
     keyframe::reduce,
-    pan::{self, Outcome, Planned, Refusal, Request, ShortFrame, Way, missing_px},
+    pan::{self, Outcome, Planned, Refusal, Remedy, Request, ShortFrame, Verdict, Way, missing_px},
     plan::{
         PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment, SegmentOutcome, ShortAt,
         TellingFrames, refusal_words, remedy_words, why_words,
     },
     sharpness::Softness,
+    shoot::ResolvedClip,
+    subject::{Track, Wish},
     timecode::{FrameIndex, FrameRange, FrameRate},
 };
 
@@ -30,29 +32,59 @@ impl Case<'_> {
 
     /// Decides on one used range.
     pub(super) fn decide(&self, number: usize, range: UsedRange) -> Result<Segment, TaskError> {
-        let step_secs = self.clip().timeline_step_secs(self.timeline);
-        let resolved = &self.prepared.resolved;
-        let request = requests::request(resolved, self.deliverable, self.limits, range, step_secs);
-        let outcome = pan::plan(&request).map_err(|source| TaskError::Pan {
-            clip: self.clip().name.clone(),
-            deliverable: self.deliverable.name.clone(),
-            source,
-        })?;
+        let tracks = &self.prepared.resolved.tracks;
+        let (request, outcome) = self.ask(range, tracks.clone())?;
         let outcome = match outcome {
             Outcome::Planned(planned) => {
                 SegmentOutcome::Planned(Box::new(self.planned(&request, range, &planned)))
             }
             Outcome::DoesNotFit(refusal) => {
-                SegmentOutcome::DoesNotFit(Box::new(self.refused(&request, range, refusal)))
+                let blamed = self.blamed(range)?;
+                SegmentOutcome::DoesNotFit(Box::new(self.refused(&request, range, refusal, blamed)))
             }
             Outcome::NoPath { conflict } => {
                 let names: Vec<String> = conflict.iter().map(ToString::to_string).collect();
-                let words =
-                    format!("{} cannot all be kept; change one of them", names.join(" and "));
+                let without =
+                    self.blamed(range)?.map(|blamed| format!("; {}", blamed.remedy_words()));
+                let words = format!(
+                    "{} cannot all be kept; change one of them{}",
+                    names.join(" and "),
+                    without.unwrap_or_default()
+                );
                 SegmentOutcome::NoPath { conflict, words }
             }
         };
         Ok(Segment::new(number, range, outcome))
+    }
+
+    /// What the planner answers for a used range and these tracks.
+    fn ask(&self, range: UsedRange, tracks: Vec<Track>) -> Result<(Request, Outcome), TaskError> {
+        let step_secs = self.clip().timeline_step_secs(self.timeline);
+        let resolved = ResolvedClip { tracks, ..self.prepared.resolved.clone() };
+        let request = requests::request(&resolved, self.deliverable, self.limits, range, step_secs);
+        let outcome = pan::plan(&request).map_err(|source| TaskError::Pan {
+            clip: self.clip().name.clone(),
+            deliverable: self.deliverable.name.clone(),
+            source,
+        })?;
+        Ok((request, outcome))
+    }
+
+    /// The one thing kept in or out without which a refused range could be had, or else all of them.
+    fn blamed(&self, range: UsedRange) -> Result<Option<Blamed>, TaskError> {
+        let tracks = &self.prepared.resolved.tracks;
+        let (subjects, others): (Vec<_>, Vec<_>) =
+            tracks.iter().cloned().partition(|track| track.wish() == Wish::Subject);
+        let singly = others.iter().map(|other| vec![other.clone()]);
+        let together = (others.len() > 1).then(|| others.clone());
+        for left_out in singly.chain(together) {
+            let kept = others.iter().filter(|other| !left_out.contains(other));
+            let tracks = subjects.iter().chain(kept).cloned().collect();
+            if let (_, Outcome::Planned(planned)) = self.ask(range, tracks)? {
+                return Ok(Some(Blamed { left_out, verdict: planned.assessment.verdict }));
+            }
+        }
+        Ok(None)
     }
 
     fn planned(&self, request: &Request, range: UsedRange, planned: &Planned) -> PlannedSegment {
@@ -103,23 +135,32 @@ impl Case<'_> {
         }
     }
 
-    fn refused(&self, request: &Request, range: UsedRange, refusal: Refusal) -> RefusedSegment {
+    fn refused(
+        &self,
+        request: &Request,
+        range: UsedRange,
+        refusal: Refusal,
+        blamed: Option<Blamed>,
+    ) -> RefusedSegment {
         let used = range.used;
         let greatest = self.limits.number(Limit::GreatestEnlargement);
+        let is_theirs = |remedy: &Remedy| blamed.is_none() || !Blamed::misleads(remedy);
+        let own = refusal.remedies.into_iter().filter(is_theirs).map(|remedy| RemedyNote {
+            words: remedy_words(&remedy, self.deliverable, greatest, used),
+            remedy: Some(remedy),
+        });
+        let first = blamed.iter().map(|b| RemedyNote { remedy: None, words: b.remedy_words() });
         RefusedSegment {
             cause: refusal.cause,
-            words: refusal_words(&refusal.cause, self.deliverable, greatest),
+            words: blamed.as_ref().map_or_else(
+                || refusal_words(&refusal.cause, self.deliverable, greatest),
+                Blamed::cause_words,
+            ),
+            blamed: blamed.iter().flat_map(Blamed::names).collect(),
             first: short_at(&refusal.first, used),
             worst: short_at(&refusal.worst, used),
             share_inside: refusal.share_inside,
-            remedies: refusal
-                .remedies
-                .into_iter()
-                .map(|remedy| RemedyNote {
-                    words: remedy_words(&remedy, self.deliverable, greatest, used),
-                    remedy,
-                })
-                .collect(),
+            remedies: first.chain(own).collect(),
             telling: telling(request, used, &refusal.attempt),
             attempt: refusal.attempt,
         }
@@ -136,6 +177,49 @@ impl Case<'_> {
             if is_softer { b } else { a }
         };
         windows.iter().skip(1).map(of).fold(of(&windows[0]), softer)
+    }
+}
+
+/// Things kept in or out that stand in the way of a shape.
+struct Blamed {
+    left_out: Vec<Track>,
+    /// What the plan would be without them.
+    verdict: Verdict,
+}
+
+impl Blamed {
+    fn names(&self) -> Vec<String> {
+        let kind = |track: &Track| match track.wish() {
+            Wish::KeepOut => "keep-out",
+            Wish::KeepIn | Wish::Subject => "keep-in",
+        };
+        self.left_out.iter().map(|track| format!("{} {}", kind(track), track.name())).collect()
+    }
+
+    fn cause_words(&self) -> String {
+        format!("the subject and the {} cannot both be had", self.names().join(" and the "))
+    }
+
+    fn remedy_words(&self) -> String {
+        let then = if self.verdict == Verdict::Fits { "fits" } else { "is tight" };
+        format!(
+            "without the {} it {then}: leave its mark out, or make it smaller",
+            self.names().join(" and the ")
+        )
+    }
+
+    /// Whether a remedy speaks of the subject and the picture's edge, which are not to blame here.
+    const fn misleads(remedy: &Remedy) -> bool {
+        match remedy {
+            Remedy::ShiftSubject { .. }
+            | Remedy::SmallerSubject { .. }
+            | Remedy::WiderShape { .. }
+            | Remedy::TallerShape { .. } => true,
+            Remedy::SmallerMargin { .. }
+            | Remedy::FewerFrames { .. }
+            | Remedy::AcceptWidth { .. }
+            | Remedy::FasterPan { .. } => false,
+        }
     }
 }
 

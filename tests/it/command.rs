@@ -366,3 +366,19 @@ fn several_clips_are_ranked_worst_first_and_a_step_in_enlargement_is_noted() {
     assert!(step["factor"].as_f64().unwrap() > 1.5);
     assert!(shoot.read("out/report.txt").contains("enlargement steps from"));
 }
+
+#[test]
+fn what_is_kept_in_or_out_is_blamed_by_name_and_without_it_the_shape_is_had() {
+    let shoot = SmallShoot::new(SHOOT);
+    let marks = shoot.read("marks.csv");
+    for (mark, name) in [("keep-out,post", "keep-out post"), ("keep-in,rig", "keep-in rig")] {
+        // The walker crosses the post; no vertical window holds both the walker and the far rig.
+        let corner = if name.ends_with("post") { "190,120,10,10" } else { "380,0,20,20" };
+        shoot.write("marks.csv", &format!("{marks}walk,0,{corner},{mark}\n"));
+        let output = shoot.run(&["plan", "shoot.toml"]);
+        let told = stdout(&output);
+        assert!(told.contains(&format!("the {name}")), "{told}");
+        assert!(told.contains(&format!("without the {name} it fits")), "{told}");
+        assert!(!told.contains("next take"), "{told}");
+    }
+}
