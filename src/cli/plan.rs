@@ -73,7 +73,11 @@ fn print(arguments: &PlanArguments, done: &PlanDone) -> Result<(), Failure> {
     for file in &done.files {
         writeln!(out, "  {file}")?;
     }
-    writeln!(out, "The limits, and which of them you set, are in report.txt.")?;
+    let report =
+        done.files.iter().rfind(|file| file.starts_with("report") && file.ends_with(".txt"));
+    if let Some(report) = report {
+        writeln!(out, "The limits, and which of them you set, are in {report}.")?;
+    }
     writeln!(out, "\n{}", done.plan.caution)?;
     Ok(())
 }

@@ -1,4 +1,4 @@
-use super::{Entry, Plan, Ranked, SegmentOutcome, Step};
+use super::{Entry, Plan, Ranked, Segment, SegmentOutcome, Step};
 use crate::{
     delivery::{Limit, Limits},
     pan::Verdict,
@@ -44,7 +44,7 @@ impl Standing {
                 SegmentOutcome::Planned(_) => {}
             }
         }
-        let planned = || entry.segments.iter().filter_map(super::Segment::planned);
+        let planned = || entry.segments.iter().filter_map(Segment::planned);
         if let Some(tight) = planned().find(|planned| planned.verdict == Verdict::Tight) {
             let words = format!("tight on {} frames", tight.short_frames.len());
             return (Self::LookAtIt, words);
@@ -57,6 +57,13 @@ impl Standing {
         if let Some(fast) = planned().find(|planned| planned.pan_caution) {
             let secs = fast.peak.secs_per_width.unwrap_or(f64::INFINITY);
             return (Self::LookAtIt, format!("a pan of one width in {secs:.1} s"));
+        }
+        let untracked: usize = entry.segments.iter().map(Segment::untracked_used).sum();
+        if untracked > 0 {
+            return (
+                Self::LookAtIt,
+                format!("the subject is not tracked on {untracked} used frames"),
+            );
         }
         (Self::Fine, "fits".to_owned())
     }
@@ -94,7 +101,7 @@ pub fn steps_between(plan: &Plan, limits: impl Fn(usize, &str) -> Limits) -> Vec
     for deliverable in &plan.deliverables {
         let ends = plan.clips.iter().enumerate().filter_map(|(place, clip)| {
             let entry = clip.entries.iter().find(|entry| entry.deliverable == deliverable.name)?;
-            let planned = || entry.segments.iter().filter_map(super::Segment::planned);
+            let planned = || entry.segments.iter().filter_map(Segment::planned);
             let at = |width: f64| enlargement(deliverable.raster.width(), width);
             let first = at(planned().next()?.windows.first()?.width());
             let last = at(planned().next_back()?.windows.last()?.width());

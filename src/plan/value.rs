@@ -182,6 +182,14 @@ impl Segment {
         Self { number, used: range.used, with_handles: range.with_handles, outcome }
     }
 
+    /// On how many used frames of a planned path the subject is not tracked.
+    #[must_use]
+    pub fn untracked_used(&self) -> usize {
+        let tracked = self.planned().map_or(&[][..], |planned| &planned.tracked);
+        let frames = self.with_handles.frames().zip(tracked);
+        frames.filter(|(frame, tracked)| self.used.contains(*frame) && !**tracked).count()
+    }
+
     /// The planned path, if there is one.
     #[must_use]
     pub const fn planned(&self) -> Option<&PlannedSegment> {

@@ -79,11 +79,15 @@ pub fn plan_shoot(
     outputs.write(REPORTS[0], &json)?;
     outputs.write(REPORTS[1], text.as_bytes())?;
     for note in outputs.notes() {
-        let new = note.new.as_deref().unwrap_or("no new one, the shape is refused");
-        observer.hear(Event::Notice(&format!(
-            "{} was changed by hand and is left alone; new: {new}",
-            note.kept
-        )));
+        observer.hear(Event::Notice(&match &note.new {
+            Some(new) => {
+                format!("{} was changed by hand and is left alone; the new one is {new}", note.kept)
+            }
+            None => format!(
+                "{} was changed by hand and is set aside: its shape is now refused",
+                note.kept
+            ),
+        }));
     }
     let files = outputs.written().map(str::to_owned).collect();
     outputs.finish()?;

@@ -382,3 +382,25 @@ fn what_is_kept_in_or_out_is_blamed_by_name_and_without_it_the_shape_is_had() {
         assert!(!told.contains("next take"), "{told}");
     }
 }
+
+#[test]
+fn a_subject_marked_once_is_to_be_looked_at_and_not_fine() {
+    let shoot = SmallShoot::new(SHOOT);
+    let marks = shoot.read("marks.csv");
+    shoot.write(
+        "marks.csv",
+        &marks.lines().take(2).map(|row| format!("{row}\n")).collect::<String>(),
+    );
+    let told = stdout(&shoot.run(&["plan", "shoot.toml"]));
+    assert!(told.contains("look at it: the subject is not tracked on 29 used frames"), "{told}");
+}
+
+#[test]
+fn a_changed_report_is_not_the_one_that_is_recommended() {
+    let shoot = SmallShoot::new(SHOOT);
+    assert_eq!(shoot.run(&["plan", "shoot.toml"]).status.code(), Some(0));
+    shoot.write("out/report.txt", "my notes\n");
+    let again = shoot.run(&["plan", "shoot.toml"]);
+    assert!(stdout(&again).contains("are in report.new.txt."), "{}", stdout(&again));
+    assert_eq!(shoot.read("out/report.txt"), "my notes\n");
+}
