@@ -1,32 +1,89 @@
 //! What a clip *is*: its files, raster, rate, first timecode, and which part of it is used.
 //!
-//! Facts only; reading pixels is `media`'s work. One clip is one numbering of frames from 0. Clips that the
-//! recorder split, variable rates and orientation come later.
+//! Facts only; reading pixels is `media`'s work. One clip is one numbering of frames from 0, over all the
+//! files that a recorder split it into.
 
 use crate::{
-    geometry::Raster,
+    geometry::{Orientation, Raster},
     timecode::{FrameIndex, FrameRange, FrameRate, Timecode},
 };
-use std::{fmt, path::PathBuf};
+use std::{
+    fmt,
+    path::{Path, PathBuf},
+};
+
+mod timing;
+
+pub use timing::{FrameTimes, Timing};
 
 /// Where a clip's frames are.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Footage {
-    /// Numbered pictures: a file name with one printf-style number (`frames/%05d.jpg`), or a folder that
-    /// holds nothing but the frames, in the order of their numbers.
+    /// Numbered pictures: a file name with one printf-style number (`frames/%05d.jpg`) or with wildcards
+    /// (`frames/shot_*.png`), or a folder that holds nothing but the frames, in the order of their numbers.
     Sequence(PathBuf),
-    /// One video file.
-    Video(PathBuf),
+    /// Video files, one or more, that follow on each other without a gap; one at least.
+    Video(Vec<PathBuf>),
 }
 
 impl Footage {
-    /// The path as it was given.
+    /// One video file.
     #[must_use]
-    pub const fn path(&self) -> &PathBuf {
+    pub fn video(path: impl Into<PathBuf>) -> Self {
+        Self::Video(vec![path.into()])
+    }
+
+    /// The path as it was given; the first of several.
+    #[must_use]
+    pub fn path(&self) -> &Path {
         match self {
-            Self::Sequence(path) | Self::Video(path) => path,
+            Self::Sequence(path) => path,
+            Self::Video(paths) => paths.first().map_or(Path::new(""), PathBuf::as_path),
         }
     }
+}
+
+/// What has to be known of footage beyond its files, before it can be read as it is meant.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Reading {
+    /// Its rate, where that is known: pictures need it, and a video's own must agree with it.
+    pub rate: Option<FrameRate>,
+    /// Which video track of a file is read, counted from 1; a file with several needs it.
+    pub track: Option<u32>,
+    /// How pictures are turned and mirrored after the file's own flag, as for a camera mounted on its side.
+    pub orientation: Orientation,
+}
+
+/// A file of a clip that the recorder split, or the only one.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Part {
+    /// The file; for a sequence, the sequence.
+    pub path: PathBuf,
+    /// Its frames, in the clip's numbering.
+    pub frames: FrameRange,
+}
+
+/// How a clip's pictures are stored. What a person wants to see of it, and nothing that is reckoned with.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Storage {
+    /// The name of the coding: `h264`, `JPEG`.
+    pub coding: String,
+    /// The raster of the stored pictures.
+    pub raster: Option<Raster>,
+    /// Width to height of a stored pixel; 1 to 1 is square.
+    pub pixel_shape: (u32, u32),
+    /// How the file says that its pictures are to be shown.
+    pub flag: Orientation,
+    /// Bits of a sample, where that is told.
+    pub bit_depth: Option<u32>,
+    /// Whether samples are for a high-dynamic-range display, which this program shows as they are.
+    pub is_hdr: bool,
+    /// Whether frames are woven of two fields.
+    pub is_interlaced: bool,
+    /// How many video tracks the file has; 0 for pictures.
+    pub video_tracks: usize,
+    /// How many tracks of sound.
+    pub audio_tracks: usize,
 }
 
 /// How the timeline plays a clip's frames.
@@ -66,17 +123,29 @@ pub struct Fingerprint {
 pub struct ClipFacts {
     /// The displayed raster: upright, square pixels.
     pub raster: Raster,
-    /// Frames per second, constant.
-    pub rate: FrameRate,
+    /// When its frames are shown.
+    pub timing: Timing,
     /// How many frames, counted and not taken from a header; at least one.
     pub frame_count: u64,
     /// The timecode of frame 0, if the footage or the shoot file names one.
     pub start_timecode: Option<Timecode>,
+    /// Bits per second of the pictures as they are stored, where that is known.
+    pub bit_rate: Option<f64>,
+    /// The files it is made of, in the order of its frames; one at least.
+    pub parts: Vec<Part>,
+    /// How its pictures are stored.
+    pub storage: Storage,
     /// Which files these were.
     pub fingerprint: Fingerprint,
 }
 
 impl ClipFacts {
+    /// The part that holds a frame.
+    #[must_use]
+    pub fn part_of(&self, frame: FrameIndex) -> Option<&Part> {
+        self.parts.iter().find(|part| part.frames.contains(frame))
+    }
+
     /// Every frame there is.
     ///
     /// # Panics
@@ -98,14 +167,14 @@ pub struct UsedRange {
 }
 
 impl UsedRange {
-    /// A used range with handles of `handle_frames` on both sides, cut off where the clip ends.
+    /// A used range with handles of so many frames before and after it, cut off where the clip ends.
     ///
     /// # Panics
     /// Never: a range within another holds at least the range itself.
     #[must_use]
-    pub fn new(used: FrameRange, handle_frames: u64, clip: FrameRange) -> Self {
-        let first = used.first().0.saturating_sub(handle_frames).max(clip.first().0);
-        let end = (used.end().0 + handle_frames).min(clip.end().0).max(used.end().0);
+    pub fn new(used: FrameRange, (before, after): (u64, u64), clip: FrameRange) -> Self {
+        let first = used.first().0.saturating_sub(before).max(clip.first().0);
+        let end = (used.end().0.saturating_add(after)).min(clip.end().0).max(used.end().0);
         let with_handles = FrameRange::new(FrameIndex(first), FrameIndex(end))
             .expect("handles only add frames to a range");
         Self { used, with_handles }
@@ -123,17 +192,37 @@ pub struct Clip {
     pub facts: ClipFacts,
     /// How the timeline plays it.
     pub play: Play,
+    /// The rate of the timeline.
+    pub timeline_rate: FrameRate,
+    /// How its pictures are turned and mirrored after their file's own flag.
+    pub orientation: Orientation,
+    /// The raster of the frames that are read, where they are a proxy of the clip.
+    pub proxy: Option<Raster>,
     /// The parts that are used, in order and apart; at least one.
     pub ranges: Vec<UsedRange>,
 }
 
 impl Clip {
-    /// How much timeline time passes from one of its frames to the next, in seconds.
+    /// Timeline seconds from one of its frames to another, below 0 if that comes before.
     #[must_use]
-    pub fn timeline_step_secs(&self, timeline: FrameRate) -> f64 {
-        match self.play {
-            Play::RealTime => self.facts.rate.frame_secs(),
-            Play::EveryFrame => timeline.frame_secs(),
+    pub fn timeline_secs(&self, from: FrameIndex, to: FrameIndex) -> f64 {
+        #[expect(clippy::cast_precision_loss, reason = "frame numbers are far below 2^53")]
+        let frames = to.0 as f64 - from.0 as f64;
+        match (self.play, &self.facts.timing) {
+            (Play::EveryFrame, _) => frames * self.timeline_rate.frame_secs(),
+            (Play::RealTime, Timing::Constant(rate)) => frames * rate.frame_secs(),
+            (Play::RealTime, Timing::Variable(times)) => {
+                times.seconds_at(to) - times.seconds_at(from)
+            }
+        }
+    }
+
+    /// Timeline seconds from each of its frames to the next, if they are all alike.
+    #[must_use]
+    pub fn even_step_secs(&self) -> Option<f64> {
+        match (self.play, self.facts.timing.rate()) {
+            (Play::EveryFrame, _) => Some(self.timeline_rate.frame_secs()),
+            (Play::RealTime, rate) => rate.map(FrameRate::frame_secs),
         }
     }
 
@@ -151,7 +240,7 @@ mod tests {
     #[test]
     fn handles_stop_where_the_clip_does() {
         let range = |first, end| FrameRange::new(FrameIndex(first), FrameIndex(end)).unwrap();
-        let used = UsedRange::new(range(10, 90), 25, range(0, 100));
+        let used = UsedRange::new(range(10, 90), (25, 25), range(0, 100));
         assert_eq!(used.with_handles, range(0, 100));
     }
 }

@@ -7,6 +7,7 @@
 //! otherwise. Lenses, and levelling, are left to other rooms.
 
 mod map;
+mod orientation;
 mod placement;
 mod raster;
 mod region;
@@ -16,6 +17,7 @@ mod spare;
 mod window;
 
 pub use map::{DeliveredPoint, OutputFromSource, SourcePoint};
+pub use orientation::{Orientation, QuarterTurn};
 pub use placement::{Allowed, AxisLimits, Bound};
 pub use raster::Raster;
 pub use region::Region;

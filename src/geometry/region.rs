@@ -97,6 +97,17 @@ impl Region {
         }
     }
 
+    /// The box in px that are so many times smaller across and down; both are above zero.
+    #[must_use]
+    pub fn stretched(&self, across: f64, down: f64) -> Self {
+        Self {
+            left: self.left * across,
+            top: self.top * down,
+            width: self.width * across,
+            height: self.height * down,
+        }
+    }
+
     /// What is left of a frame after so many pixels are trimmed off its edges.
     ///
     /// # Errors

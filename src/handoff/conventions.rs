@@ -1,7 +1,7 @@
 use super::{HandoffEntry, HandoffError};
 use crate::{
     keyframe::{PX_DIGITS, SCALE_DIGITS},
-    plan::{DeliverableFacts, Plan, SegmentOutcome},
+    plan::{ClipPlan, DeliverableFacts, Plan, SegmentOutcome},
     timecode::{Counting, FrameIndex},
 };
 use std::io::Write;
@@ -61,7 +61,7 @@ fn where_lines(handoff: &HandoffEntry<'_>, facts: &DeliverableFacts) -> Lines {
         ("Offset unit", "offset_…_delivered_px in delivered px; offset_x_fraction as a share of the delivered width, offset_y_fraction of the delivered height".to_owned()),
         ("Offset sign", "the picture moves: a positive offset_x moves it to the right, so that the window is left of the source centre; a positive offset_y moves it down".to_owned()),
         ("Order", "scale about the source centre, then move. There is no rotation; if one is ever added it comes first, about the source centre".to_owned()),
-        ("Rotation", "0 degrees; clockwise would be positive. All numbers refer to the displayed frame, upright, after any orientation flag of the file".to_owned()),
+        ("Rotation", rotation_words(handoff.clip)),
         ("Source raster", format!("{source}, as displayed; no crop inside the camera is known or taken off. If your file has another raster (a proxy), multiply all source px by its width over {} and divide scale_x and scale_y by the same; offsets in delivered px and fractions stay as they are", source.width_px())),
         ("Pixel shape", "square, 1:1, in source and delivery".to_owned()),
         ("Delivered raster", format!("{delivered}, shape {}", facts.shape)),
@@ -80,14 +80,59 @@ fn when_lines(plan: &Plan, handoff: &HandoffEntry<'_>) -> Lines {
     vec![
         ("Time base", "the source frame number is the master; seconds and timecode are made from it and the rate".to_owned()),
         ("First frame", "the clip's first frame is number 0, in presentation order".to_owned()),
-        ("Rate", format!("{} frames/s of capture, a fraction and never rounded; timeline {} frames/s", clip.rate, plan.timeline_rate)),
+        ("Rate", rate_words(plan, clip)),
         ("Drop frame", counting),
         ("Rates above 30", "timecode counts every real frame; the frame number is the master".to_owned()),
-        ("Variable rate", "no: the rate is constant".to_owned()),
-        ("Interpretation", format!("played {}; source_seconds run from the clip's first frame at the capture rate, timeline_seconds from the segment's first used frame as it plays ({:.9} s a frame), below 0 in the handle before it", clip.play, clip.timeline_step_secs)),
+        ("Variable rate", variable_rate_words(clip)),
+        ("Interpretation", format!("played {}; source_seconds run from the clip's first frame at the capture rate, timeline_seconds from the segment's first used frame as it plays ({}), below 0 in the handle before it", clip.play, clip.timeline_step_secs.map_or("by the stamps of the frames".to_owned(), |step| format!("{step:.9} s a frame")))),
         ("Range", "half-open: the end is the first frame after the range".to_owned()),
         ("Handles", "rows with part = handle lie outside the used range; the window is held there".to_owned()),
     ]
+}
+
+fn rate_words(plan: &Plan, clip: &ClipPlan) -> String {
+    let capture = match clip.rate {
+        Some(rate) => format!("{rate} frames/s of capture, a fraction and never rounded"),
+        None => format!("{} frames/s of capture", clip.clip.facts.timing),
+    };
+    format!("{capture}; timeline {} frames/s", plan.timeline_rate)
+}
+
+fn variable_rate_words(clip: &ClipPlan) -> String {
+    let Some(variable) = &clip.variable_rate else { return "no: the rate is constant".to_owned() };
+    let (seconds, ticks) = variable.tick;
+    format!(
+        "yes: frames are {:.1} to {:.1} ms apart. source_seconds is each frame's own time stamp, counted from frame 0 (stamp {} in ticks of {seconds}/{ticks} s). Set keys by source_seconds, never by frame numbers: an editor that conforms the clip to a constant rate repeats and drops frames, and its frame numbers are then not these",
+        1000.0 * variable.shortest_gap_secs,
+        1000.0 * variable.longest_gap_secs,
+        variable.first_stamp
+    )
+}
+
+fn rotation_words(clip: &ClipPlan) -> String {
+    let orientation = clip.clip.orientation;
+    if orientation.is_upright() {
+        return "0 degrees; clockwise would be positive. All numbers refer to the displayed frame, upright, after any orientation flag of the file".to_owned();
+    }
+    format!(
+        "the displayed frame, after any orientation flag of the file, is {orientation} first; all numbers refer to what that gives, and positions, scales and offsets are applied after it"
+    )
+}
+
+fn parts_words(clip: &ClipPlan) -> String {
+    if let [_] = clip.parts.as_slice() {
+        return "one part; frames are numbered through from 0".to_owned();
+    }
+    let parts: Vec<String> = clip
+        .parts
+        .iter()
+        .map(|part| format!("{} holds frames {}", part.file, part.frames))
+        .collect();
+    format!(
+        "{} parts, numbered through from 0: {}; file_frame counts from 0 in each",
+        parts.len(),
+        parts.join("; ")
+    )
 }
 
 /// Which clip this is for (H23 to H25).
@@ -103,14 +148,14 @@ fn clip_lines(handoff: &HandoffEntry<'_>) -> Lines {
                 clip.footage,
                 clip.start_timecode.as_deref().unwrap_or("none"),
                 clip.frame_count,
-                clip.rate.seconds_at(FrameIndex(clip.frame_count)),
+                clip.clip.facts.timing.seconds_at(FrameIndex(clip.frame_count)),
                 print.byte_count,
                 print.file_count,
                 if print.file_count == 1 { "" } else { "s" },
                 print.sampled_sha256
             ),
         ),
-        ("Split clips", "one part; frames are numbered through from 0".to_owned()),
+        ("Split clips", parts_words(clip)),
         ("Retimes", "none: constant speed".to_owned()),
     ]
 }
@@ -129,7 +174,7 @@ fn between_lines(handoff: &HandoffEntry<'_>) -> Lines {
         ("Cuts", "a new segment number; nothing is interpolated from one segment to the next".to_owned()),
         ("Filter", "none assumed and no sharpening; resample as you do otherwise".to_owned()),
         ("Stabilising", "the path was made on these frames as they are; stabilise before the crop only if the path is made again on the stabilised frames".to_owned()),
-        ("Mirror", "the picture is not flipped".to_owned()),
+        ("Mirror", if handoff.clip.clip.orientation.is_mirrored { "the picture is flipped left to right before any of these numbers apply (see Rotation)" } else { "the picture is not flipped" }.to_owned()),
         ("Fields", "every frame is taken whole, as progressive; an interlaced file is named in the notes of report.txt".to_owned()),
         ("Look", "the crop is not baked into any picture; grade the source".to_owned()),
         ("Numbers", format!("decimal point, no thousands marks, UTF-8, one heading row, unit in the heading (px, seconds, fraction); lengths with {PX_DIGITS} decimals, scales with {SCALE_DIGITS}")),

@@ -8,7 +8,7 @@ use crate::{
 use std::io::Write;
 
 /// The columns of both tables, in order.
-pub const COLUMN_NAMES: [&str; 22] = [
+pub const COLUMN_NAMES: [&str; 24] = [
     "segment",
     "part",
     "frame",
@@ -30,6 +30,8 @@ pub const COLUMN_NAMES: [&str; 22] = [
     "scale_from_fit",
     "tracked",
     "pinned",
+    "file",
+    "file_frame",
     "conventions",
 ];
 
@@ -104,13 +106,20 @@ fn row(
     let px = |value: f64| number(value, PX_DIGITS);
     let scale = |value: f64| number(value, SCALE_DIGITS);
     let yes_no = |yes: bool| if yes { "yes" } else { "no" }.to_owned();
+    let (file, file_frame) = clip
+        .parts
+        .iter()
+        .find(|part| part.frames.contains(frame))
+        .map(|part| (part.file.clone(), (frame.0 - part.frames.first().0).to_string()))
+        .unwrap_or_default();
     vec![
         segment.number.to_string(),
         if segment.used.contains(frame) { "used" } else { "handle" }.to_owned(),
         frame.to_string(),
-        number(clip.rate.seconds_at(frame), SECONDS_DIGITS),
+        number(clip.clip.facts.timing.seconds_at(frame), SECONDS_DIGITS),
         clip.clip.timecode_at(frame).map_or(String::new(), |code| code.to_string()),
-        number(timeline_secs(clip, segment, frame), SECONDS_DIGITS),
+        // Seconds of the timeline from the segment's first used frame; below 0 in the handle before it.
+        number(clip.clip.timeline_secs(segment.used.first(), frame), SECONDS_DIGITS),
         px(columns.left),
         px(columns.top),
         px(columns.width),
@@ -126,12 +135,8 @@ fn row(
         scale(map.scale_from_fit()),
         yes_no(planned.tracked.get(place).copied().unwrap_or(false)),
         yes_no(planned.pinned.contains(&frame)),
+        file,
+        file_frame,
         handoff.conventions_file.to_owned(),
     ]
-}
-
-/// Timeline seconds from the segment's first used frame; below 0 in the handle before it.
-#[expect(clippy::cast_precision_loss, reason = "frame numbers are far below 2^53")]
-fn timeline_secs(clip: &ClipPlan, segment: &Segment, frame: FrameIndex) -> f64 {
-    (frame.0 as f64 - segment.used.first().0 as f64) * clip.timeline_step_secs
 }

@@ -1,9 +1,9 @@
 //! Frames in: numbered pictures read here, video through the `ffmpeg` and `ffprobe` programs.
 //!
-//! [`open`] looks at the footage once and says what it is: raster, rate, frame count, timecode,
-//! fingerprint. Frames are counted and never taken from a header; a rate is one that every time stamp
-//! agrees with. Whatever is not read as it should be shown (variable rate, turned pictures, oblong
-//! pixels, several video streams) is refused, with what would mend it; those readings come later.
+//! [`open`] looks at the footage once and says what it is: raster as shown, rate or time stamps, frame count,
+//! timecode, fingerprint. Frames are counted and never taken from a header; a constant rate is one that every
+//! time stamp agrees with. A frame that is read is known by its own time stamp, so that none is ever taken
+//! for its neighbour. What cannot be read as it should be shown is refused, with what would mend it.
 
 use crate::{
     geometry::{GeometryError, Raster},
@@ -12,12 +12,14 @@ use crate::{
 };
 use std::{io, path::PathBuf};
 
+mod decoder;
+mod file;
 mod fingerprint;
+mod joined;
 mod listing;
 mod notice;
 mod open;
 mod pattern;
-mod ppm;
 mod probe;
 mod selection;
 mod sequence;
@@ -29,7 +31,6 @@ mod video;
 
 pub use notice::MediaNotice;
 pub use open::{Opened, Programs, open, open_with};
-pub use probe::Turn;
 pub use still::StillError;
 
 /// Why footage cannot be opened, or one of its frames not be read.
@@ -182,6 +183,46 @@ pub enum MediaError {
         /// The program.
         program: String,
     },
+    /// A program that reads video is older than it has to be.
+    #[error(
+        "`{program}` is version {}.{}, and at least {}.{} is needed; install a newer ffmpeg",
+        found.0, found.1, least.0, least.1
+    )]
+    DecoderTooOld {
+        /// The program.
+        program: String,
+        /// Its version.
+        found: (u32, u32),
+        /// The oldest that will do.
+        least: (u32, u32),
+    },
+    /// No file is given.
+    #[error("a clip needs one video file at least")]
+    NoFiles,
+    /// A file is given twice for one clip.
+    #[error("{} is listed twice; a clip's files follow on each other, each once", path.display())]
+    FileTwice {
+        /// The file.
+        path: PathBuf,
+    },
+    /// Files of one clip are not alike.
+    #[error(
+        "{} and {} cannot be one clip: the {what} is {of_first} in the one and {of_other} in the other",
+        first.display(),
+        other.display()
+    )]
+    PartsDiffer {
+        /// The earlier file.
+        first: PathBuf,
+        /// The later file.
+        other: PathBuf,
+        /// What they differ in.
+        what: &'static str,
+        /// That of the earlier.
+        of_first: String,
+        /// That of the later.
+        of_other: String,
+    },
     /// The probing program cannot make sense of a file.
     #[error("{} is not a video that can be read", path.display())]
     NotAVideo {
@@ -206,18 +247,57 @@ pub enum MediaError {
         /// How many streams of sound it has.
         audio_count: usize,
     },
-    /// There is more than one video stream.
+    /// There is more than one video track, and none is named.
     #[error(
-        "{} has {} video streams ({}) and which one to use cannot be said yet; copy the wanted one to a file of its own",
+        "{} has {} video tracks ({}); say which one with track = 1 to {}",
         path.display(),
-        sizes.len(),
-        sizes.join(", ")
+        tracks.len(),
+        tracks.join(", "),
+        tracks.len()
     )]
     SeveralVideoStreams {
         /// The file.
         path: PathBuf,
-        /// Their sizes, as width x height.
-        sizes: Vec<String>,
+        /// Their numbers from 1, sizes and rates.
+        tracks: Vec<String>,
+    },
+    /// There is no video track of that number.
+    #[error(
+        "{} has no video track {number}; it has {}",
+        path.display(),
+        tracks.join(", ")
+    )]
+    NoSuchTrack {
+        /// The file.
+        path: PathBuf,
+        /// The number that was asked for.
+        number: u32,
+        /// The tracks that there are: numbers from 1, sizes and rates.
+        tracks: Vec<String>,
+    },
+    /// A file that the decoder reads and that is no clip.
+    #[error(
+        "{} is {kind} and no video; numbered pictures are named as a sequence, with `frames`",
+        path.display()
+    )]
+    NoVideoFile {
+        /// The file.
+        path: PathBuf,
+        /// What it is.
+        kind: String,
+    },
+    /// A picture is larger than any camera's.
+    #[error(
+        "{} claims pictures of {raster}, which is more than the {limit} px that are read; it is damaged, or no camera's",
+        path.display()
+    )]
+    TooManyPixels {
+        /// The file.
+        path: PathBuf,
+        /// Its raster.
+        raster: Raster,
+        /// The most px of a picture.
+        limit: u64,
     },
     /// A video's size is none that is read.
     #[error("the picture size of {} is not one that is read", path.display())]
@@ -227,27 +307,14 @@ pub enum MediaError {
         /// Why.
         source: GeometryError,
     },
-    /// The pixels are not square.
+    /// The picture is to be shown through a matrix that is neither a quarter turn nor a mirror.
     #[error(
-        "{} has pixels of shape {pixel_shape}, which is not read yet; convert it to square pixels",
+        "{} asks to be shown skewed or turned by an odd angle; convert it with the picture upright and without the flag",
         path.display()
     )]
-    OblongPixels {
+    Distorted {
         /// The file.
         path: PathBuf,
-        /// Width to height, as the file has it.
-        pixel_shape: String,
-    },
-    /// The picture is to be turned or mirrored for display.
-    #[error(
-        "{} carries {turn}, which is not read yet; convert it with the picture upright and without the flag",
-        path.display()
-    )]
-    Turned {
-        /// The file.
-        path: PathBuf,
-        /// How.
-        turn: Turn,
     },
     /// A video stream has no frame that is shown.
     #[error("{} has a video stream without frames{}", path.display(), discard_remark(*discarded_count))]
@@ -257,23 +324,22 @@ pub enum MediaError {
         /// How many frames are stored and not shown.
         discarded_count: u64,
     },
-    /// Frames carry no time stamps.
-    #[error(
-        "{} carries no time stamps on its frames; put it into a container (MP4, MOV, MKV) at a constant rate",
-        path.display()
-    )]
-    NoStamps {
+    /// Frames carry no time stamps, and no rate is declared or given.
+    #[error("{} carries no time stamps and declares no rate; state its rate", path.display())]
+    NoRate {
         /// The file.
         path: PathBuf,
     },
-    /// The frames are not evenly spaced.
+    /// A rate was given, and the frames are not evenly spaced.
     #[error(
-        "{} has a variable frame rate (gaps between frames of {smallest_gap_ms:.1} to {largest_gap_ms:.1} ms), which is not read yet; convert it to a constant rate",
+        "{} has a variable rate (frames are {smallest_gap_ms:.1} to {largest_gap_ms:.1} ms apart) and was said to have {given} frames/s; leave the rate out, or convert the file to a constant rate first",
         path.display()
     )]
     VariableRate {
         /// The file.
         path: PathBuf,
+        /// The rate that was given.
+        given: FrameRate,
         /// The smallest time from a frame to the next, in milliseconds.
         smallest_gap_ms: f64,
         /// The largest.
@@ -311,7 +377,11 @@ pub enum MediaError {
         frame_count: u64,
     },
     /// The decoder did not hand over a frame.
-    #[error("the decoder did not return frame {frame} of {}{}", path.display(), quoted(last_lines))]
+    #[error(
+        "the decoder did not return frame {frame} of {}{}; use the frames before it, or copy the file again",
+        path.display(),
+        quoted(last_lines)
+    )]
     NotDecoded {
         /// The frame.
         frame: FrameIndex,

@@ -1,4 +1,4 @@
-use crate::timecode::{FrameRate, TimecodeError};
+use crate::timecode::{FrameIndex, FrameRate, TimecodeError};
 use std::{fmt, path::PathBuf};
 
 /// Something about footage that a person should know and that did not keep it from being opened.
@@ -16,14 +16,46 @@ pub enum MediaNotice {
         /// What is wrong with it.
         fault: TimecodeError,
     },
-    /// The file's header promises more frames than are in the file, as when a copy broke off.
-    FramesMissing {
+    /// The footage carries a timecode and has a variable rate, at which there is none.
+    TimecodeOfVariableRate {
+        /// The file.
+        path: PathBuf,
+        /// The timecode as the file has it.
+        text: String,
+    },
+    /// A file that a recorder split off does not begin where the one before it ends.
+    TimecodeJumps {
+        /// The earlier file.
+        before: PathBuf,
+        /// The later file.
+        next: PathBuf,
+        /// The timecode after the earlier file's last.
+        expected: String,
+        /// The later file's first.
+        found: String,
+    },
+    /// Frames carry no time stamps, and no rate was given: the one that the file declares is used.
+    RateAssumed {
+        /// The file.
+        path: PathBuf,
+        /// That rate.
+        rate: FrameRate,
+    },
+    /// The file breaks off: its header promises more frames than are in it.
+    BreaksOff {
         /// The file.
         path: PathBuf,
         /// How many the header promises.
         promised: u64,
         /// How many were counted, those that its edit list cuts off included.
         counted: u64,
+        /// The last frame that can be read; none if there is none.
+        last: Option<FrameIndex>,
+    },
+    /// The picture is coded for a high-dynamic-range display.
+    HighDynamicRange {
+        /// The file.
+        path: PathBuf,
     },
     /// The frames are woven of two fields.
     Interlaced {
@@ -41,9 +73,38 @@ impl fmt::Display for MediaNotice {
                 text.escape_debug(),
                 path.display()
             ),
-            Self::FramesMissing { path, promised, counted } => write!(
+            Self::TimecodeOfVariableRate { path, text } => write!(
                 f,
-                "{} promises {promised} frames and holds {counted}; if the copy broke off, copy it from the card again",
+                "the timecode `{}` of {} is not used: timecode counts at a constant rate, and this one is variable",
+                text.escape_debug(),
+                path.display()
+            ),
+            Self::TimecodeJumps { before, next, expected, found } => write!(
+                f,
+                "{} begins at {found}, and {} ends before {expected}: frames are missing between them, or the files are in the wrong order",
+                next.display(),
+                before.display()
+            ),
+            Self::RateAssumed { path, rate } => write!(
+                f,
+                "{} carries no time stamps; it is taken to have the {rate} frames/s that it declares: state its rate if that is wrong",
+                path.display()
+            ),
+            Self::BreaksOff { path, promised, counted, last } => {
+                write!(
+                    f,
+                    "{} breaks off: it promises {promised} frames and holds {counted}",
+                    path.display()
+                )?;
+                match last {
+                    Some(last) => write!(f, ", the last whole one is frame {last}")?,
+                    None => write!(f, ", none of them whole")?,
+                }
+                write!(f, "; copy it from the card again if you can")
+            }
+            Self::HighDynamicRange { path } => write!(
+                f,
+                "{} is coded for a high-dynamic-range display and shown here as it is: pictures look flat, windows are not touched by it",
                 path.display()
             ),
             Self::Interlaced { path } => write!(

@@ -1,8 +1,7 @@
-use super::{MediaError, MediaNotice, sequence, video};
+use super::{MediaError, MediaNotice, file, joined, sequence};
 use crate::{
-    clip::{ClipFacts, Footage},
+    clip::{ClipFacts, Footage, Reading},
     picture::FrameSource,
-    timecode::FrameRate,
 };
 use std::{fmt, path::PathBuf};
 
@@ -41,16 +40,16 @@ impl Default for Programs {
     }
 }
 
-/// Opens footage: looks at every file once, counts the frames, and decodes none.
+/// Opens footage: looks at every file once and counts the frames. Nothing is decoded, unless a video's
+/// packets do not tell its frames apart.
 ///
-/// `rate` is the rate that the shoot file states, if it does: pictures need it, and a video's own must
-/// agree with it. Where the time stamps are too coarse to tell two rates apart (a short clip in
-/// milliseconds), the stated one holds.
+/// A rate that is given must agree with a video's own. Where the time stamps are too coarse to tell two rates
+/// apart (a short clip in milliseconds), the given one holds.
 ///
 /// # Errors
 /// [`MediaError`] if the footage is missing, damaged, or of a kind that is not read.
-pub fn open(footage: &Footage, rate: Option<FrameRate>) -> Result<Opened, MediaError> {
-    open_with(&Programs::default(), footage, rate)
+pub fn open(footage: &Footage, reading: &Reading) -> Result<Opened, MediaError> {
+    open_with(&Programs::default(), footage, reading)
 }
 
 /// [`open`] with other programs than those on the PATH. A sequence needs none.
@@ -60,10 +59,17 @@ pub fn open(footage: &Footage, rate: Option<FrameRate>) -> Result<Opened, MediaE
 pub fn open_with(
     programs: &Programs,
     footage: &Footage,
-    rate: Option<FrameRate>,
+    reading: &Reading,
 ) -> Result<Opened, MediaError> {
     match footage {
-        Footage::Sequence(path) => sequence::open(path, rate),
-        Footage::Video(path) => video::open(programs, path, rate),
+        Footage::Sequence(path) => sequence::open(path, reading),
+        Footage::Video(paths) => match paths.as_slice() {
+            [path] => {
+                let file::OpenedFile { facts, video, notices } =
+                    file::open(programs, path, reading)?;
+                Ok(Opened { facts, frames: Box::new(video), notices })
+            }
+            several => joined::open(programs, several, reading),
+        },
     }
 }

@@ -1,82 +1,96 @@
 use super::{MediaError, stamps::TimeBase};
-use crate::{geometry::Raster, timecode::FrameRate};
+use crate::{
+    geometry::{Orientation, QuarterTurn, Raster},
+    timecode::FrameRate,
+};
 use serde::Deserialize;
-use std::{collections::BTreeMap, fmt, path::Path};
+use std::{collections::BTreeMap, path::Path};
 
 /// The entries that `ffprobe` is asked for: no more than is read below, so that odd bytes in other tags
 /// cannot spoil the answer.
-pub(super) const ENTRIES: &str = "stream=index,codec_type,width,height,sample_aspect_ratio,\
-    field_order,r_frame_rate,avg_frame_rate,time_base,nb_frames:stream_disposition=attached_pic\
+pub(super) const ENTRIES: &str = "stream=index,codec_type,codec_name,width,height,\
+    sample_aspect_ratio,pix_fmt,bits_per_raw_sample,color_transfer,field_order,r_frame_rate,\
+    avg_frame_rate,time_base,bit_rate,nb_frames:stream_disposition=attached_pic\
     :stream_tags=timecode,TIMECODE,rotate:stream_side_data=displaymatrix,rotation\
-    :format_tags=timecode,TIMECODE";
-
-/// How a picture is to be turned for display.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[non_exhaustive]
-pub enum Turn {
-    /// By this many degrees, clockwise.
-    Degrees(i64),
-    /// Mirrored.
-    Mirrored,
-    /// By a matrix that is neither.
-    Distorted,
-}
-
-impl fmt::Display for Turn {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Degrees(degrees) => write!(f, "a rotation flag of {degrees}° clockwise"),
-            Self::Mirrored => f.write_str("a flag that mirrors the picture"),
-            Self::Distorted => f.write_str("a display matrix that is no quarter turn"),
-        }
-    }
-}
+    :format=format_name,bit_rate:format_tags=timecode,TIMECODE";
 
 /// What `ffprobe` says about a file, as far as it is used.
 #[derive(Debug)]
 pub(super) struct Description {
     /// The number of the video stream among all streams.
     pub(super) stream_index: u32,
+    /// The name of the coding.
+    pub(super) coding: String,
+    /// How samples lie in a picture, in the decoder's words: `yuv420p10le`.
+    pub(super) pixel_format: String,
+    pub(super) bit_depth: Option<u32>,
+    pub(super) is_hdr: bool,
+    /// The raster as it is stored.
     pub(super) raster: Raster,
+    /// Width to height of a stored pixel.
+    pub(super) pixel_shape: (u32, u32),
+    /// How the file says that its pictures are to be shown.
+    pub(super) flag: Orientation,
     pub(super) time_base: Option<TimeBase>,
     /// The rates that the file declares, the likelier first; those that are none are left out.
     pub(super) declared_rates: Vec<FrameRate>,
     pub(super) promised_frame_count: Option<u64>,
+    /// Bits per second that the stream declares; that of the whole file if it does not and is alone in it.
+    pub(super) declared_bit_rate: Option<f64>,
     pub(super) timecode: Option<String>,
     pub(super) is_interlaced: bool,
+    pub(super) video_tracks: usize,
+    pub(super) audio_tracks: usize,
 }
 
-/// Reads the answer of `ffprobe -of json` with [`ENTRIES`].
+/// Reads the answer of `ffprobe -of json` with [`ENTRIES`]; of several video tracks, that of this number.
 ///
 /// # Errors
-/// [`MediaError`] for an answer that is not understood, no or several video streams, and what is not read
-/// yet: oblong pixels, turned pictures.
-pub(super) fn describe(path: &Path, json: &[u8]) -> Result<Description, MediaError> {
+/// [`MediaError`] for an answer that is not understood, a kind of file that is none, no video track or
+/// several of which none is named, and a display matrix that is no quarter turn.
+pub(super) fn describe(
+    path: &Path,
+    track: Option<u32>,
+    json: &[u8],
+) -> Result<Description, MediaError> {
     let answer: Answer = serde_json::from_str(&String::from_utf8_lossy(json))
         .map_err(|source| MediaError::ProbeNotUnderstood { path: path.to_owned(), source })?;
-    let stream = answer.only_video(path)?;
+    if let Some(kind) = answer.format.no_video() {
+        return Err(MediaError::NoVideoFile { path: path.to_owned(), kind });
+    }
+    let stream = answer.track(path, track)?;
     let side_px = |side: Option<u32>| side.unwrap_or(0);
     let raster = Raster::new(side_px(stream.width), side_px(stream.height))
         .map_err(|source| MediaError::BadRaster { path: path.to_owned(), source })?;
-    if let Some(pixel_shape) = stream.oblong_pixels() {
-        return Err(MediaError::OblongPixels { path: path.to_owned(), pixel_shape });
-    }
-    if let Some(turn) = stream.turn() {
-        return Err(MediaError::Turned { path: path.to_owned(), turn });
-    }
+    let flag = stream.flag().ok_or_else(|| MediaError::Distorted { path: path.to_owned() })?;
     let rates = [&stream.r_frame_rate, &stream.avg_frame_rate];
     let parsed = |text: &Option<String>| text.as_deref().and_then(|text| text.parse().ok());
+    let bits = |text: &Option<String>| -> Option<f64> { text.as_deref()?.parse().ok() };
+    let is_alone = answer.streams.len() == 1;
     Ok(Description {
         stream_index: stream.index,
+        coding: stream.codec_name.clone().unwrap_or_default(),
+        pixel_format: stream.pix_fmt.clone().unwrap_or_default(),
+        bit_depth: stream.bit_depth(),
+        is_hdr: stream
+            .color_transfer
+            .as_deref()
+            .is_some_and(|transfer| ["smpte2084", "arib-std-b67"].contains(&transfer)),
         raster,
+        pixel_shape: stream.pixel_shape(),
+        flag,
         time_base: stream.time_base.as_deref().and_then(|text| text.parse().ok()),
         declared_rates: rates.into_iter().filter_map(parsed).collect(),
         promised_frame_count: stream.nb_frames.as_deref().and_then(|text| text.parse().ok()),
+        declared_bit_rate: bits(&stream.bit_rate)
+            .or_else(|| bits(&answer.format.bit_rate).filter(|_| is_alone)),
         timecode: answer.timecode(stream),
         is_interlaced: stream
             .field_order
             .as_deref()
             .is_some_and(|order| ["tt", "bb", "tb", "bt"].contains(&order)),
+        video_tracks: answer.videos().len(),
+        audio_tracks: answer.audio_count(),
     })
 }
 
@@ -91,6 +105,9 @@ struct Answer {
 #[derive(Debug, Default, Deserialize)]
 struct Format {
     #[serde(default)]
+    format_name: String,
+    bit_rate: Option<String>,
+    #[serde(default)]
     tags: BTreeMap<String, String>,
 }
 
@@ -98,6 +115,11 @@ struct Format {
 struct Stream {
     index: u32,
     codec_type: Option<String>,
+    codec_name: Option<String>,
+    pix_fmt: Option<String>,
+    bits_per_raw_sample: Option<String>,
+    color_transfer: Option<String>,
+    bit_rate: Option<String>,
     width: Option<u32>,
     height: Option<u32>,
     sample_aspect_ratio: Option<String>,
@@ -120,26 +142,56 @@ struct SideData {
     rotation: Option<f64>,
 }
 
+impl Format {
+    /// What a file is that the decoder would read and that is no clip: a picture, a playlist, a text.
+    fn no_video(&self) -> Option<String> {
+        /// The decoder's names of readers of such files.
+        const NONE: [(&str, &str); 7] = [
+            ("_pipe", "a picture"),
+            ("image2", "a picture"),
+            ("ico", "a picture"),
+            ("hls", "a playlist"),
+            ("concat", "a playlist"),
+            ("dash", "a playlist"),
+            ("tty", "a text"),
+        ];
+        let name = &self.format_name;
+        NONE.into_iter()
+            .find(|(reader, _)| {
+                name == reader || (reader.starts_with('_') && name.ends_with(reader))
+            })
+            .map(|(_, kind)| kind.to_owned())
+    }
+}
+
 impl Answer {
-    /// Cover pictures do not count.
-    fn only_video(&self, path: &Path) -> Result<&Stream, MediaError> {
-        let is_kind = |stream: &&Stream, kind| stream.codec_type.as_deref() == Some(kind);
+    /// The video tracks. Cover pictures do not count.
+    fn videos(&self) -> Vec<&Stream> {
         let is_cover = |stream: &&Stream| stream.disposition.get("attached_pic") == Some(&1);
-        let videos: Vec<&Stream> = self
-            .streams
-            .iter()
-            .filter(|stream| is_kind(stream, "video") && !is_cover(stream))
-            .collect();
-        match videos.as_slice() {
-            [video] => Ok(video),
-            [] => Err(MediaError::NoVideoStream {
-                path: path.to_owned(),
-                audio_count: self.streams.iter().filter(|stream| is_kind(stream, "audio")).count(),
-            }),
-            several => Err(MediaError::SeveralVideoStreams {
-                path: path.to_owned(),
-                sizes: several.iter().map(|stream| stream.size()).collect(),
-            }),
+        self.streams.iter().filter(|stream| stream.is("video") && !is_cover(stream)).collect()
+    }
+
+    fn audio_count(&self) -> usize {
+        self.streams.iter().filter(|stream| stream.is("audio")).count()
+    }
+
+    /// The video track of a number from 1, or the only one.
+    fn track(&self, path: &Path, number: Option<u32>) -> Result<&Stream, MediaError> {
+        let videos = self.videos();
+        let path = path.to_owned();
+        let tracks = || {
+            let described =
+                |(place, stream): (usize, &&Stream)| format!("{}: {}", place + 1, stream.looks());
+            videos.iter().enumerate().map(described).collect()
+        };
+        match (videos.as_slice(), number) {
+            ([], _) => Err(MediaError::NoVideoStream { path, audio_count: self.audio_count() }),
+            ([video], None | Some(1)) => Ok(video),
+            (several, Some(number)) => usize::try_from(number)
+                .ok()
+                .and_then(|number| several.get(number.checked_sub(1)?).copied())
+                .ok_or_else(|| MediaError::NoSuchTrack { path, number, tracks: tracks() }),
+            (_, None) => Err(MediaError::SeveralVideoStreams { path, tracks: tracks() }),
         }
     }
 
@@ -152,37 +204,64 @@ impl Answer {
 }
 
 impl Stream {
-    fn size(&self) -> String {
-        format!("{}x{}", self.width.unwrap_or(0), self.height.unwrap_or(0))
+    fn is(&self, kind: &str) -> bool {
+        self.codec_type.as_deref() == Some(kind)
     }
 
-    /// The pixels' shape if it is known and not square; `0:1` says that it is not known.
-    fn oblong_pixels(&self) -> Option<String> {
-        let shape = self.sample_aspect_ratio.as_deref()?;
-        let (width, height) = shape.split_once(':')?;
-        let is_unknown = width == "0" || height == "0";
-        (!is_unknown && width != height).then(|| shape.to_owned())
+    /// What tells it from another track of the file.
+    fn looks(&self) -> String {
+        let size = format!("{}x{}", self.width.unwrap_or(0), self.height.unwrap_or(0));
+        let rate = self.r_frame_rate.as_deref().and_then(|text| text.parse::<FrameRate>().ok());
+        rate.map_or_else(|| size.clone(), |rate| format!("{size} at {rate}"))
     }
 
-    /// How the picture is to be turned, by a display matrix or by the tag that older files have.
-    fn turn(&self) -> Option<Turn> {
-        let by_matrix = self.side_data_list.iter().find_map(SideData::turn);
-        by_matrix.or_else(|| {
-            let degrees: i64 = self.tags.get("rotate")?.trim().parse().ok()?;
-            (degrees.rem_euclid(360) != 0).then(|| Turn::Degrees(degrees.rem_euclid(360)))
-        })
+    /// The pixels' shape in lowest terms; `0:1` says that it is not known, and most likely square.
+    fn pixel_shape(&self) -> (u32, u32) {
+        let read = || {
+            let (width, height) = self.sample_aspect_ratio.as_deref()?.split_once(':')?;
+            let (width, height) = (width.parse::<u32>().ok()?, height.parse::<u32>().ok()?);
+            (width > 0 && height > 0 && width != height).then_some((width, height))
+        };
+        read().unwrap_or((1, 1))
+    }
+
+    /// Bits of a sample: as told, or as the pixel format's name ends (`yuv420p10le`); 8 for a plain name.
+    fn bit_depth(&self) -> Option<u32> {
+        let told = || self.bits_per_raw_sample.as_deref()?.parse().ok();
+        let named = || {
+            let name = self.pix_fmt.as_deref()?;
+            let bare = name.trim_end_matches("le").trim_end_matches("be");
+            let behind = bare.rfind('p').map_or("", |at| &bare[at + 1..]);
+            let is_planar = bare.starts_with("yuv") || bare.starts_with("gbr");
+            is_planar.then(|| behind.parse().unwrap_or(8))
+        };
+        told().filter(|bits| *bits > 0).or_else(named)
+    }
+
+    /// How the picture is to be shown, by a display matrix or by the tag that older files have; `None` for a
+    /// matrix that is no quarter turn.
+    fn flag(&self) -> Option<Orientation> {
+        if let Some(side) = self.side_data_list.iter().find(|side| side.is_flag()) {
+            return side.flag();
+        }
+        let degrees = self.tags.get("rotate").and_then(|tag| tag.trim().parse().ok()).unwrap_or(0);
+        QuarterTurn::of_degrees(degrees).map(|turn| Orientation { turn, is_mirrored: false })
     }
 }
 
 impl SideData {
+    const fn is_flag(&self) -> bool {
+        self.displaymatrix.is_some() || self.rotation.is_some()
+    }
+
     /// The matrix tells a mirrored picture, which the angle beside it does not.
-    fn turn(&self) -> Option<Turn> {
+    fn flag(&self) -> Option<Orientation> {
         if let Some(matrix) = self.displaymatrix.as_deref().and_then(upper_left) {
-            return turn_of(matrix);
+            return flag_of(matrix);
         }
         // The angle is counted counterclockwise.
         let degrees = whole_degrees(-self.rotation?)?;
-        (degrees != 0).then_some(Turn::Degrees(degrees))
+        QuarterTurn::of_degrees(degrees).map(|turn| Orientation { turn, is_mirrored: false })
     }
 }
 
@@ -197,15 +276,21 @@ fn upper_left(text: &str) -> Option<[i64; 4]> {
     Some([a, b, c, d])
 }
 
-fn turn_of(matrix: [i64; 4]) -> Option<Turn> {
-    match matrix.map(i64::signum) {
-        [1, 0, 0, 1] => None,
-        [0, 1, -1, 0] => Some(Turn::Degrees(90)),
-        [-1, 0, 0, -1] => Some(Turn::Degrees(180)),
-        [0, -1, 1, 0] => Some(Turn::Degrees(270)),
-        [a, b, c, d] if a * d - b * c == -1 => Some(Turn::Mirrored),
-        _ => Some(Turn::Distorted),
-    }
+/// The quarter turn and mirror of a matrix that a point, as a row, is multiplied with. One of nothing but
+/// zeros turns nothing and is passed over.
+fn flag_of(matrix: [i64; 4]) -> Option<Orientation> {
+    let (turn, is_mirrored) = match matrix.map(i64::signum) {
+        [1, 0, 0, 1] | [0, 0, 0, 0] => (QuarterTurn::None, false),
+        [0, 1, -1, 0] => (QuarterTurn::Clockwise, false),
+        [-1, 0, 0, -1] => (QuarterTurn::Half, false),
+        [0, -1, 1, 0] => (QuarterTurn::Counterclockwise, false),
+        [-1, 0, 0, 1] => (QuarterTurn::None, true),
+        [0, 1, 1, 0] => (QuarterTurn::Clockwise, true),
+        [1, 0, 0, -1] => (QuarterTurn::Half, true),
+        [0, -1, -1, 0] => (QuarterTurn::Counterclockwise, true),
+        _ => return None,
+    };
+    Some(Orientation { turn, is_mirrored })
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "0 to 360 fits")]

@@ -1,9 +1,9 @@
 use super::{MediaError, Opened, fingerprint::fingerprint, listing, still};
 use crate::{
-    clip::ClipFacts,
-    geometry::Raster,
-    picture::{FrameError, FrameSource, RgbImage},
-    timecode::{FrameIndex, FrameRate},
+    clip::{ClipFacts, Part, Reading, Storage, Timing},
+    geometry::{Orientation, Raster},
+    picture::{FrameError, FrameSource, GrayImage, RgbImage, oriented},
+    timecode::{FrameIndex, FrameRange},
 };
 use std::{
     collections::BTreeSet,
@@ -18,25 +18,35 @@ mod tests;
 struct Sequence {
     path: PathBuf,
     files: Vec<PathBuf>,
-    raster: Raster,
+    /// As stored, upright by each file's own flag.
+    stored: Raster,
+    orientation: Orientation,
 }
 
 /// Opens a folder or a pattern of numbered pictures; the lowest number is frame 0.
 ///
 /// # Errors
 /// [`MediaError`]: no rate, no frames, a gap, a header that cannot be read, a frame of another size.
-pub(super) fn open(path: &Path, rate: Option<FrameRate>) -> Result<Opened, MediaError> {
+pub(super) fn open(path: &Path, reading: &Reading) -> Result<Opened, MediaError> {
     let files = listing::files_of(path)?;
-    let rate = rate.ok_or_else(|| MediaError::RateMissing { path: path.to_owned() })?;
-    let raster = common_raster(path, &files)?;
+    let rate = reading.rate.ok_or_else(|| MediaError::RateMissing { path: path.to_owned() })?;
+    let stored = common_raster(path, &files)?;
+    let raster = reading.orientation.shown_raster(stored);
+    let no_frames = |_| MediaError::RateMissing { path: path.to_owned() };
+    let whole =
+        FrameRange::new(FrameIndex(0), FrameIndex(files.len() as u64)).map_err(no_frames)?;
     let facts = ClipFacts {
         raster,
-        rate,
+        timing: Timing::Constant(rate),
         frame_count: files.len() as u64,
         start_timecode: None,
+        bit_rate: None,
+        parts: vec![Part { path: path.to_owned(), frames: whole }],
+        storage: Storage { raster: Some(stored), pixel_shape: (1, 1), ..Storage::default() },
         fingerprint: fingerprint(files.iter().map(PathBuf::as_path))?,
     };
-    let frames = Box::new(Sequence { path: path.to_owned(), files, raster });
+    let orientation = reading.orientation;
+    let frames = Box::new(Sequence { path: path.to_owned(), files, stored, orientation });
     Ok(Opened { facts, frames, notices: Vec::new() })
 }
 
@@ -85,14 +95,14 @@ impl Sequence {
         // The file may have changed since it was opened.
         let found =
             Raster::new(picture.width(), picture.height()).map_err(|source| bad(source.into()))?;
-        check_raster(frame, path, found, self.raster)?;
-        Ok(picture)
+        check_raster(frame, path, found, self.stored)?;
+        Ok(oriented(picture, self.orientation))
     }
 }
 
 impl FrameSource for Sequence {
     fn raster(&self) -> Raster {
-        self.raster
+        self.orientation.shown_raster(self.stored)
     }
 
     fn frame_count(&self) -> u64 {
@@ -108,6 +118,24 @@ impl FrameSource for Sequence {
             let picture =
                 self.read(frame).map_err(|cause| FrameError { frame, cause: Box::new(cause) })?;
             if take(frame, picture).is_break() {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    fn visit_luma(
+        &mut self,
+        frames: FrameRange,
+        size: Raster,
+        take: &mut dyn FnMut(FrameIndex, &GrayImage) -> ControlFlow<()>,
+    ) -> Result<(), FrameError> {
+        for frame in frames.frames() {
+            let picture =
+                self.read(frame).map_err(|cause| FrameError { frame, cause: Box::new(cause) })?;
+            let luma = image::imageops::grayscale(&picture);
+            let luma = image::imageops::thumbnail(&luma, size.width_px(), size.height_px());
+            if take(frame, &luma).is_break() {
                 break;
             }
         }

@@ -1,4 +1,4 @@
-use crate::timecode::FrameRate;
+use crate::{clip::FrameTimes, timecode::FrameRate};
 use std::str::FromStr;
 
 /// Beyond this a tick is no time stamp: 2^55 microseconds are a thousand years.
@@ -12,6 +12,15 @@ pub(super) struct TimeBase {
 }
 
 impl TimeBase {
+    pub(super) const fn parts(self) -> (u32, u32) {
+        (self.seconds, self.ticks)
+    }
+
+    #[expect(clippy::cast_precision_loss, reason = "a stamp is far below 2^53 ticks")]
+    pub(super) fn seconds(self, ticks: i64) -> f64 {
+        ticks as f64 * f64::from(self.seconds) / f64::from(self.ticks)
+    }
+
     #[expect(clippy::cast_precision_loss, reason = "shown rounded to a tenth of a millisecond")]
     fn milliseconds(self, ticks: i64) -> f64 {
         ticks as f64 * 1000.0 * f64::from(self.seconds) / f64::from(self.ticks)
@@ -31,10 +40,17 @@ impl FromStr for TimeBase {
 /// The time stamps of the frames that are shown, gathered packet by packet.
 #[derive(Debug, Default)]
 pub(super) struct Stamps {
-    presentation: Vec<i64>,
-    decoding: Vec<i64>,
-    shown_count: u64,
+    /// In the order of the file, which is that of decoding.
+    packets: Vec<Packet>,
+    shown_bytes: u64,
     discarded_count: u64,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Packet {
+    presentation: Option<i64>,
+    decoding: Option<i64>,
+    duration: Option<i64>,
 }
 
 /// Why there is no constant rate.
@@ -49,9 +65,9 @@ pub(super) enum RateFault {
 }
 
 impl Stamps {
-    /// Takes one line of `ffprobe -show_entries packet=pts,dts,flags -of compact=p=0`:
-    /// `pts=512|dts=0|flags=K_`. A line without flags is no packet and is passed over; a packet that an
-    /// edit list cuts off (`D`) counts as discarded.
+    /// Takes one line of `ffprobe -show_entries packet=pts,dts,duration,size,flags -of compact=p=0`:
+    /// `pts=512|dts=0|duration=512|size=900|flags=K_`. A line without flags is no packet and is passed over; a
+    /// packet that an edit list cuts off (`D`) counts as discarded.
     pub(super) fn take_line(&mut self, line: &str) {
         let field = |name: &str| {
             line.trim().split('|').find_map(|part| part.strip_prefix(name)?.strip_prefix('='))
@@ -61,84 +77,94 @@ impl Stamps {
             self.discarded_count += 1;
             return;
         }
-        self.shown_count += 1;
         let tick = |name| {
             let tick = field(name)?.parse::<i64>().ok()?;
             (tick.unsigned_abs() < GREATEST_TICK).then_some(tick)
         };
-        self.presentation.extend(tick("pts"));
-        self.decoding.extend(tick("dts"));
+        let (presentation, decoding) = (tick("pts"), tick("dts"));
+        self.packets.push(Packet { presentation, decoding, duration: tick("duration") });
+        self.shown_bytes += field("size").and_then(|size| size.parse().ok()).unwrap_or(0);
     }
 
-    pub(super) const fn shown_count(&self) -> u64 {
-        self.shown_count
+    pub(super) fn shown_count(&self) -> u64 {
+        self.packets.len() as u64
     }
 
     pub(super) const fn discarded_count(&self) -> u64 {
         self.discarded_count
     }
 
-    /// The stamps in the order of presentation: those of presentation, or where a container has none (AVI),
-    /// those of decoding, which are as many and as far apart. `None` if frames go without both.
-    pub(super) fn in_order(self) -> Option<Ordered> {
-        let complete = |ticks: &Vec<i64>| ticks.len() as u64 == self.shown_count;
-        let (mut ticks, are_shown_times) = if complete(&self.presentation) {
-            (self.presentation, true)
-        } else if complete(&self.decoding) {
-            (self.decoding, false)
-        } else {
-            return None;
-        };
+    /// How many bytes the frames that are shown take in the file.
+    pub(super) const fn shown_bytes(&self) -> u64 {
+        self.shown_bytes
+    }
+
+    /// The times at which frames are shown, in order: `None` unless each frame has one and no two the same.
+    pub(super) fn shown(&self) -> Option<Ordered> {
+        self.ordered(|packet| packet.presentation)
+    }
+
+    /// The times at which frames are decoded, which are as many and as far apart, on the same terms.
+    pub(super) fn decoded(&self) -> Option<Ordered> {
+        self.ordered(|packet| packet.decoding)
+    }
+
+    fn ordered(&self, tick: impl Fn(&Packet) -> Option<i64>) -> Option<Ordered> {
+        let mut ticks: Vec<i64> = self.packets.iter().map(&tick).collect::<Option<_>>()?;
         // Packets come in the order of decoding.
         ticks.sort_unstable();
-        Some(Ordered { ticks, are_shown_times })
+        let last = ticks.last().copied()?;
+        let last_duration =
+            self.packets.iter().find(|packet| tick(packet) == Some(last)).and_then(|p| p.duration);
+        ticks.windows(2).all(|pair| pair[0] < pair[1]).then_some(Ordered { ticks, last_duration })
+    }
+
+    /// Leaves out what cannot be shown where a file breaks off: frames that are there and whose predecessors
+    /// are not. Every frame that is lost would have been decoded after the last one that is there, and is
+    /// shown no earlier than it is decoded: what is shown before that is whole. Beyond, frames are kept as
+    /// long as none is missing between them.
+    pub(super) fn cut_where_it_breaks_off(&mut self) {
+        let (Some(shown), Some(last_decoded)) =
+            (self.shown(), self.packets.iter().filter_map(|packet| packet.decoding).max())
+        else {
+            return;
+        };
+        let mut gaps: Vec<i64> = shown.ticks.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        gaps.sort_unstable();
+        let Some(&usual) = gaps.get(gaps.len() / 2) else { return };
+        let first_lost = shown.ticks.windows(2).find_map(|pair| {
+            (pair[1] > last_decoded && 2 * (pair[1] - pair[0]) > 3 * usual).then_some(pair[1])
+        });
+        if let Some(first_lost) = first_lost {
+            self.packets.retain(|packet| packet.presentation.is_some_and(|tick| tick < first_lost));
+        }
     }
 }
 
-/// Where the decoder's clock should stand at each frame, in its own words.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Clock {
-    /// When frame 0 is shown, in seconds: an expression.
-    origin: String,
-    /// Frames in `seconds`, as measured over the whole clip.
-    frames: u128,
-    seconds: u128,
-}
-
-impl Clock {
-    /// A clock that starts with the first frame that is shown.
-    pub(super) fn of_rate(rate: FrameRate) -> Self {
-        let (frames, seconds) = (rate.frames().into(), rate.seconds().into());
-        Self { origin: "start_t".to_owned(), frames, seconds }
-    }
-
-    /// The number of the frame that should be shown at the time `t`: an expression.
-    pub(super) fn number_shown_at_t(&self) -> String {
-        let Self { origin, frames, seconds } = self;
-        format!("(t-({origin}))*{frames}/{seconds}")
-    }
-}
-
-/// Time stamps in order.
+/// Time stamps in order, each later than the one before.
 #[derive(Debug)]
 pub(super) struct Ordered {
     ticks: Vec<i64>,
-    are_shown_times: bool,
+    /// How long the last frame stays, if the file says so.
+    last_duration: Option<i64>,
 }
 
 impl Ordered {
-    /// The clock that these stamps make; a lone frame's has the given rate.
-    pub(super) fn clock(&self, base: TimeBase, rate: FrameRate) -> Clock {
-        let mut clock = Clock::of_rate(rate);
-        let span = self.span();
-        if span > 0 {
-            clock.frames = self.gap_count() * u128::from(base.ticks);
-            clock.seconds = u128::from(span) * u128::from(base.seconds);
-        }
-        if let Some(first) = self.ticks.first().filter(|_| self.are_shown_times) {
-            clock.origin = format!("{first}*{}/{}", base.seconds, base.ticks);
-        }
-        clock
+    /// Stamps that were read one by one from decoded frames; `None` unless each is later than the one before.
+    pub(super) fn of_frames(ticks: Vec<i64>) -> Option<Self> {
+        let rises = ticks.windows(2).all(|pair| pair[0] < pair[1]);
+        (rises && !ticks.is_empty()).then_some(Self { ticks, last_duration: None })
+    }
+
+    pub(super) fn ticks(&self) -> &[i64] {
+        &self.ticks
+    }
+
+    /// These stamps as a clip's own. The last frame stays as long as the file says, or else as the one before.
+    pub(super) fn times(&self, base: TimeBase) -> Option<FrameTimes> {
+        let before = self.ticks.windows(2).last().map(|pair| pair[1] - pair[0]);
+        let stays = self.last_duration.filter(|duration| *duration > 0).or(before)?;
+        FrameTimes::new(base.parts(), self.ticks.clone(), stays)
     }
 
     /// From the first stamp to the last.
@@ -229,7 +255,7 @@ impl Ordered {
     }
 
     /// Whether each stamp is within a quarter of a frame of the straight line from the first to the last,
-    /// so that the clock tells a frame from its neighbours.
+    /// so that no error of the rate adds up.
     fn is_straight(&self) -> bool {
         let Some(&first) = self.ticks.first() else { return false };
         let (span, gap_count) = (u128::from(self.span()), self.gap_count());

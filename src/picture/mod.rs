@@ -1,14 +1,19 @@
 //! Pixels in memory, and the one trait by which frames come in. No files are opened here.
 //!
-//! Pictures are 8-bit RGB, upright as displayed. Resampling is a library's (`fast_image_resize`), since the
-//! common one is 15 to 20 times slower at the same quality. Luma planes for analysis come later.
+//! Pictures are 8-bit RGB, upright as displayed; what is only analysed is read as 8-bit luma at a size of the
+//! reader's choice. Resampling is a library's (`fast_image_resize`), since the common one is 15 to 20 times
+//! slower at the same quality.
 
-use crate::{geometry::Raster, timecode::FrameIndex};
+use crate::{
+    geometry::{Orientation, QuarterTurn, Raster},
+    timecode::{FrameIndex, FrameRange},
+};
+use image::{ImageBuffer, Pixel, imageops};
 use std::{collections::BTreeSet, error::Error, ops::ControlFlow};
 
 mod resample;
 
-pub use image::RgbImage;
+pub use image::{GrayImage, RgbImage};
 pub use resample::shrink_to_fit;
 
 /// Frames of a clip in colour, read forward.
@@ -31,6 +36,69 @@ pub trait FrameSource {
         wanted: &BTreeSet<FrameIndex>,
         take: &mut dyn FnMut(FrameIndex, RgbImage) -> ControlFlow<()>,
     ) -> Result<(), FrameError>;
+
+    /// Hands the luma of every frame of a range to `take`, upright and scaled to `size`, in order, until it
+    /// breaks off. The same memory is filled again for each frame.
+    ///
+    /// Luma is taken as it is coded: 16 to 235 for most video, 0 to 255 where the full range is used, as in
+    /// pictures. `size` should be no larger than the raster; it is meant for analysis, where a few hundred
+    /// lines are enough, and need not have the raster's exact shape.
+    ///
+    /// # Errors
+    /// [`FrameError`] for the first frame that cannot be read, or that the clip does not have.
+    fn visit_luma(
+        &mut self,
+        frames: FrameRange,
+        size: Raster,
+        take: &mut dyn FnMut(FrameIndex, &GrayImage) -> ControlFlow<()>,
+    ) -> Result<(), FrameError>;
+
+    /// What reading brought up since the last call that a person should know and that stopped nothing.
+    fn take_remarks(&mut self) -> Vec<String> {
+        Vec::new()
+    }
+}
+
+/// The raster of so many lines that has a larger raster's shape, to the nearest even px; that raster itself
+/// if it has no more lines.
+///
+/// ```
+/// use lookroom::{geometry::Raster, picture::raster_of_lines};
+/// let small = raster_of_lines(Raster::new(2704, 2028)?, 480);
+/// assert_eq!(small.to_string(), "640x480");
+/// # Ok::<(), lookroom::geometry::GeometryError>(())
+/// ```
+#[must_use]
+pub fn raster_of_lines(raster: Raster, lines: u32) -> Raster {
+    if raster.height_px() <= lines {
+        return raster;
+    }
+    let half = raster.width() * f64::from(lines) / raster.height() / 2.0;
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "smaller than a raster's side, and positive"
+    )]
+    let width_px = 2 * (half.round() as u32).max(1);
+    Raster::new(width_px, lines.max(1)).unwrap_or(raster)
+}
+
+/// A picture turned and mirrored.
+#[must_use]
+pub fn oriented<P: Pixel<Subpixel = u8> + 'static>(
+    picture: ImageBuffer<P, Vec<u8>>,
+    orientation: Orientation,
+) -> ImageBuffer<P, Vec<u8>> {
+    let mut picture = match orientation.turn {
+        QuarterTurn::None => picture,
+        QuarterTurn::Clockwise => imageops::rotate90(&picture),
+        QuarterTurn::Half => imageops::rotate180(&picture),
+        QuarterTurn::Counterclockwise => imageops::rotate270(&picture),
+    };
+    if orientation.is_mirrored {
+        imageops::flip_horizontal_in_place(&mut picture);
+    }
+    picture
 }
 
 /// A frame that could not be read.

@@ -13,8 +13,8 @@ pub use rank::{Standing, rank, steps_between};
 pub use text::report_text;
 pub use value::{
     ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, OutputNote, PLAN_VERSION, PeakAt,
-    Plan, PlannedSegment, Ranked, RefusedSegment, RemedyNote, Segment, SegmentOutcome, ShortAt,
-    Step, TellingFrames,
+    Plan, PlanPart, PlannedSegment, Ranked, RefusedSegment, RemedyNote, Segment, SegmentOutcome,
+    ShortAt, Step, TellingFrames, VariableRate,
 };
 pub use words::{
     CAUTION, deliverable_phrase, px, refusal_words, remedy_words, sum_across, sum_down, why_words,

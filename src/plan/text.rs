@@ -81,12 +81,17 @@ fn write_clip(plan: &Plan, clip: &ClipPlan, out: &mut String) -> fmt::Result {
         out,
         "  {} at {} frames/s, {}{start}; played {} on a {} timeline; {}",
         clip.raster,
-        clip.rate,
+        clip.clip.facts.timing,
         counted(clip.frame_count, "frame"),
         clip.play,
         plan.timeline_rate,
         clip.footage
     )?;
+    if clip.parts.len() > 1 {
+        for part in &clip.parts {
+            writeln!(out, "  frames {}: {}", part.frames, part.file)?;
+        }
+    }
     for notice in &clip.notices {
         writeln!(out, "  note: {notice}")?;
     }

@@ -1,6 +1,6 @@
 use super::Standing;
 use crate::{
-    clip::{Clip, Fingerprint, UsedRange},
+    clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
     delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
     geometry::{Raster, Rounding, Window},
     pan::{Axis, Cause, HardLimit, Objective, Remedy, Side, Verdict, Way},
@@ -8,9 +8,10 @@ use crate::{
     timecode::{FrameIndex, FrameRange, FrameRate},
 };
 use serde::{Serialize, Serializer, ser::SerializeSeq};
+use std::path::Path;
 
 /// The version of the plan's form; it grows when a field changes its meaning or goes.
-pub const PLAN_VERSION: u32 = 1;
+pub const PLAN_VERSION: u32 = 2;
 
 /// Everything that was decided for one shoot.
 #[derive(Debug, Clone, Serialize)]
@@ -96,16 +97,20 @@ pub struct ClipPlan {
     /// The displayed raster.
     #[serde(serialize_with = "as_text")]
     pub raster: Raster,
-    /// Frames per second of capture.
-    pub rate: FrameRate,
+    /// Frames per second of capture; none where the rate is variable.
+    pub rate: Option<FrameRate>,
+    /// What is to be known of a variable rate.
+    pub variable_rate: Option<VariableRate>,
+    /// The files that it is made of.
+    pub parts: Vec<PlanPart>,
     /// How many frames it has.
     pub frame_count: u64,
     /// The timecode of frame 0.
     pub start_timecode: Option<String>,
     /// How the timeline plays it.
     pub play: crate::clip::Play,
-    /// Timeline seconds from one of its frames to the next.
-    pub timeline_step_secs: f64,
+    /// Timeline seconds from one of its frames to the next; none where they differ.
+    pub timeline_step_secs: Option<f64>,
     /// Which files these were.
     pub fingerprint: Fingerprint,
     /// What should be known about the footage or its use.
@@ -115,6 +120,55 @@ pub struct ClipPlan {
     /// The clip itself, for those who write files from the plan.
     #[serde(skip)]
     pub clip: Clip,
+}
+
+/// A variable frame rate in numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct VariableRate {
+    /// Frames per second over the whole clip.
+    pub mean_per_second: f64,
+    /// The shortest time from a frame to the next.
+    pub shortest_gap_secs: f64,
+    /// The longest.
+    pub longest_gap_secs: f64,
+    /// How long a tick of the file's time stamps is: seconds, and ticks in them.
+    pub tick: (u32, u32),
+    /// The stamp of frame 0 in those ticks; `source_seconds` count from it.
+    pub first_stamp: i64,
+}
+
+impl VariableRate {
+    /// The numbers of a clip's time stamps.
+    #[must_use]
+    pub fn of(times: &FrameTimes) -> Self {
+        let (shortest_gap_secs, longest_gap_secs) = times.extreme_gaps_secs();
+        Self {
+            mean_per_second: times.mean_per_second(),
+            shortest_gap_secs,
+            longest_gap_secs,
+            tick: times.base(),
+            first_stamp: times.stamp(FrameIndex(0)).unwrap_or(0),
+        }
+    }
+}
+
+/// A file of a clip.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct PlanPart {
+    /// Its path as in the shoot file.
+    pub file: String,
+    /// The frames that it holds, in the clip's numbering.
+    #[serde(serialize_with = "as_bounds")]
+    pub frames: FrameRange,
+}
+
+impl PlanPart {
+    /// A part with its path from the shoot file's folder.
+    #[must_use]
+    pub fn of(part: &Part, folder: &Path) -> Self {
+        let file = part.path.strip_prefix(folder).unwrap_or(&part.path);
+        Self { file: file.display().to_string(), frames: part.frames }
+    }
 }
 
 /// One clip in one deliverable.
@@ -248,6 +302,9 @@ pub struct PlannedSegment {
     pub keys: Vec<FrameIndex>,
     /// The largest error of straight lines between the keys, over every set of columns, delivered px.
     pub key_error_px: f64,
+    /// When each of those frames is shown, in seconds from the clip's frame 0, where the rate is variable.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub source_seconds: Option<Vec<f64>>,
     /// A window for each frame, handles included: left, top, width, height.
     #[serde(serialize_with = "as_windows")]
     pub windows: Vec<Window>,

@@ -1,9 +1,9 @@
-use super::{ProcessError, Running};
+use super::{LineFate, LineTap, ProcessError, Running, guard};
 use std::{
     ffi::{OsStr, OsString},
     io::Read,
     path::{Path, PathBuf},
-    process::{Command, Stdio},
+    process::Stdio,
     sync::mpsc,
     thread,
     time::{Duration, Instant},
@@ -11,8 +11,8 @@ use std::{
 
 /// A program and the arguments to run it with.
 ///
-/// The arguments reach the program as they are: there is no shell between, so a file name may hold any
-/// character. Standard input is empty.
+/// The arguments reach the program as they are: no shell reads them, so that a file name may hold any
+/// character. Standard input is empty. The program is ended when this process is, however that ends.
 #[derive(Debug, Clone)]
 pub struct Job {
     program: PathBuf,
@@ -64,18 +64,23 @@ impl Job {
     /// [`ProcessError::NotFound`] if there is no such program, [`ProcessError::NotStarted`] if it is there
     /// and does not start.
     pub fn start(&self) -> Result<Running, ProcessError> {
+        self.start_tapped(Box::new(|_| LineFate::Keep))
+    }
+
+    /// The same, with each line of standard error shown to `tap`, from another thread, as it is written.
+    ///
+    /// # Errors
+    /// As [`Self::start`].
+    pub fn start_tapped(&self, tap: LineTap) -> Result<Running, ProcessError> {
         let program = self.program.display().to_string();
-        let child = Command::new(&self.program)
-            .args(&self.arguments)
-            .stdin(Stdio::null())
+        let found = which::which(&self.program)
+            .map_err(|_| ProcessError::NotFound { program: program.clone() })?;
+        let child = guard::command(&found, &self.arguments)
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
             .spawn()
-            .map_err(|source| match source.kind() {
-                std::io::ErrorKind::NotFound => ProcessError::NotFound { program: program.clone() },
-                _ => ProcessError::NotStarted { program: program.clone(), source },
-            })?;
-        Running::new(program, child)
+            .map_err(|source| ProcessError::NotStarted { program: program.clone(), source })?;
+        Running::new(program, child, tap)
     }
 
     /// Runs the program to its end and returns what it wrote, at most `limit_bytes`, within `time_limit`.

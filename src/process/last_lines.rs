@@ -16,6 +16,18 @@ const KEPT_BYTES: usize = 8 * 1024;
 /// How long to wait for the rest of a stream whose program has ended. A grandchild may hold it open.
 const REST: Duration = Duration::from_secs(1);
 
+/// Sees each line of a stream before it is kept, without its end, and says what becomes of it.
+pub type LineTap = Box<dyn FnMut(&str) -> LineFate + Send>;
+
+/// What becomes of a line that a program wrote to standard error.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LineFate {
+    /// It may be quoted if the program fails.
+    Keep,
+    /// It was a report and no complaint, and is forgotten.
+    Forget,
+}
+
 /// The last lines of a stream that a thread drains.
 #[derive(Debug)]
 pub(super) struct LastLines {
@@ -24,16 +36,18 @@ pub(super) struct LastLines {
 }
 
 impl LastLines {
-    /// Drains the stream until it ends.
+    /// Drains the stream until it ends, and shows each line to the tap.
     ///
     /// # Errors
     /// If no thread can be started.
-    pub(super) fn of(stream: impl Read + Send + 'static) -> io::Result<Self> {
+    pub(super) fn of(stream: impl Read + Send + 'static, mut tap: LineTap) -> io::Result<Self> {
         let kept = Arc::new(Mutex::new(Kept::default()));
         let (ending, ended) = mpsc::channel();
         let shared = Arc::clone(&kept);
         thread::Builder::new().name("last-lines".to_owned()).spawn(move || {
-            drain(stream, &shared);
+            drain(stream, &shared, &mut tap);
+            // Who listens at the tap hears the end before anybody is told of it.
+            drop(tap);
             // Nobody may be waiting any more.
             let _ = ending.send(());
         })?;
@@ -53,14 +67,14 @@ impl LastLines {
     }
 }
 
-fn drain(mut stream: impl Read, kept: &Mutex<Kept>) {
+fn drain(mut stream: impl Read, kept: &Mutex<Kept>, tap: &mut LineTap) {
     let mut buffer = [0; 4096];
     loop {
         match stream.read(&mut buffer) {
             Ok(0) => return,
             Ok(count) => {
                 let bytes = buffer.get(..count).unwrap_or_default();
-                kept.lock().unwrap_or_else(PoisonError::into_inner).push(bytes);
+                kept.lock().unwrap_or_else(PoisonError::into_inner).push(bytes, tap);
             }
             Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
             Err(_) => return,
@@ -77,18 +91,19 @@ struct Kept {
 }
 
 impl Kept {
-    fn push(&mut self, bytes: &[u8]) {
+    fn push(&mut self, bytes: &[u8], tap: &mut LineTap) {
         for &byte in bytes {
             if byte == b'\n' || byte == b'\r' {
-                self.close_line();
+                self.close_line(tap);
             } else if self.open.len() < KEPT_BYTES {
                 self.open.push(byte);
             }
         }
     }
 
-    fn close_line(&mut self) {
-        if self.open.iter().all(u8::is_ascii_whitespace) {
+    fn close_line(&mut self, tap: &mut LineTap) {
+        let is_empty = self.open.iter().all(u8::is_ascii_whitespace);
+        if is_empty || tap(&String::from_utf8_lossy(&self.open)) == LineFate::Forget {
             self.open.clear();
             return;
         }
@@ -118,8 +133,25 @@ mod tests {
 
     fn kept_of(text: &str) -> Kept {
         let mut kept = Kept::default();
-        kept.push(text.as_bytes());
+        kept.push(text.as_bytes(), &mut keep_all());
         kept
+    }
+
+    fn keep_all() -> LineTap {
+        Box::new(|_| LineFate::Keep)
+    }
+
+    #[test]
+    fn a_report_is_seen_and_not_kept() {
+        let (seen, heard) = mpsc::channel();
+        let mut tap: LineTap = Box::new(move |line| {
+            seen.send(line.to_owned()).unwrap();
+            if line.starts_with("report") { LineFate::Forget } else { LineFate::Keep }
+        });
+        let mut kept = Kept::default();
+        kept.push(b"report 1\ncomplaint\nreport 2\n", &mut tap);
+        assert_eq!(kept.lines(), ["complaint"]);
+        assert_eq!(heard.try_iter().collect::<Vec<_>>(), ["report 1", "complaint", "report 2"]);
     }
 
     #[test]

@@ -1,17 +1,20 @@
-//! Child programs: started with arguments and never through a shell, read through a pipe, ended with us.
+//! Child programs: started with arguments that no shell reads, read through a pipe, ended with us.
 //!
 //! What a child writes to standard output is streamed to the caller and never gathered beyond a stated
 //! size. What it writes to standard error is drained all the time, so that it cannot block, and only its
-//! last lines are kept, to be quoted when it fails. A child that is dropped is killed and reaped. Feeding
-//! a child through its standard input comes with the first room that needs it.
+//! last lines are kept, to be quoted when it fails. A child that is dropped is killed and reaped, and one
+//! whose parent is killed does not outlive it (`guard`). Feeding a child through its standard input comes
+//! with the first room that needs it.
 
 use std::{io, process::ExitStatus, time::Duration};
 
+mod guard;
 mod job;
 mod last_lines;
 mod running;
 
 pub use job::{Finished, Job};
+pub use last_lines::{LineFate, LineTap};
 pub use running::Running;
 
 /// What can go wrong with a child program.

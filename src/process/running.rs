@@ -1,7 +1,7 @@
-use super::{ProcessError, last_lines::LastLines};
+use super::{LineTap, ProcessError, guard, last_lines::LastLines};
 use std::{
     io::{self, BufRead, BufReader, Read},
-    process::{Child, ChildStdout},
+    process::{Child, ChildStdin, ChildStdout},
     thread,
     time::{Duration, Instant},
 };
@@ -18,17 +18,24 @@ const BUFFER_BYTES: usize = 256 * 1024;
 pub struct Running {
     program: String,
     child: Child,
+    /// What the guard watches. It is kept apart from the child, whose own waiting would let go of it.
+    held: Option<ChildStdin>,
     output: Option<BufReader<ChildStdout>>,
     last_lines: Option<LastLines>,
 }
 
 impl Running {
-    pub(super) fn new(program: String, mut child: Child) -> Result<Self, ProcessError> {
+    pub(super) fn new(
+        program: String,
+        mut child: Child,
+        tap: LineTap,
+    ) -> Result<Self, ProcessError> {
         let output = child.stdout.take().map(|pipe| BufReader::with_capacity(BUFFER_BYTES, pipe));
         let errors = child.stderr.take();
-        let mut running = Self { program, child, output, last_lines: None };
+        let held = child.stdin.take();
+        let mut running = Self { program, child, held, output, last_lines: None };
         if let Some(errors) = errors {
-            let drained = LastLines::of(errors);
+            let drained = LastLines::of(errors, tap);
             running.last_lines = Some(drained.map_err(|source| ProcessError::NotStarted {
                 program: running.program.clone(),
                 source,
@@ -113,10 +120,9 @@ impl BufRead for Running {
 }
 
 impl Drop for Running {
-    /// A program that has ended already is only reaped; nothing more can be done about a failure here.
+    /// A program that has ended already is only reaped.
     fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
+        guard::end(&mut self.child, self.held.take());
     }
 }
 
@@ -152,6 +158,12 @@ mod tests {
         running.read_to_string(&mut output).unwrap();
         assert_eq!(output, "x\n");
         assert_eq!(running.finish().unwrap().last().unwrap(), "complaint 19999");
+    }
+
+    #[test]
+    fn a_program_that_closes_its_output_is_left_to_end_well() {
+        let running = shell("echo done; exec >&-; sleep 0.2; echo last >&2").start().unwrap();
+        assert_eq!(running.finish().unwrap(), ["last"]);
     }
 
     #[test]

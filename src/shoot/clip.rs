@@ -6,7 +6,8 @@ use super::{
     page::Page,
     parts::{known_names, name},
     table::{TableReader, Written},
-    value::{moment, one_of, rate, text},
+    value::{moment, one_of, rate, text, whole},
+    view::{ProxyOf, View, proxy},
 };
 use crate::{
     clip::{Footage, Play},
@@ -40,6 +41,12 @@ pub struct ShootClip {
     pub footage: Footage,
     /// Its rate, if it was written; an image sequence always has one.
     pub rate: Option<FrameRate>,
+    /// Which video track of its file is read, from 1, if it was written.
+    pub track: Option<u32>,
+    /// How its pictures are turned and mirrored, as far as it says so itself and not its camera.
+    pub view: View,
+    /// Of what its footage is a proxy, if it is one.
+    pub proxy: Option<ProxyOf>,
     /// The timecode of its first frame, if it was written; it has the form of a timecode.
     pub start_timecode: Option<String>,
     /// How the timeline plays it.
@@ -51,6 +58,7 @@ pub struct ShootClip {
     /// The line on which it begins.
     pub line: u64,
     pub(super) rate_line: u64,
+    pub(super) proxy_line: u64,
     pub(super) start_timecode_line: u64,
     pub(super) limits: LimitTable,
     /// By deliverable.
@@ -113,6 +121,9 @@ pub(super) fn clip(
     if matches!(footage, Some(Footage::Sequence(_))) && !table.has("rate") {
         table.missing("rate", "since pictures do not have one; for example rate = \"25\"");
     }
+    let track = track(&mut table, footage.as_ref());
+    let view = View::read(&mut table);
+    let proxy = table.inner("proxy", "proxy").and_then(proxy);
     let start_timecode = table.take("start_timecode", start_timecode);
     let play = table.take("play", one_of(&PLAYS)).unwrap_or_default();
     let deliverables = known_names(&mut table, "deliverables", &names.deliverables);
@@ -125,14 +136,18 @@ pub(super) fn clip(
     let clip = ShootClip {
         name: name.unwrap_or_default(),
         camera,
-        footage: footage.unwrap_or_else(|| Footage::Video(PathBuf::new())),
+        footage: footage.unwrap_or_else(|| Footage::video(PathBuf::new())),
         rate,
+        track,
+        view,
+        proxy,
         start_timecode,
         play,
         deliverables,
         ranges,
         line: table.line(),
         rate_line: table.line_of("rate"),
+        proxy_line: table.line_of("proxy"),
         start_timecode_line: table.line_of("start_timecode"),
         limits,
         limits_for,
@@ -148,20 +163,54 @@ fn start_timecode(value: &DeValue<'_>) -> Result<String, FaultKind> {
     has_timecode_form(text).map(|()| text.to_owned())
 }
 
+/// The keys by which footage can be named; one of them is.
+const FOOTAGE_KEYS: [&str; 3] = ["frames", "file", "files"];
+
 fn footage(table: &mut TableReader<'_>, folder: &Path) -> Option<Footage> {
     let frames = table.take("frames", text).map(|path| folder.join(path));
     let file = table.take("file", text).map(|path| folder.join(path));
-    match (table.has("frames"), table.has("file")) {
-        (true, true) => {
-            let (table_name, first, second) = ("[[clip]]", "frames", "file");
-            table.fault(second, FaultKind::Both { table: table_name, first, second });
+    let files = files(table, folder);
+    let mut named = FOOTAGE_KEYS.into_iter().filter(|key| table.has(key));
+    match (named.next(), named.next()) {
+        (Some(first), Some(second)) => {
+            table.fault(second, FaultKind::Both { table: "[[clip]]", first, second });
         }
-        (false, false) => {
-            table.missing("frames", "a pattern such as \"frames/%05d.jpg\", or `file`, a video")
-        }
-        _ => {}
+        (None, _) => table.missing(
+            "frames",
+            "a pattern such as \"frames/%05d.jpg\"; or `file`, a video, or `files`, several that follow on each other",
+        ),
+        (Some(_), None) => {}
     }
-    frames.map(Footage::Sequence).or_else(|| file.map(Footage::Video))
+    frames.map(Footage::Sequence).or_else(|| file.map(Footage::video)).or(files)
+}
+
+/// The files that a recorder split one take into, in order; `None` if one of them has a fault.
+fn files(table: &mut TableReader<'_>, folder: &Path) -> Option<Footage> {
+    let found = table.page().found();
+    let expected = "a list of files in quotes, in the order in which they follow on each other";
+    let mut paths = Vec::new();
+    for written in table.list("files", expected)? {
+        match text(written.get_ref()) {
+            Ok(path) => paths.push(folder.join(path)),
+            Err(kind) => table.page().fault_at(&written.span(), Some("files".to_owned()), kind),
+        }
+    }
+    (table.page().found() == found).then_some(Footage::Video(paths))
+}
+
+/// The number of a video track, from 1.
+fn track(table: &mut TableReader<'_>, footage: Option<&Footage>) -> Option<u32> {
+    let number = table.take("track", |value| {
+        let number = whole(value)?;
+        u32::try_from(number)
+            .ok()
+            .filter(|number| *number > 0)
+            .ok_or(FaultKind::NoTrackNumber { number })
+    });
+    if matches!(footage, Some(Footage::Sequence(_))) && table.has("track") {
+        table.fault("track", FaultKind::TrackOfPictures);
+    }
+    number
 }
 
 /// Reads the used ranges, and holds those that are written in frames against each other.

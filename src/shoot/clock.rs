@@ -1,5 +1,5 @@
 use super::{FaultKind, Moment};
-use crate::timecode::{FrameIndex, FrameRate, Timecode};
+use crate::timecode::{FrameIndex, Timecode};
 
 /// What is known of a clip's first timecode.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -10,12 +10,13 @@ pub(super) enum Start {
     Unnamed,
     /// It was written wrongly: no timecode can be found, and that has been told.
     Faulty,
+    /// The clip's rate is variable, and there is no timecode.
+    Variable,
 }
 
 /// Finds written moments in a clip.
 pub(super) struct Clock<'s> {
     pub(super) clip: &'s str,
-    pub(super) rate: FrameRate,
     pub(super) frame_count: u64,
     pub(super) start: Start,
 }
@@ -31,6 +32,12 @@ impl Clock<'_> {
                 timecode: timecode.clone(),
                 clip: self.clip.to_owned(),
             })),
+            (Moment::Timecode(timecode), Start::Variable) => {
+                Some(Err(FaultKind::TimecodeOfVariableRate {
+                    timecode: timecode.clone(),
+                    clip: self.clip.to_owned(),
+                }))
+            }
             (Moment::Timecode(timecode), Start::At(start)) => {
                 Some(self.frames_after(start, timecode))
             }
@@ -38,7 +45,7 @@ impl Clock<'_> {
     }
 
     fn frames_after(&self, start: Timecode, written: &str) -> Result<FrameIndex, FaultKind> {
-        let timecode = Timecode::parse(written, self.rate)?;
+        let timecode = Timecode::parse(written, start.rate())?;
         if timecode.counting() != start.counting() {
             let (timecode, start) = (written.to_owned(), start.to_string());
             return Err(FaultKind::CountingDiffers { timecode, start });
@@ -65,11 +72,12 @@ impl Clock<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::timecode::FrameRate;
 
     fn frame_of(start: &str, frame_count: u64, written: &str) -> Result<u64, FaultKind> {
         let rate = FrameRate::new(25, 1).unwrap();
         let start = Start::At(Timecode::parse(start, rate).unwrap());
-        let clock = Clock { clip: "weir", rate, frame_count, start };
+        let clock = Clock { clip: "weir", frame_count, start };
         clock.frame_of(&Moment::Timecode(written.to_owned())).unwrap().map(|frame| frame.0)
     }
 

@@ -174,6 +174,29 @@ pub enum FaultKind {
     )]
     PinShape { width_px: f64, height_px: f64, expected_px: f64, shape: Shape, tolerance_px: f64 },
 
+    /// A track's number is none.
+    #[error("{number} is no track; they are counted from 1")]
+    NoTrackNumber { number: u64 },
+    /// A track of pictures.
+    #[error("numbered pictures have no tracks; leave it out")]
+    TrackOfPictures,
+    /// A turn that is not by quarters.
+    #[error(
+        "{degrees} is no quarter turn; write 0, 90, 180 or 270: degrees clockwise that bring the picture upright"
+    )]
+    NoQuarterTurn { degrees: u64 },
+    /// A proxy that is no smaller copy of the whole frame.
+    #[error(
+        "the footage is {proxy} ({}) and cannot be a proxy of {full} ({}): a proxy shows the whole frame, smaller",
+        proxy.shape(),
+        full.shape()
+    )]
+    NotAProxy { proxy: Raster, full: Raster },
+    /// A timecode of a clip whose rate is variable.
+    #[error(
+        "`{timecode}` cannot be found in `{clip}`, whose rate is variable: timecode counts at a constant one; write the frame's number"
+    )]
+    TimecodeOfVariableRate { timecode: String, clip: String },
     /// The footage has no frame.
     #[error("the footage of `{clip}` has no frame")]
     NoFrames { clip: String },

@@ -26,6 +26,7 @@ mod root;
 mod rows;
 mod table;
 mod value;
+mod view;
 mod written;
 
 pub use clip::{ShootClip, WrittenRange};
@@ -37,6 +38,7 @@ pub use parts::{Camera, Trim};
 pub use pins::PinRow;
 pub use reading::{Reading, read};
 pub use resolve::{ResolvedClip, ResolvedPin};
+pub use view::{MarkedIn, ProxyOf, View};
 pub use written::{SheetHashes, Shoot};
 
 use std::path::PathBuf;

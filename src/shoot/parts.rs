@@ -5,6 +5,7 @@ use super::{
     page::Page,
     table::{TableReader, Written},
     value::{date, number_within, one_of, parsed, text},
+    view::View,
 };
 use crate::{
     delivery::{BlockedZones, Deliverable},
@@ -30,7 +31,9 @@ pub struct Trim {
 pub struct Camera {
     /// Its name in the shoot file.
     pub name: String,
-    /// The edges of its frames that are never used.
+    /// How its pictures are turned and mirrored, where a clip does not say otherwise.
+    pub view: View,
+    /// The edges of its frames that are never used, of the picture as it is shown after that.
     pub trim: Trim,
     /// The line on which it begins.
     pub line: u64,
@@ -102,11 +105,12 @@ pub(super) fn camera(page: &Page<'_>, written: &Written<'_>, names: &mut Names) 
         return None;
     };
     let name = name(&mut table, names);
+    let view = View::read(&mut table);
     let trim = table.inner("trim", "trim").map(trim).unwrap_or_default();
     let limits = LimitTable::within(&mut table, "[camera.limits]", Scope::Clips);
     let (line, trim_line) = (table.line(), table.line_of("trim"));
     table.finish();
-    Some(Camera { name: name?, trim, line, trim_line, limits })
+    Some(Camera { name: name?, view, trim, line, trim_line, limits })
 }
 
 fn trim(mut table: TableReader<'_>) -> Trim {

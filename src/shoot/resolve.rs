@@ -1,5 +1,6 @@
 use super::{
-    Fault, FaultKind, MarkRow, Moment, PinRow, Sheet, Shoot, ShootClip, Trim, WrittenRange,
+    Fault, FaultKind, MarkRow, MarkedIn, Moment, PinRow, ProxyOf, Sheet, Shoot, ShootClip, Trim,
+    WrittenRange,
     clip::overlaps,
     clock::{Clock, Start},
     names::listed,
@@ -7,7 +8,7 @@ use super::{
 use crate::{
     clip::{Clip, ClipFacts, UsedRange},
     delivery::Limit,
-    geometry::{Region, Window},
+    geometry::{Raster, Region, Window},
     subject::{Mark, Track, TrackError, Wish, tracks_from_marks},
     timecode::{FrameIndex, FrameRange, Timecode},
 };
@@ -57,12 +58,8 @@ impl Shoot {
             shoot: self,
             clip,
             facts,
-            clock: Clock {
-                clip: &clip.name,
-                rate: facts.rate,
-                frame_count: facts.frame_count,
-                start,
-            },
+            raster: faults.full_raster(clip, facts.raster),
+            clock: Clock { clip: &clip.name, frame_count: facts.frame_count, start },
         };
         let usable = resolver.usable(&mut faults);
         let ranges = resolver.ranges(&mut faults);
@@ -109,21 +106,43 @@ impl Faults<'_> {
 
     /// The clip's first timecode: the written one before that of the footage.
     fn start_timecode(&mut self, clip: &ShootClip, facts: &ClipFacts) -> Start {
-        if let Some(written) = clip.rate.filter(|rate| *rate != facts.rate) {
-            let differs = FaultKind::RateDiffers { written, found: facts.rate };
+        let (line, field) = (clip.start_timecode_line, Some("start_timecode"));
+        let Some(found) = facts.timing.rate() else {
+            if let Some(timecode) = clip.start_timecode.clone() {
+                let clip = clip.name.clone();
+                let variable = FaultKind::TimecodeOfVariableRate { timecode, clip };
+                self.tell_of(Sheet::Shoot, line, field, variable);
+            }
+            return Start::Variable;
+        };
+        if let Some(written) = clip.rate.filter(|rate| *rate != found) {
+            let differs = FaultKind::RateDiffers { written, found };
             self.tell_of(Sheet::Shoot, clip.rate_line, Some("rate"), differs);
         }
         let Some(text) = &clip.start_timecode else {
             return facts.start_timecode.map_or(Start::Unnamed, Start::At);
         };
-        match Timecode::parse(text, facts.rate) {
+        match Timecode::parse(text, found) {
             Ok(start) => Start::At(start),
             Err(fault) => {
-                let (line, field) = (clip.start_timecode_line, Some("start_timecode"));
                 self.tell_of(Sheet::Shoot, line, field, fault.into());
                 Start::Faulty
             }
         }
+    }
+
+    /// The raster that all px are meant in: the footage's own, or that of the clip that it is a proxy of.
+    fn full_raster(&mut self, clip: &ShootClip, read: Raster) -> Raster {
+        /// A proxy's sides are rounded to whole or even px.
+        const ROUNDING_PX: f64 = 2.0;
+        let Some(ProxyOf { full, .. }) = clip.proxy else { return read };
+        let exact_width = full.width() * read.height() / full.height();
+        let shows_all = (read.width() - exact_width).abs() <= ROUNDING_PX;
+        if !shows_all || read.width_px() > full.width_px() {
+            let not_a_proxy = FaultKind::NotAProxy { proxy: read, full };
+            self.tell_of(Sheet::Shoot, clip.proxy_line, Some("proxy"), not_a_proxy);
+        }
+        full
     }
 }
 
@@ -134,6 +153,8 @@ struct Resolver<'s> {
     shoot: &'s Shoot,
     clip: &'s ShootClip,
     facts: &'s ClipFacts,
+    /// The raster that all px are meant in.
+    raster: Raster,
     clock: Clock<'s>,
 }
 
@@ -141,19 +162,22 @@ impl Resolver<'_> {
     fn used(&self, ranges: Vec<LocatedRange>) -> Clip {
         let start_timecode = match self.clock.start {
             Start::At(start) => Some(start),
-            Start::Unnamed | Start::Faulty => None,
+            Start::Unnamed | Start::Faulty | Start::Variable => None,
         };
         Clip {
             name: self.clip.name.clone(),
             footage: self.clip.footage.clone(),
-            facts: ClipFacts { start_timecode, ..self.facts.clone() },
+            facts: ClipFacts { raster: self.raster, start_timecode, ..self.facts.clone() },
             play: self.clip.play,
+            timeline_rate: self.shoot.timeline_rate,
+            orientation: self.shoot.view_of(self.clip).orientation(),
+            proxy: self.clip.proxy.map(|_| self.facts.raster),
             ranges: ranges.into_iter().map(|(range, _)| range).collect(),
         }
     }
 
     fn usable(&self, faults: &mut Faults<'_>) -> Option<Region> {
-        let raster = self.facts.raster;
+        let raster = self.raster;
         let Some(camera) = self.shoot.camera_of(self.clip) else {
             return Some(Region::whole(raster));
         };
@@ -184,9 +208,12 @@ impl Resolver<'_> {
         for (line, kind) in overlaps(&mut used) {
             faults.tell_of(Sheet::Shoot, line, Some("ranges"), kind);
         }
-        let handles = self.handle_frames();
+        let handle_secs = self.shoot.clip_limits(self.clip).number(Limit::HandleSecs);
         used.into_iter()
-            .map(|(range, line)| (UsedRange::new(range, handles, whole), line))
+            .map(|(range, line)| {
+                let handles = self.facts.timing.frames_beside(range, handle_secs, whole);
+                (UsedRange::new(range, handles, whole), line)
+            })
             .collect()
     }
 
@@ -201,16 +228,6 @@ impl Resolver<'_> {
             Ok(range)
         };
         Some(range())
-    }
-
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "at most a minute of frames, and not negative: the limit's range says so"
-    )]
-    fn handle_frames(&self) -> u64 {
-        let handle_secs = self.shoot.clip_limits(self.clip).number(Limit::HandleSecs);
-        (handle_secs * self.facts.rate.per_second()).round() as u64
     }
 
     /// The frame of a row's moment, if the clip has it.
@@ -250,12 +267,26 @@ impl Resolver<'_> {
     fn mark(&self, row: &MarkRow, faults: &mut Faults<'_>) -> Option<(Mark, u64)> {
         let place = (Sheet::Marks, row.line, Some("frame"));
         let frame = faults.keep(place, self.frame(&row.moment));
-        if let Some(kind) = row.region.and_then(|region| self.misplaced(region)) {
+        let region = row.region.map(|region| self.in_full_px(region));
+        if let Some(kind) = region.and_then(|region| self.misplaced(region)) {
             faults.tell(Sheet::Marks, row.line, kind);
             return None;
         }
-        let (name, kind, region) = (row.name.clone(), row.kind, row.region);
+        let (name, kind) = (row.name.clone(), row.kind);
         Some((Mark { frame: frame?, name, kind, region }, row.line))
+    }
+
+    /// A marked box in px of the full clip, where it was measured on a proxy.
+    fn in_full_px(&self, region: Region) -> Region {
+        match self.clip.proxy {
+            Some(ProxyOf { marks: MarkedIn::Proxy, .. }) => {
+                let read = self.facts.raster;
+                let (across, down) =
+                    (self.raster.width() / read.width(), self.raster.height() / read.height());
+                region.stretched(across, down)
+            }
+            Some(ProxyOf { marks: MarkedIn::Full, .. }) | None => region,
+        }
     }
 
     /// What is wrong with the place of a marked box. One that hangs over the frame's edge is right: a subject
@@ -263,7 +294,7 @@ impl Resolver<'_> {
     fn misplaced(&self, region: Region) -> Option<FaultKind> {
         /// Nothing that is marked is larger than this many frames: a choice, to catch slips of the pen.
         const GREATEST_FRAMES: f64 = 4.0;
-        let raster = self.facts.raster;
+        let raster = self.raster;
         let (width, height) = (raster.width(), raster.height());
         if region.width() > GREATEST_FRAMES * width || region.height() > GREATEST_FRAMES * height {
             return Some(FaultKind::MarkTooLarge { region, raster, limit: GREATEST_FRAMES });
@@ -349,7 +380,7 @@ impl Resolver<'_> {
             return Some(Err(FaultKind::PinOutside { window, usable }));
         }
         let (corner, size) = ((row.left, row.top), (row.width, height));
-        Some(Window::inside(self.facts.raster, corner, size).map_err(FaultKind::from))
+        Some(Window::inside(self.raster, corner, size).map_err(FaultKind::from))
     }
 
     /// The frame, if it is in a used range, or if not all ranges are known. In a handle the window is held and

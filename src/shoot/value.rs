@@ -81,6 +81,11 @@ pub(super) fn whole(value: &DeValue<'_>) -> Result<u64, FaultKind> {
         .ok_or_else(|| FaultKind::NotWhole { value: value_text(value) })
 }
 
+/// `true` or `false`.
+pub(super) fn truth(value: &DeValue<'_>) -> Result<bool, FaultKind> {
+    value.as_bool().ok_or_else(|| wrong_type("true or false, without quotes", value))
+}
+
 /// A rate: a fraction in a text, or a whole number. A decimal is refused with the fraction it stands for.
 pub(super) fn rate(value: &DeValue<'_>) -> Result<FrameRate, FaultKind> {
     match value {

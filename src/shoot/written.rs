@@ -1,5 +1,5 @@
 use super::{
-    Camera, MarkRow, PinRow, ShootClip,
+    Camera, MarkRow, PinRow, ShootClip, View,
     limits::{Layers, LimitTable},
     marks::Coverage,
 };
@@ -97,6 +97,13 @@ impl Shoot {
     #[must_use]
     pub fn camera_of(&self, clip: &ShootClip) -> Option<&Camera> {
         self.cameras.iter().find(|camera| clip.camera.as_ref() == Some(&camera.name))
+    }
+
+    /// How a clip's pictures are turned and mirrored: as it says itself, or else its camera.
+    #[must_use]
+    pub fn view_of(&self, clip: &ShootClip) -> View {
+        let of_camera = self.camera_of(clip).map_or(View::default(), |camera| camera.view);
+        clip.view.or(of_camera)
     }
 
     /// What is made of a clip, in the order of the shoot file.

@@ -55,7 +55,7 @@ pub fn check_shoot(
         CheckedClip {
             name: clip.name.clone(),
             raster: clip.facts.raster.to_string(),
-            rate: clip.facts.rate.to_string(),
+            rate: clip.facts.timing.to_string(),
             frame_count: clip.facts.frame_count,
             used_frames: used().count() as u64,
             tracked_frames: tracked.count() as u64,

@@ -14,7 +14,7 @@ use crate::{
     sharpness::Softness,
     shoot::ResolvedClip,
     subject::{Track, Wish},
-    timecode::{FrameIndex, FrameRange, FrameRate},
+    timecode::{FrameIndex, FrameRange},
 };
 
 /// What decides: the clip, the deliverable, and the limits they are held to.
@@ -22,7 +22,6 @@ pub(super) struct Case<'a> {
     pub(super) prepared: &'a PreparedClip,
     pub(super) deliverable: &'a Deliverable,
     pub(super) limits: &'a Limits,
-    pub(super) timeline: FrameRate,
 }
 
 impl Case<'_> {
@@ -59,7 +58,7 @@ impl Case<'_> {
 
     /// What the planner answers for a used range and these tracks.
     fn ask(&self, range: UsedRange, tracks: Vec<Track>) -> Result<(Request, Outcome), TaskError> {
-        let step_secs = self.clip().timeline_step_secs(self.timeline);
+        let step_secs = self.clip().even_step_secs().unwrap_or(0.04);
         let resolved = ResolvedClip { tracks, ..self.prepared.resolved.clone() };
         let request = requests::request(&resolved, self.deliverable, self.limits, range, step_secs);
         let outcome = pan::plan(&request).map_err(|source| TaskError::Pan {
@@ -131,6 +130,9 @@ impl Case<'_> {
                 .map(|frame| requests::is_tracked(tracks, frame))
                 .collect(),
             pinned: request.pins.iter().map(|pin| used.frame_at(pin.index)).collect(),
+            source_seconds: clip.facts.timing.times().map(|times| {
+                range.with_handles.frames().map(|frame| times.seconds_at(frame)).collect()
+            }),
             windows,
         }
     }

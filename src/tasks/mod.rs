@@ -5,6 +5,7 @@
 mod check_shoot;
 mod crop_answer;
 mod decide;
+mod notices;
 mod observe;
 mod outputs;
 mod pictures;

@@ -77,7 +77,7 @@ const SHEET_FRAME_PX: u32 = 480;
 /// An overlay is as wide as the frame, and no wider than this.
 const OVERLAY_WIDTH_PX: u32 = 1920;
 
-/// Writes the proof sheets and overlays of all clips.
+/// Writes the proof sheets and overlays of all clips, and tells what reading them brought up, a clip each.
 ///
 /// # Errors
 /// If a frame cannot be read or a picture cannot be written.
@@ -87,7 +87,7 @@ pub(super) fn write(
     overlays: &Overlays,
     outputs: &mut Outputs,
     (observer, cancel): (&mut dyn Observer, &CancelToken),
-) -> Result<(), TaskError> {
+) -> Result<Vec<Vec<String>>, TaskError> {
     let wanted: Vec<(BTreeSet<FrameIndex>, BTreeSet<FrameIndex>)> =
         plan.clips.iter().map(|clip| (overlays.of_clip(clip), telling_frames(clip))).collect();
     let all = |place: usize| -> BTreeSet<FrameIndex> {
@@ -96,6 +96,7 @@ pub(super) fn write(
     };
     let steps = (0..wanted.len()).map(|place| all(place).len() as u64).sum();
     observer.hear(Event::Begins { stage: "drawing pictures", steps });
+    let mut remarks = Vec::new();
     for (place, (prepared, clip)) in clips.iter_mut().zip(&plan.clips).enumerate() {
         let page = Page { plan, clip, tracks: &prepared.resolved.tracks };
         let (overlaid, telling) = &wanted[place];
@@ -124,10 +125,13 @@ pub(super) fn write(
         if let Some(error) = failed {
             return Err(error);
         }
+        // An interrupt may have ended the decoder as well.
+        cancel.check()?;
         read.map_err(|source| TaskError::Frame { clip: clip.name.clone(), source })?;
+        remarks.push(prepared.opened.frames.take_remarks());
         page.write_sheet(&small, outputs)?;
     }
-    Ok(())
+    Ok(remarks)
 }
 
 fn telling_frames(clip: &ClipPlan) -> BTreeSet<FrameIndex> {
@@ -211,7 +215,7 @@ impl Page<'_> {
         let sheet = ProofSheet {
             title: vec![
                 format!("Proof sheet: {}", clip.name),
-                format!("{} at {} frames/s, {} frames{start}, played {}", clip.raster, clip.rate, clip.frame_count, clip.play),
+                format!("{} at {} frames/s, {} frames{start}, played {}", clip.raster, clip.clip.facts.timing, clip.frame_count, clip.play),
             ],
             rows: rows.collect(),
             footer: vec![

@@ -3,7 +3,7 @@
 use super::{
     CancelToken, Event, Observer, Outputs, Overlays, TaskError,
     decide::Case,
-    pictures,
+    notices, pictures,
     prepare::{Prepared, PreparedClip, prepare},
 };
 use crate::{
@@ -11,7 +11,7 @@ use crate::{
     handoff::{self, HandoffEntry, HandoffError},
     plan::{
         CAUTION, ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, PLAN_VERSION, Plan,
-        Standing, rank, report_text, steps_between,
+        PlanPart, Standing, VariableRate, rank, report_text, steps_between,
     },
     shoot::Shoot,
 };
@@ -59,13 +59,16 @@ pub fn plan_shoot(
     let folder = options.out.clone().unwrap_or_else(|| prepared.shoot.outputs.clone());
     let mut outputs = Outputs::open(&folder)?;
     let mut plan = decide_all(&prepared, observer, cancel)?;
-    pictures::write(
+    let remarks = pictures::write(
         &mut prepared.clips,
         &plan,
         &options.overlays,
         &mut outputs,
         (&mut *observer, cancel),
     )?;
+    for (clip, remarks) in plan.clips.iter_mut().zip(remarks) {
+        clip.notices.extend(remarks);
+    }
     for clip in &plan.clips {
         for entry in &clip.entries {
             write_handoff(&plan, clip, entry, &mut outputs)?;
@@ -148,13 +151,15 @@ fn clip_plan(
         name: clip.name.clone(),
         footage: footage.strip_prefix(&shoot.folder).unwrap_or(footage).display().to_string(),
         raster: clip.facts.raster,
-        rate: clip.facts.rate,
+        rate: clip.facts.timing.rate(),
+        variable_rate: clip.facts.timing.times().map(VariableRate::of),
+        parts: clip.facts.parts.iter().map(|part| PlanPart::of(part, &shoot.folder)).collect(),
         frame_count: clip.facts.frame_count,
         start_timecode: clip.facts.start_timecode.map(|start| start.to_string()),
         play: clip.play,
-        timeline_step_secs: clip.timeline_step_secs(shoot.timeline_rate),
+        timeline_step_secs: clip.even_step_secs(),
         fingerprint: clip.facts.fingerprint.clone(),
-        notices: notices(shoot, prepared),
+        notices: notices::of_clip(shoot, prepared),
         entries,
         clip: clip.clone(),
     })
@@ -166,7 +171,7 @@ fn entry(
     deliverable: &Deliverable,
 ) -> Result<Entry, TaskError> {
     let limits = shoot.limits_for(&shoot.clips[prepared.place], deliverable);
-    let case = Case { prepared, deliverable, limits: &limits, timeline: shoot.timeline_rate };
+    let case = Case { prepared, deliverable, limits: &limits };
     let ranges = prepared.resolved.clip.ranges.iter().enumerate();
     let segments = ranges
         .map(|(place, range)| case.decide(place + 1, *range))
@@ -186,34 +191,6 @@ fn entry(
     };
     (entry.standing, entry.because) = Standing::of(&entry);
     Ok(entry)
-}
-
-/// What should be known about a clip: from its footage, and where its handles are cut off. A clip that is
-/// used whole has none, and nobody misses them.
-fn notices(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
-    let mut notices: Vec<String> =
-        prepared.opened.notices.iter().map(ToString::to_string).collect();
-    let clip = &prepared.resolved.clip;
-    let limits = shoot.clip_limits(&shoot.clips[prepared.place]);
-    let wanted_secs = limits.number(crate::delivery::Limit::HandleSecs);
-    let whole = clip.facts.whole();
-    for range in clip.ranges.iter().filter(|range| range.used != whole) {
-        let handles = [
-            ("before", range.used.first().0 - range.with_handles.first().0),
-            ("after", range.with_handles.end().0 - range.used.end().0),
-        ];
-        for (side, frames) in handles {
-            #[expect(clippy::cast_precision_loss, reason = "a handle has a few hundred frames")]
-            let secs = frames as f64 * clip.facts.rate.frame_secs();
-            if secs + clip.facts.rate.frame_secs() <= wanted_secs {
-                notices.push(format!(
-                    "the handle {side} frames {} is {frames} frames, not {wanted_secs} s: the clip has no more",
-                    range.used
-                ));
-            }
-        }
-    }
-    notices
 }
 
 fn inputs(shoot: &Shoot) -> Vec<InputFile> {

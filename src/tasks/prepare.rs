@@ -2,6 +2,7 @@
 
 use super::{CancelToken, Event, Observer, TaskError};
 use crate::{
+    clip::Reading,
     delivery::{Limit, Limits},
     media::{self, MediaError, Opened},
     shoot::{self, Fault, ResolvedClip, Shoot, ShootClip},
@@ -116,7 +117,7 @@ pub(super) fn prepare(
     for (place, clip) in shoot.clips.iter().enumerate() {
         cancel.check()?;
         problems.extend(crowded_deliverables(&shoot, clip));
-        match media::open(&clip.footage, clip.rate) {
+        match media::open(&clip.footage, &reading_of(&shoot, clip)) {
             Ok(opened) => match shoot.resolve(clip, &opened.facts) {
                 Ok(resolved) => clips.push(PreparedClip { resolved, opened, place }),
                 Err(faults) => written.extend(faults),
@@ -138,6 +139,12 @@ pub(super) fn prepare(
     } else {
         Err(TaskError::Problems { problems: all })
     }
+}
+
+/// What the shoot file says of how a clip's footage is to be read.
+fn reading_of(shoot: &Shoot, clip: &ShootClip) -> Reading {
+    let orientation = shoot.view_of(clip).orientation();
+    Reading { rate: clip.rate, track: clip.track, orientation }
 }
 
 /// The deliverables of a clip whose margins and blocked zones leave no room.

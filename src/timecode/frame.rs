@@ -3,7 +3,9 @@ use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// The number of a frame in its clip, from 0, in presentation order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
+)]
 #[serde(transparent)]
 pub struct FrameIndex(pub u64);
 

@@ -106,6 +106,12 @@ impl Timecode {
         self.frames_since_midnight
     }
 
+    /// The rate that it counts at.
+    #[must_use]
+    pub const fn rate(self) -> FrameRate {
+        self.rate
+    }
+
     /// How its labels are counted.
     #[must_use]
     pub const fn counting(self) -> Counting {

@@ -14,7 +14,7 @@ fn video(changes: &Value) -> Value {
 }
 
 fn described(streams: &[Value]) -> Result<Description, MediaError> {
-    describe(Path::new("ride.mp4"), json!({ "streams": streams }).to_string().as_bytes())
+    describe(Path::new("ride.mp4"), None, json!({ "streams": streams }).to_string().as_bytes())
 }
 
 fn described_with(changes: &Value) -> Result<Description, MediaError> {
@@ -35,10 +35,45 @@ fn the_video_stream_is_found_behind_others() {
 }
 
 #[test]
-fn two_video_streams_are_refused_with_their_sizes() {
-    let refusal = described(&[video(&json!({})), video(&json!({"width": 640}))]).unwrap_err();
-    let message = refusal.to_string();
-    assert!(message.contains("2 video streams (1440x1080, 640x1080)"), "{message}");
+fn of_several_video_tracks_one_has_to_be_named() {
+    let streams = json!({ "streams": [
+        {"index": 0, "codec_type": "audio"},
+        video(&json!({"index": 1})),
+        video(&json!({"index": 4, "width": 640, "r_frame_rate": "25/1"})),
+    ]})
+    .to_string();
+    let describe = |track| describe(Path::new("ride.mp4"), track, streams.as_bytes());
+    assert_eq!(
+        describe(None).unwrap_err().to_string(),
+        "ride.mp4 has 2 video tracks (1: 1440x1080 at 30000/1001, 2: 640x1080 at 25); say which one with track = 1 to 2"
+    );
+    assert_eq!(describe(Some(2)).unwrap().stream_index, 4);
+    for number in [0, 3] {
+        let refusal = describe(Some(number)).unwrap_err();
+        assert!(matches!(refusal, MediaError::NoSuchTrack { .. }), "{refusal}");
+    }
+}
+
+#[test]
+fn pictures_playlists_and_texts_are_no_clips() {
+    for (format, kind) in [
+        ("bmp_pipe", Some("a picture")),
+        ("image2", Some("a picture")),
+        ("hls", Some("a playlist")),
+        ("tty", Some("a text")),
+        ("mov,mp4,m4a,3gp,3g2,mj2", None),
+        ("hevc", None),
+    ] {
+        let answer = json!({ "streams": [video(&json!({}))], "format": {"format_name": format}});
+        let described = describe(Path::new("ride"), None, answer.to_string().as_bytes());
+        match (kind, described) {
+            (None, Ok(_)) => {}
+            (Some(kind), Err(MediaError::NoVideoFile { kind: found, .. })) => {
+                assert_eq!(found, kind)
+            }
+            (_, described) => panic!("{format}: {described:?}"),
+        }
+    }
 }
 
 #[test]
@@ -48,50 +83,71 @@ fn sound_alone_is_refused_as_such() {
 }
 
 #[test]
-fn pixels_of_unknown_shape_are_square_and_others_are_refused() {
-    assert!(described_with(&json!({"sample_aspect_ratio": "0:1"})).is_ok());
-    let refusal = described_with(&json!({"sample_aspect_ratio": "12:11"})).unwrap_err();
-    assert!(matches!(refusal, MediaError::OblongPixels { .. }), "{refusal}");
+fn pixels_of_unknown_shape_are_square() {
+    for (told, shape) in [("0:1", (1, 1)), ("1:1", (1, 1)), ("12:11", (12, 11)), ("x", (1, 1))] {
+        let found = described_with(&json!({"sample_aspect_ratio": told})).unwrap();
+        assert_eq!(found.pixel_shape, shape);
+    }
 }
 
-/// The matrices are those that `ffprobe` prints for files with the four rotation flags and, made by us, a
-/// mirrored one.
 #[test]
-fn turns_are_read_from_the_matrix() {
-    let turn = |first: &str, second: &str| {
+fn bits_of_a_sample_are_told_or_named() {
+    for (format, told, bits) in [
+        ("yuv420p10le", "N/A", Some(10)),
+        ("yuv420p", "8", Some(8)),
+        ("yuvj420p", "0", Some(8)),
+        ("gbrp12be", "", Some(12)),
+        ("pal8", "", None),
+    ] {
+        let found =
+            described_with(&json!({"pix_fmt": format, "bits_per_raw_sample": told})).unwrap();
+        assert_eq!(found.bit_depth, bits, "{format}");
+    }
+}
+
+/// The matrices are those that `ffprobe` prints for files with the four rotation flags and, made by us,
+/// mirrored ones. A point is a row, so that the first row is where the way to the right goes.
+#[test]
+fn flags_are_read_from_the_matrix() {
+    let flag = |first: &str, second: &str| {
         let matrix =
             format!("\n00000000: {first} 0\n00000001: {second} 0\n00000002: 9 9 1073741824\n");
         match described_with(&json!({"side_data_list": [{"displaymatrix": matrix, "rotation": 0}]}))
         {
-            Ok(_) => None,
-            Err(MediaError::Turned { turn, .. }) => Some(turn),
+            Ok(found) => Some((found.flag.turn.degrees(), found.flag.is_mirrored)),
+            Err(MediaError::Distorted { .. }) => None,
             Err(other) => panic!("{other}"),
         }
     };
-    assert_eq!(turn("65536 0", "0 65536"), None);
-    assert_eq!(turn("0 65536", "-65536 0"), Some(Turn::Degrees(90)));
-    assert_eq!(turn("-65536 0", "0 -65536"), Some(Turn::Degrees(180)));
-    assert_eq!(turn("0 -65536", "65536 0"), Some(Turn::Degrees(270)));
-    assert_eq!(turn("-65536 0", "0 65536"), Some(Turn::Mirrored));
-    assert_eq!(turn("0 0", "0 0"), Some(Turn::Distorted));
+    assert_eq!(flag("65536 0", "0 65536"), Some((0, false)));
+    assert_eq!(flag("0 65536", "-65536 0"), Some((90, false)));
+    assert_eq!(flag("-65536 0", "0 -65536"), Some((180, false)));
+    assert_eq!(flag("0 -65536", "65536 0"), Some((270, false)));
+    assert_eq!(flag("-65536 0", "0 65536"), Some((0, true)));
+    assert_eq!(
+        flag("65536 0", "0 -65536"),
+        Some((180, true)),
+        "upside down: half a turn, mirrored"
+    );
+    assert_eq!(flag("0 0", "0 0"), Some((0, false)), "nothing but zeros says nothing");
+    assert_eq!(flag("46341 46341", "-46341 46341"), None, "an eighth of a turn");
 }
 
 #[test]
-fn turns_are_read_from_an_angle_or_a_tag_where_there_is_no_matrix() {
-    for changes in [
-        json!({"side_data_list": [{"side_data_type": "other"}, {"rotation": -90}]}),
-        json!({"tags": {"rotate": "90"}}),
+fn flags_are_read_from_an_angle_or_a_tag_where_there_is_no_matrix() {
+    for (changes, degrees) in [
+        (json!({"side_data_list": [{"side_data_type": "other"}, {"rotation": -90}]}), 90),
+        (json!({"tags": {"rotate": "270"}}), 270),
+        (json!({"tags": {"rotate": "0"}}), 0),
     ] {
-        let refusal = described_with(&changes).unwrap_err();
-        assert!(matches!(refusal, MediaError::Turned { turn: Turn::Degrees(90), .. }), "{refusal}");
+        assert_eq!(described_with(&changes).unwrap().flag.turn.degrees(), degrees);
     }
-    assert!(described_with(&json!({"tags": {"rotate": "0"}})).is_ok());
 }
 
 #[test]
 fn an_answer_that_is_none_is_refused() {
     for answer in ["", "7", "{\"streams\": 3}", "{\"streams\": [{\"index\": -1}]}"] {
-        let refusal = describe(Path::new("ride.mp4"), answer.as_bytes());
+        let refusal = describe(Path::new("ride.mp4"), None, answer.as_bytes());
         assert!(matches!(refusal, Err(MediaError::ProbeNotUnderstood { .. })), "{answer}");
     }
     let refusal = described_with(&json!({"width": 0})).unwrap_err();

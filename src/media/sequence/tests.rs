@@ -1,8 +1,13 @@
 use super::*;
 use crate::media::{StillError, testing};
+use crate::timecode::FrameRate;
 use image::{DynamicImage, Luma, Rgb};
 use std::{collections::BTreeMap, error::Error, fs};
 use tempfile::TempDir;
+
+fn open(path: &Path, rate: Option<FrameRate>) -> Result<Opened, MediaError> {
+    super::open(path, &Reading { rate, ..Reading::default() })
+}
 
 fn rate() -> FrameRate {
     FrameRate::new(25, 1).unwrap()
@@ -39,7 +44,10 @@ fn frame_0_is_the_lowest_number() {
             (opened.facts.frame_count, opened.facts.raster.to_string().as_str()),
             (6, "8x6")
         );
-        assert_eq!((opened.facts.rate, opened.facts.start_timecode), (rate(), None));
+        assert_eq!(
+            (&opened.facts.timing, opened.facts.start_timecode),
+            (&Timing::Constant(rate()), None)
+        );
         assert_eq!(opened.facts.fingerprint.file_count, 6);
         let pictures = visited(&mut opened, [0, 5]).unwrap();
         assert_eq!(pictures[&0].get_pixel(7, 5), &Rgb([40; 3]));

@@ -1,4 +1,5 @@
 use super::*;
+use crate::timecode::FrameIndex;
 
 const MILLISECONDS: TimeBase = TimeBase { seconds: 1, ticks: 1000 };
 
@@ -7,7 +8,7 @@ fn rate(text: &str) -> FrameRate {
 }
 
 fn ordered(ticks: impl IntoIterator<Item = i64>) -> Ordered {
-    Ordered { ticks: ticks.into_iter().collect(), are_shown_times: true }
+    Ordered { ticks: ticks.into_iter().collect(), last_duration: None }
 }
 
 fn rounded(rate: &str, count: i64) -> Ordered {
@@ -63,13 +64,6 @@ fn a_rate_that_was_rounded_on_the_way_is_the_known_one() {
 }
 
 #[test]
-fn the_clock_follows_the_stamps_and_not_the_known_rate() {
-    let base = TimeBase { seconds: 1, ticks: 1_000_000 };
-    let clock = ordered((0..11).map(|n| 7 + n * 41_666)).clock(base, rate("24"));
-    assert_eq!(clock.number_shown_at_t(), "(t-(7*1/1000000))*10000000/416660");
-}
-
-#[test]
 fn gaps_that_jitter_by_a_tick_keep_a_known_rate_only_on_a_straight_line() {
     let base = TimeBase { seconds: 1, ticks: 90_000 };
     let jitter =
@@ -104,19 +98,45 @@ fn packets_come_in_decoding_order_and_some_are_cut_off() {
         stamps.take_line(line);
     }
     assert_eq!((stamps.shown_count(), stamps.discarded_count()), (2, 1));
-    let ordered = stamps.in_order().unwrap();
-    assert_eq!((ordered.are_shown_times, ordered.ticks.as_slice()), (true, &[2, 6][..]));
+    assert_eq!(stamps.shown().unwrap().ticks(), [2, 6]);
 }
 
 #[test]
 fn decoding_stamps_serve_where_those_of_presentation_are_missing() {
     let mut stamps = Stamps::default();
-    stamps.take_line("pts=N/A|dts=0|flags=K_");
+    stamps.take_line("pts=N/A|dts=0|size=9|flags=K_");
+    stamps.take_line("pts=N/A|dts=1|size=4|flags=__");
+    assert!(stamps.shown().is_none());
+    assert_eq!(stamps.decoded().unwrap().ticks(), [0, 1]);
+    assert_eq!(stamps.shown_bytes(), 13);
     stamps.take_line("pts=N/A|dts=1|flags=__");
-    let ordered = stamps.in_order().unwrap();
-    assert_eq!((ordered.are_shown_times, ordered.ticks.len()), (false, 2));
+    assert!(stamps.decoded().is_none(), "two frames cannot be shown at one time");
+}
 
+#[test]
+fn the_last_frame_stays_as_long_as_the_file_says_or_else_as_the_one_before() {
+    let stamped = |last: &str| {
+        let mut stamps = Stamps::default();
+        for line in ["pts=10|dts=0|duration=5|flags=K_", "pts=15|dts=1|flags=__", last] {
+            stamps.take_line(line);
+        }
+        let times = stamps.shown().unwrap().times(MILLISECONDS).unwrap();
+        times.seconds_at(FrameIndex(3))
+    };
+    assert_eq!(stamped("pts=30|dts=2|duration=7|flags=__"), 0.027);
+    assert_eq!(stamped("pts=30|dts=2|flags=__"), 0.035);
+}
+
+/// Frames in the order of decoding, two of which are shown before one that is decoded earlier. The file ends
+/// after the fifth: the fourth is there, and what is shown before it is not.
+#[test]
+fn frames_behind_lost_ones_are_left_out() {
     let mut stamps = Stamps::default();
-    stamps.take_line("pts=N/A|dts=N/A|flags=K_");
-    assert!(stamps.in_order().is_none());
+    for (shown, decoded) in [(0, -2), (3, -1), (1, 0), (2, 1), (6, 2)] {
+        stamps.take_line(&format!("pts={shown}|dts={decoded}|flags=__"));
+    }
+    stamps.cut_where_it_breaks_off();
+    assert_eq!(stamps.shown().unwrap().ticks(), [0, 1, 2, 3]);
+    stamps.cut_where_it_breaks_off();
+    assert_eq!(stamps.shown_count(), 4, "nothing more is lost");
 }

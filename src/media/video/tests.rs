@@ -1,14 +1,23 @@
 use super::*;
-use crate::media::testing;
-use std::collections::BTreeMap;
+use crate::{
+    clip::{Footage, Reading, Timing},
+    media::{MediaNotice, Opened, Programs, open, open_with, testing},
+    process::Job,
+    timecode::FrameRate,
+};
+use std::{collections::BTreeMap, fs, io::Read, path::PathBuf, time::Duration};
 use tempfile::TempDir;
 
 fn rate(text: &str) -> FrameRate {
     text.parse().unwrap()
 }
 
+fn constant(text: &str) -> Timing {
+    Timing::Constant(rate(text))
+}
+
 fn open_here(path: &Path) -> Result<Opened, MediaError> {
-    open(&Programs::default(), path, None)
+    open(&Footage::video(path), &Reading::default())
 }
 
 fn ffmpeg(arguments: &[&str], path: &Path) {
@@ -63,7 +72,11 @@ fn wanted_frames_are_the_right_ones_in_every_container() {
     {
         let path = reds(&folder, name, clip_rate, &[]);
         let mut opened = open_here(&path).unwrap();
-        assert_eq!((opened.facts.frame_count, opened.facts.rate), (100, rate(clip_rate)), "{name}");
+        assert_eq!(
+            (opened.facts.frame_count, &opened.facts.timing),
+            (100, &constant(clip_rate)),
+            "{name}"
+        );
         assert_eq!(opened.facts.raster.to_string(), "16x12");
         assert!(opened.notices.is_empty(), "{:?}", opened.notices);
         assert_reds(&mut opened, &[0, 1, 2, 50, 99], 0);
@@ -108,7 +121,7 @@ fn frames_that_an_edit_list_cuts_off_do_not_count() {
 
     let mut opened = open_here(&cut).unwrap();
     let count = opened.facts.frame_count;
-    assert_eq!((count, opened.facts.rate), (55, rate("25")));
+    assert_eq!((count, &opened.facts.timing), (55, &constant("25")));
     let (of_cut, outcome) = visited(&mut opened, [0, count - 1]);
     outcome.unwrap();
     let (of_whole, outcome) = visited(&mut open_here(&whole).unwrap(), [45, 99]);
@@ -177,10 +190,15 @@ fn no_frame_is_taken_for_its_neighbour_behind_one_that_is_damaged() {
 
         let mut opened = open_here(&path).unwrap();
         assert_eq!(opened.facts.frame_count, 100);
-        let (pictures, outcome) = visited(&mut opened, [0, 49, 51, 99]);
-        assert_eq!(outcome.unwrap_err().frame, FrameIndex(51), "{name}");
-        assert_eq!(pictures.keys().copied().collect::<Vec<_>>(), [0, 49]);
-        assert_reds(&mut opened, &[0, 49], 0);
+        assert_reds(&mut opened, &[0, 49, 51, 99], 0);
+        let (pictures, outcome) = visited(&mut opened, 48..100);
+        assert_eq!(outcome.unwrap_err().frame, FrameIndex(50), "{name}");
+        assert_eq!(pictures.keys().copied().collect::<Vec<_>>(), [48, 49]);
+        let remarks = opened.frames.take_remarks();
+        assert!(
+            remarks.iter().any(|remark| remark.contains("complained near frame 49")),
+            "{remarks:?}"
+        );
     }
 }
 
@@ -191,12 +209,15 @@ fn the_given_rate_must_be_the_footage_s() {
     }
     let folder = tempfile::tempdir().unwrap();
     let path = reds(&folder, "a.avi", "30000/1001", &[]);
-    let refusal = open(&Programs::default(), &path, Some(rate("25"))).unwrap_err().to_string();
+    let open_at = |text| {
+        open(&Footage::video(&path), &Reading { rate: Some(rate(text)), ..Reading::default() })
+    };
+    let refusal = open_at("25").unwrap_err().to_string();
     assert!(
         refusal.ends_with("a.avi has 30000/1001 frames/s and was said to have 25"),
         "{refusal}"
     );
-    assert!(open(&Programs::default(), &path, Some(rate("30000/1001"))).is_ok());
+    assert!(open_at("30000/1001").is_ok());
 }
 
 #[test]
@@ -223,7 +244,7 @@ fn a_missing_program_is_named_before_anything_is_read() {
     let path = folder.path().join("ride.mp4");
     fs::write(&path, "text").unwrap();
     let programs = Programs { ffmpeg: "no-such-decoder".into(), ..Programs::default() };
-    let refusal = open(&programs, &path, None).unwrap_err();
+    let refusal = open_with(&programs, &Footage::video(&path), &Reading::default()).unwrap_err();
     assert!(refusal.to_string().starts_with("`no-such-decoder` was not found: "), "{refusal}");
     assert!(refusal.to_string().contains("a folder of JPEG or PNG frames works without"));
 }
@@ -249,15 +270,171 @@ fn what_is_no_video_is_refused_in_one_line() {
 }
 
 #[test]
-fn a_variable_rate_is_refused_with_its_gaps() {
+fn an_old_decoder_is_refused_with_what_is_needed() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().unwrap();
+    let old = folder.path().join("ffmpeg");
+    fs::write(&old, "#!/bin/sh\necho ffmpeg version 4.4.2-0 Copyright\n").unwrap();
+    fs::set_permissions(&old, fs::Permissions::from_mode(0o755)).unwrap();
+    let path = folder.path().join("ride.mp4");
+    fs::write(&path, "text").unwrap();
+    let programs = Programs { ffmpeg: old, ..Programs::default() };
+    let refusal =
+        open_with(&programs, &Footage::video(&path), &Reading::default()).unwrap_err().to_string();
+    assert!(
+        refusal.ends_with("is version 4.4, and at least 5.1 is needed; install a newer ffmpeg"),
+        "{refusal}"
+    );
+}
+
+#[test]
+fn a_variable_rate_keeps_its_stamps_and_is_not_called_by_a_rate() {
     if !testing::ffmpeg_is_here() {
         return;
     }
     let folder = tempfile::tempdir().unwrap();
     let dropped = ["-vf", "select='not(eq(mod(n,5),3))'", "-fps_mode", "passthrough"];
-    let refusal = open_here(&reds(&folder, "a.mkv", "25", &dropped)).unwrap_err();
-    let message = refusal.to_string();
-    assert!(message.contains("(gaps between frames of 40.0 to 80.0 ms)"), "{message}");
+    let path = reds(&folder, "a.mkv", "25", &dropped);
+    let mut opened = open_here(&path).unwrap();
+    let times = opened.facts.timing.times().unwrap();
+    assert_eq!(times.extreme_gaps_secs(), (0.04, 0.08));
+    assert_eq!(times.seconds_at(FrameIndex(3)), 0.16, "frame 3 was left out of the source");
+    let (pictures, outcome) = visited(&mut opened, [2, 3, 79]);
+    outcome.unwrap();
+    let found: Vec<u8> = pictures.values().map(|picture| picture.get_pixel(0, 0)[0]).collect();
+    assert_eq!(found, [4, 8, 198]);
+
+    let reading = Reading { rate: Some(rate("25")), ..Reading::default() };
+    let refusal = open(&Footage::video(&path), &reading).unwrap_err().to_string();
+    assert!(refusal.contains("variable rate (frames are 40.0 to 80.0 ms apart)"), "{refusal}");
+}
+
+/// A clip of 1,000 frames with a picture to enter at every 50th: what is read from the middle is what a whole
+/// reading gives, in colour and in luma.
+#[test]
+fn frames_read_from_the_middle_are_those_of_a_whole_reading() {
+    if !testing::ffmpeg_is_here() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let source = "testsrc2=size=64x48:rate=50,noise=alls=20:allf=t";
+    for (name, coding) in [
+        ("a.mp4", &["-c:v", "libx264", "-g", "50", "-bf", "3", "-pix_fmt", "yuv420p"][..]),
+        (
+            "b.mkv",
+            &["-c:v", "libx264", "-g", "50", "-x264-params", "open-gop=1", "-pix_fmt", "yuv420p"],
+        ),
+        ("c.ts", &["-c:v", "libx264", "-g", "50", "-bf", "2", "-pix_fmt", "yuv420p"]),
+        (
+            "d.mov",
+            &[
+                "-c:v",
+                "libx265",
+                "-x265-params",
+                "log-level=error:keyint=50",
+                "-pix_fmt",
+                "yuv420p10le",
+            ],
+        ),
+    ] {
+        let path = folder.path().join(name);
+        ffmpeg(&[&["-f", "lavfi", "-i", source, "-frames:v", "1000"], coding].concat(), &path);
+        let mut opened = open_here(&path).unwrap();
+        assert_eq!(opened.facts.frame_count, 1000, "{name}");
+        let (whole, outcome) = visited(&mut opened, 0..1000);
+        outcome.unwrap();
+        let wanted = [0, 3, 420, 421, 799, 800, 999];
+        let (some, outcome) = visited(&mut opened, wanted);
+        outcome.unwrap();
+        assert_eq!(some.keys().copied().collect::<Vec<_>>(), wanted, "{name}");
+        for (frame, picture) in some {
+            assert!(picture == whole[&frame], "{name}, frame {frame}");
+        }
+        let size = Raster::new(32, 24).unwrap();
+        let mut luma_of = |first, end| {
+            let mut pictures = Vec::new();
+            let range = FrameRange::new(FrameIndex(first), FrameIndex(end)).unwrap();
+            let taken = opened.frames.visit_luma(range, size, &mut |frame, luma| {
+                pictures.push((frame, luma.clone()));
+                ControlFlow::Continue(())
+            });
+            taken.unwrap();
+            pictures
+        };
+        let all = luma_of(0, 1000);
+        assert_eq!(all.len(), 1000);
+        assert!(luma_of(640, 700) == all[640..700], "{name}");
+    }
+}
+
+/// Packets of this coding may hold frames that are never shown.
+#[test]
+fn frames_are_counted_by_decoding_where_packets_do_not_tell() {
+    if !testing::ffmpeg_is_here() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("hidden.webm");
+    let source = "testsrc2=size=64x48:rate=25:duration=8";
+    let coding = ["-c:v", "libvpx", "-auto-alt-ref", "1", "-lag-in-frames", "16", "-b:v", "200k"];
+    ffmpeg(&[&["-f", "lavfi", "-i", source], &coding[..]].concat(), &path);
+    let mut opened = open_here(&path).unwrap();
+    assert_eq!((opened.facts.frame_count, &opened.facts.timing), (200, &constant("25")));
+    let (pictures, outcome) = visited(&mut opened, [0, 100, 199]);
+    outcome.unwrap();
+    assert_eq!(pictures.len(), 3);
+}
+
+/// The middle of a recording that its recorder split into files of 40 frames.
+#[test]
+fn files_that_follow_on_each_other_are_one_numbering() {
+    if !testing::ffmpeg_is_here() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let part = |name: &str, first: u32, timecode: &str| {
+        let path = folder.path().join(name);
+        let source =
+            format!("color=black:size=16x12:rate=25,format=gbrp,geq=r='2*(N+{first})':g=0:b=9");
+        let tag = format!("timecode={timecode}");
+        let coding = ["-frames:v", "40", "-c:v", "ffv1", "-pix_fmt", "bgr0", "-metadata", &tag];
+        ffmpeg(&[&["-f", "lavfi", "-i", &source], &coding[..]].concat(), &path);
+        path
+    };
+    let files = vec![
+        part("a.mkv", 0, "10:00:00:00"),
+        part("b.mkv", 40, "10:00:01:15"),
+        part("c.mkv", 80, "10:00:03:06"),
+    ];
+    let mut opened = open(&Footage::Video(files.clone()), &Reading::default()).unwrap();
+    assert_eq!(opened.facts.frame_count, 120);
+    let firsts: Vec<u64> = opened.facts.parts.iter().map(|part| part.frames.first().0).collect();
+    assert_eq!(firsts, [0, 40, 80]);
+    assert_reds(&mut opened, &[0, 39, 40, 41, 79, 80, 119], 0);
+    assert_eq!(opened.facts.fingerprint.file_count, 3);
+    let notices: Vec<String> = opened.notices.iter().map(ToString::to_string).collect();
+    assert_eq!(notices.len(), 1, "{notices:?}");
+    assert!(notices[0].contains("c.mkv begins at 10:00:03:06"), "{notices:?}");
+    assert!(notices[0].contains("b.mkv ends before 10:00:03:05"), "{notices:?}");
+    let mut luma = Vec::new();
+    let range = FrameRange::new(FrameIndex(38), FrameIndex(43)).unwrap();
+    let taken = opened.frames.visit_luma(range, opened.facts.raster, &mut |frame, _| {
+        luma.push(frame.0);
+        ControlFlow::Continue(())
+    });
+    taken.unwrap();
+    assert_eq!(luma, [38, 39, 40, 41, 42]);
+
+    let (_, outcome) = visited(&mut opened, [5, 120]);
+    let fault = outcome.unwrap_err();
+    assert_eq!(fault.frame, FrameIndex(120));
+    let refused = |files| open(&Footage::Video(files), &Reading::default()).unwrap_err();
+    let twice = refused(vec![files[0].clone(), files[0].clone()]);
+    assert!(matches!(twice, MediaError::FileTwice { .. }), "{twice}");
+    let other = reds(&folder, "other.mkv", "30", &[]);
+    let differ = refused(vec![files[0].clone(), other]).to_string();
+    assert!(differ.ends_with("the rate is 25 in the one and 30 in the other"), "{differ}");
+    assert!(matches!(refused(Vec::new()), MediaError::NoFiles));
 }
 
 /// The whole clip decoded at once is the oracle for single frames.
@@ -269,7 +446,7 @@ fn real_footage_behind_a_stream_of_sound_matches_a_full_decode() {
     }
     let path = footage.join("video/h264-960x540-25fps-audio-first-vehicle.mp4");
     let mut opened = open_here(&path).unwrap();
-    assert_eq!((opened.facts.frame_count, opened.facts.rate), (221, rate("25")));
+    assert_eq!((opened.facts.frame_count, &opened.facts.timing), (221, &constant("25")));
     let wanted = [0, 1, 7, 110, 111, 112, 219, 220];
     let (pictures, outcome) = visited(&mut opened, wanted);
     outcome.unwrap();
@@ -280,7 +457,7 @@ fn real_footage_behind_a_stream_of_sound_matches_a_full_decode() {
         .unwrap();
     let mut frame = vec![0; 960 * 540 * 3];
     for number in 0..221 {
-        io::Read::read_exact(&mut whole, &mut frame).unwrap();
+        whole.read_exact(&mut frame).unwrap();
         if let Some(picture) = pictures.get(&number) {
             assert!(picture.as_raw() == &frame, "frame {number} differs");
         }

@@ -130,7 +130,7 @@ fn every_fault_of_all_three_files_is_told_at_once_in_order() {
             "shoot.toml:8: margin_across is 0.8, expected 0 to 0.45",
             "shoot.toml:17: raster: `9:16` is not a raster; write width x height in whole pixels, for example 4000x3000",
             "shoot.toml:29: camera: there is no camera `brigde`; did you mean `bridge`?",
-            "shoot.toml:39: [[clip]] needs `frames`, a pattern such as \"frames/%05d.jpg\", or `file`, a video",
+            "shoot.toml:39: [[clip]] needs `frames`, a pattern such as \"frames/%05d.jpg\"; or `file`, a video, or `files`, several that follow on each other",
             "shoot.toml:41: there is no key `flie` in [[clip]]; did you mean `file`?",
             "marks.csv:8: top: `two` is not a number; write it in digits with a decimal point, for example 812.5",
             "pins.csv:2: frame: `twelve` is neither a frame nor a timecode; write a whole number from 0, or hh:mm:ss:ff",

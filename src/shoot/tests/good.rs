@@ -28,7 +28,7 @@ fn a_shoot_without_a_fault_is_read_as_it_was_written() {
     assert_eq!(bridge.deliverables, ["film-hd", "vertical"], "all that there are");
     assert_eq!(bridge.ranges[1].from, Moment::Timecode("10:12:36:00".to_owned()));
     assert_eq!(bridge.ranges[1].to, Moment::Frame(FrameIndex(200)));
-    assert_eq!(helmet.footage, Footage::Video(folder.path().join("C0001.mp4")));
+    assert_eq!(helmet.footage, Footage::video(folder.path().join("C0001.mp4")));
     assert_eq!((helmet.rate, helmet.deliverables.len()), (None, 1));
 }
 

@@ -8,7 +8,7 @@ mod resolve;
 
 use super::{Fault, Reading, Shoot, ShootClip, read};
 use crate::{
-    clip::{ClipFacts, Fingerprint},
+    clip::{ClipFacts, Fingerprint, Storage, Timing},
     geometry::Raster,
     timecode::FrameRate,
 };
@@ -135,9 +135,12 @@ fn printed(faults: &[Fault], folder: &Path) -> Vec<String> {
 fn facts() -> ClipFacts {
     ClipFacts {
         raster: Raster::new(4000, 3000).unwrap(),
-        rate: FrameRate::new(25, 1).unwrap(),
+        timing: Timing::Constant(FrameRate::new(25, 1).unwrap()),
         frame_count: 200,
         start_timecode: None,
+        bit_rate: None,
+        parts: Vec::new(),
+        storage: Storage::default(),
         fingerprint: Fingerprint { sampled_sha256: String::new(), byte_count: 1, file_count: 200 },
     }
 }

@@ -1,5 +1,6 @@
 use super::{faults::variant, *};
 use crate::{
+    clip::FrameTimes,
     geometry::Region,
     shoot::ResolvedClip,
     subject::Wish,
@@ -182,8 +183,8 @@ fn a_faulty_first_timecode_is_told_once_and_not_at_every_timecode() {
 fn timecodes_of_one_clip_count_alike() {
     let shoot = SHOOT.replace("rate = \"25\"", "rate = \"30000/1001\"");
     let shoot = changed(&shoot, "10:12:30:00", "10:12:30;00");
-    let rate = FrameRate::new(30_000, 1001).unwrap();
-    let faults = resolve(&Files::shoot(shoot), &ClipFacts { rate, frame_count: 240, ..facts() })
+    let timing = Timing::Constant(FrameRate::new(30_000, 1001).unwrap());
+    let faults = resolve(&Files::shoot(shoot), &ClipFacts { timing, frame_count: 240, ..facts() })
         .unwrap_err();
     assert!(faults.iter().all(|(kind, _)| kind == "CountingDiffers"), "{faults:#?}");
     assert_eq!(
@@ -195,9 +196,9 @@ fn timecodes_of_one_clip_count_alike() {
 
 #[test]
 fn footage_that_is_not_what_was_written_is_told() {
-    let rate = FrameRate::new(50, 1).unwrap();
+    let timing = Timing::Constant(FrameRate::new(50, 1).unwrap());
     let differs = "shoot.toml:31: rate: the rate is 25 here and 50 in the footage; leave it out, or correct it";
-    let faults = resolve(&Files::default(), &ClipFacts { rate, ..facts() }).unwrap_err();
+    let faults = resolve(&Files::default(), &ClipFacts { timing, ..facts() }).unwrap_err();
     assert_eq!(faults[0], ("RateDiffers".to_owned(), differs.to_owned()));
     let none = ClipFacts { frame_count: 0, ..facts() };
     let no_frames = "shoot.toml:27: the footage of `weir-bridge` has no frame";
@@ -231,4 +232,50 @@ fn what_only_follows_from_a_faulty_row_is_not_told() {
     assert_eq!(reading.faults.len(), 1);
     let resolved = reading.shoot.resolve(bridge(&reading.shoot), &facts());
     assert!(resolved.is_ok(), "the second range only lacks what could not be read: {resolved:?}");
+}
+
+/// Half-size footage whose marks were measured in it: every px is one of the full clip.
+#[test]
+fn marks_measured_on_a_proxy_are_taken_in_px_of_the_full_clip() {
+    let proxy = |marks_in: &str| {
+        let proxy = format!("proxy = {{ of = \"4000x3000\", marks_in = \"{marks_in}\" }}");
+        let frames = "frames = \"frames/%05d.jpg\"";
+        Files::shoot(changed(SHOOT, frames, &format!("{frames}\n{proxy}")))
+    };
+    let half = ClipFacts { raster: Raster::new(2000, 1500).unwrap(), ..facts() };
+    let paddler = |files: &Files| {
+        let resolved = resolve(files, &half).unwrap();
+        assert_eq!(resolved.clip.facts.raster, Raster::new(4000, 3000).unwrap());
+        assert_eq!(resolved.clip.proxy, Some(half.raster));
+        resolved.tracks[0].at(FrameIndex(0)).unwrap().region
+    };
+    assert_eq!(Some(paddler(&proxy("full"))), Region::new(100.0, 200.0, 300.0, 400.0));
+    let marks = changed(MARKS, "2000.5,200,300,400", "1000,200,300,400");
+    let marks = changed(&marks, "0,1400,4000,100", "0,1400,2000,100");
+    let files = Files { marks: Some(marks.into()), ..proxy("proxy") };
+    assert_eq!(Some(paddler(&files)), Region::new(200.0, 400.0, 600.0, 800.0));
+
+    let wide = ClipFacts { raster: Raster::new(1920, 1080).unwrap(), ..facts() };
+    has_one_fault(
+        &proxy("full"),
+        &wide,
+        (
+            "NotAProxy",
+            "shoot.toml:31: proxy: the footage is 1920x1080 (16:9) and cannot be a proxy of 4000x3000 (4:3): a proxy \
+             shows the whole frame, smaller",
+        ),
+    );
+}
+
+#[test]
+fn a_variable_rate_has_no_timecode() {
+    let times = FrameTimes::new((1, 1000), (0..200).map(|n| n * 30 + n % 2).collect(), 30).unwrap();
+    let variable = ClipFacts { timing: Timing::Variable(times), ..facts() };
+    let faults = resolve(&Files::default(), &variable).unwrap_err();
+    assert!(faults.iter().all(|(kind, _)| kind == "TimecodeOfVariableRate"), "{faults:#?}");
+    assert_eq!(
+        faults[0].1,
+        "shoot.toml:32: start_timecode: `10:12:30:00` cannot be found in `weir-bridge`, whose rate is variable: \
+         timecode counts at a constant one; write the frame's number"
+    );
 }

@@ -1,0 +1,76 @@
+//! What a person should know about a clip and its use, in sentences.
+
+use super::prepare::PreparedClip;
+use crate::{
+    clip::{Clip, Play},
+    delivery::Limit,
+    shoot::Shoot,
+};
+
+/// What should be known about a clip: from its footage, how it is read, and where its handles are cut off. A
+/// clip that is used whole has none, and nobody misses them.
+pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
+    let mut notices: Vec<String> =
+        prepared.opened.notices.iter().map(ToString::to_string).collect();
+    let clip = &prepared.resolved.clip;
+    notices.extend(variable_rate_words(clip));
+    notices.extend(view_words(clip));
+    notices.extend(clip.proxy.map(|read| {
+        format!(
+            "the pictures were read from a proxy of {read}; every px here and in the files is one of the full {}",
+            clip.facts.raster
+        )
+    }));
+    let limits = shoot.clip_limits(&shoot.clips[prepared.place]);
+    let wanted_secs = limits.number(Limit::HandleSecs);
+    let whole = clip.facts.whole();
+    for range in clip.ranges.iter().filter(|range| range.used != whole) {
+        let handles = [
+            ("before", range.used.first().0 - range.with_handles.first().0),
+            ("after", range.with_handles.end().0 - range.used.end().0),
+        ];
+        for (side, frames) in handles {
+            #[expect(clippy::cast_precision_loss, reason = "a handle has a few hundred frames")]
+            let secs = (frames + 1) as f64 / clip.facts.timing.per_second();
+            if secs <= wanted_secs {
+                notices.push(format!(
+                    "the handle {side} frames {} is {frames} frames, not {wanted_secs} s: the clip has no more",
+                    range.used
+                ));
+            }
+        }
+    }
+    notices
+}
+
+/// What an editor must do with a variable rate, said plainly.
+fn variable_rate_words(clip: &Clip) -> Option<String> {
+    let times = clip.facts.timing.times()?;
+    let (shortest, longest) = times.extreme_gaps_secs();
+    let rate = format!(
+        "variable rate: frames are {:.1} to {:.1} ms apart, {:.3} a second in the mean",
+        1000.0 * shortest,
+        1000.0 * longest,
+        times.mean_per_second()
+    );
+    Some(match clip.play {
+        Play::RealTime => format!(
+            "{rate}. In the editor, set keys by source_seconds, never by frame numbers: an editor that plays the \
+             clip at a constant rate repeats and drops frames. Or convert the clip to a constant rate first, \
+             and plan the converted file"
+        ),
+        Play::EveryFrame => format!(
+            "{rate}. Played every frame, each must become one frame of the timeline: convert the clip so, frame \
+             for frame, before the keys are set"
+        ),
+    })
+}
+
+fn view_words(clip: &Clip) -> Option<String> {
+    (!clip.orientation.is_upright()).then(|| {
+        format!(
+            "the picture is {} first; every px here and in the files is one of what that gives",
+            clip.orientation
+        )
+    })
+}
