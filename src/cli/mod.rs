@@ -1,6 +1,7 @@
 //! The command's face: one file a subcommand, holding its arguments, its help and what it prints.
 
 mod check;
+mod clip;
 mod crop;
 mod failure;
 mod plan;
@@ -40,6 +41,7 @@ struct Arguments {
 #[derive(Subcommand)]
 enum Wanted {
     Plan(plan::PlanArguments),
+    Clip(clip::ClipArguments),
     Check(check::CheckArguments),
     Crop(crop::CropArguments),
 }
@@ -50,6 +52,8 @@ enum Ending {
     Done,
     /// With the answer that nothing passes.
     NothingPasses,
+    /// With answers, and with some that could not be had.
+    NotAll,
 }
 
 /// Runs the command.
@@ -68,12 +72,14 @@ pub(crate) fn run() -> ExitCode {
     let _ = ctrlc::set_handler(move || on_interrupt.cancel());
     let ended = match arguments.wanted {
         Wanted::Plan(arguments) => plan::run(&arguments, &cancel),
+        Wanted::Clip(arguments) => clip::run(&arguments, &cancel),
         Wanted::Check(arguments) => check::run(&arguments, &cancel),
         Wanted::Crop(arguments) => crop::run(&arguments),
     };
     match ended {
         Ok(Ending::Done) => ExitCode::SUCCESS,
         Ok(Ending::NothingPasses) => ExitCode::from(3),
+        Ok(Ending::NotAll) => ExitCode::FAILURE,
         Err(Failure::Print(error)) if error.kind() == io::ErrorKind::BrokenPipe => {
             ExitCode::SUCCESS
         }

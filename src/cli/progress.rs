@@ -21,7 +21,7 @@ impl Observer for Progress {
                 self.bar.finish_and_clear();
                 self.bar = ProgressBar::with_draw_target(Some(steps), ProgressDrawTarget::stderr());
                 if let Ok(style) =
-                    ProgressStyle::with_template("{msg:18} {bar:30} {pos}/{len}  {eta} left")
+                    ProgressStyle::with_template("{msg:18} {bar:30} {pos}/{len}  {per_sec}  {eta} left")
                 {
                     self.bar.set_style(style);
                 }

@@ -5,6 +5,7 @@
 mod check_shoot;
 mod crop_answer;
 mod decide;
+mod describe_clip;
 mod notices;
 mod observe;
 mod outputs;
@@ -15,6 +16,10 @@ mod requests;
 
 pub use check_shoot::{CheckedClip, CheckedShoot, check_shoot};
 pub use crop_answer::{CropAnswer, CropQuestion, DeliveredAnswer, Spare, crop_answer};
+pub use describe_clip::{
+    ClipAnswer, ClipQuestion, Decoded, DeliveryAnswer, Depth, USUAL_DELIVERIES, clips_that_go_on,
+    describe_clip, short_name,
+};
 pub use observe::{CancelToken, Event, Observer, Unobserved};
 pub use outputs::Outputs;
 pub use pictures::Overlays;
@@ -25,6 +30,7 @@ pub use requests::pan_rules;
 use crate::{
     geometry::{GeometryError, Raster, Shape},
     handoff::HandoffError,
+    media::MediaError,
     pan::PanError,
     picture::FrameError,
     shoot::ShootError,
@@ -64,6 +70,14 @@ pub enum TaskError {
         deliverable: String,
         /// Why.
         source: PanError,
+    },
+    /// A file is no footage that can be read.
+    #[error("{source}")]
+    Footage {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        source: MediaError,
     },
     /// A picture could not be read.
     #[error("clip {clip}: a picture could not be read")]

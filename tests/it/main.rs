@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 #![allow(clippy::print_stderr, reason = "a skipped test says why")]
 
+mod card;
 mod command;
 mod demo;
 mod footage;
