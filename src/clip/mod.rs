@@ -4,7 +4,7 @@
 //! recorder split, variable rates and orientation come later.
 
 use crate::{
-    geometry::Raster,
+    geometry::{InsideCrop, Raster},
     timecode::{FrameIndex, FrameRange, FrameRate, Timecode},
 };
 use std::{fmt, path::PathBuf};
@@ -74,6 +74,8 @@ pub struct ClipFacts {
     pub start_timecode: Option<Timecode>,
     /// Which files these were.
     pub fingerprint: Fingerprint,
+    /// Bits per second of the pictures, if the footage names them.
+    pub bit_rate: Option<f64>,
 }
 
 impl ClipFacts {
@@ -85,6 +87,14 @@ impl ClipFacts {
     pub fn whole(&self) -> FrameRange {
         FrameRange::new(FrameIndex(0), FrameIndex(self.frame_count))
             .expect("a clip has at least one frame")
+    }
+
+    /// Bits for each px of each frame: bit rate / (width x height x frames per second). `None` where no bit
+    /// rate above 0 is known. Where px are not square, the displayed frame's are counted.
+    #[must_use]
+    pub fn bits_per_px(&self) -> Option<f64> {
+        let bit_rate = self.bit_rate.filter(|rate| rate.is_finite() && *rate > 0.0)?;
+        Some(bit_rate / (self.raster.width() * self.raster.height() * self.rate.per_second()))
     }
 }
 
@@ -123,6 +133,8 @@ pub struct Clip {
     pub facts: ClipFacts,
     /// How the timeline plays it.
     pub play: Play,
+    /// What its camera cropped before it wrote the file.
+    pub inside_crop: InsideCrop,
     /// The parts that are used, in order and apart; at least one.
     pub ranges: Vec<UsedRange>,
 }
@@ -153,5 +165,24 @@ mod tests {
         let range = |first, end| FrameRange::new(FrameIndex(first), FrameIndex(end)).unwrap();
         let used = UsedRange::new(range(10, 90), 25, range(0, 100));
         assert_eq!(used.with_handles, range(0, 100));
+    }
+
+    #[test]
+    fn bits_are_counted_for_each_px_of_each_frame() {
+        let fingerprint =
+            Fingerprint { sampled_sha256: String::new(), byte_count: 1, file_count: 1 };
+        let with = |bit_rate| ClipFacts {
+            raster: Raster::new(4000, 3000).unwrap(),
+            rate: FrameRate::new(50, 1).unwrap(),
+            frame_count: 1,
+            start_timecode: None,
+            fingerprint: fingerprint.clone(),
+            bit_rate,
+        };
+        // 120 Mb/s over 4000 x 3000 px, 50 times a second: 120e6 / 600e6.
+        assert_eq!(with(Some(120e6)).bits_per_px(), Some(0.2));
+        for unknown in [None, Some(0.0), Some(-1.0), Some(f64::NAN), Some(f64::INFINITY)] {
+            assert_eq!(with(unknown).bits_per_px(), None);
+        }
     }
 }

@@ -35,6 +35,7 @@ pub(super) fn open(path: &Path, rate: Option<FrameRate>) -> Result<Opened, Media
         frame_count: files.len() as u64,
         start_timecode: None,
         fingerprint: fingerprint(files.iter().map(PathBuf::as_path))?,
+        bit_rate: None,
     };
     let frames = Box::new(Sequence { path: path.to_owned(), files, raster });
     Ok(Opened { facts, frames, notices: Vec::new() })

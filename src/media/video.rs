@@ -65,7 +65,8 @@ pub(super) fn open(
     });
     let fingerprint = fingerprint([path])?;
     let raster = description.raster;
-    let facts = ClipFacts { raster, rate, frame_count, start_timecode, fingerprint };
+    let facts =
+        ClipFacts { raster, rate, frame_count, start_timecode, fingerprint, bit_rate: None };
     let frames = Box::new(Video {
         ffmpeg: programs.ffmpeg.clone(),
         path: path.to_owned(),

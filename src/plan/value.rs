@@ -2,7 +2,7 @@ use super::Standing;
 use crate::{
     clip::{Clip, Fingerprint, UsedRange},
     delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
-    geometry::{Raster, Rounding, Window},
+    geometry::{InsideCrop, Raster, Rounding, Window},
     pan::{Axis, Cause, HardLimit, Objective, Remedy, Side, Verdict, Way},
     sharpness::Softness,
     timecode::{FrameIndex, FrameRange, FrameRate},
@@ -10,7 +10,7 @@ use crate::{
 use serde::{Serialize, Serializer, ser::SerializeSeq};
 
 /// The version of the plan's form; it grows when a field changes its meaning or goes.
-pub const PLAN_VERSION: u32 = 1;
+pub const PLAN_VERSION: u32 = 2;
 
 /// Everything that was decided for one shoot.
 #[derive(Debug, Clone, Serialize)]
@@ -102,6 +102,10 @@ pub struct ClipPlan {
     pub frame_count: u64,
     /// The timecode of frame 0.
     pub start_timecode: Option<String>,
+    /// What its camera cropped before it wrote the file; none if nothing.
+    pub inside_crop: Option<InsideCrop>,
+    /// Bits of the file for each px of each frame; none where no bit rate is known.
+    pub bits_per_px: Option<f64>,
     /// How the timeline plays it.
     pub play: crate::clip::Play,
     /// Timeline seconds from one of its frames to the next.

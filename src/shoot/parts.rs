@@ -1,5 +1,6 @@
 use super::{
     FaultKind,
+    inside_crop::inside_crop,
     limits::{LimitTable, Scope},
     names::Names,
     page::Page,
@@ -8,7 +9,7 @@ use super::{
 };
 use crate::{
     delivery::{BlockedZones, Deliverable},
-    geometry::{Raster, Rounding},
+    geometry::{InsideCrop, Raster, Rounding},
 };
 use toml::de::DeValue;
 
@@ -32,6 +33,8 @@ pub struct Camera {
     pub name: String,
     /// The edges of its frames that are never used.
     pub trim: Trim,
+    /// What it crops before it writes a file.
+    pub inside_crop: InsideCrop,
     /// The line on which it begins.
     pub line: u64,
     pub(super) trim_line: u64,
@@ -103,10 +106,11 @@ pub(super) fn camera(page: &Page<'_>, written: &Written<'_>, names: &mut Names) 
     };
     let name = name(&mut table, names);
     let trim = table.inner("trim", "trim").map(trim).unwrap_or_default();
+    let inside_crop = inside_crop(&mut table).unwrap_or_default();
     let limits = LimitTable::within(&mut table, "[camera.limits]", Scope::Clips);
     let (line, trim_line) = (table.line(), table.line_of("trim"));
     table.finish();
-    Some(Camera { name: name?, trim, line, trim_line, limits })
+    Some(Camera { name: name?, trim, inside_crop, line, trim_line, limits })
 }
 
 fn trim(mut table: TableReader<'_>) -> Trim {

@@ -7,7 +7,7 @@ use super::{
 use crate::{
     clip::{Clip, ClipFacts, UsedRange},
     delivery::Limit,
-    geometry::{Region, Window},
+    geometry::{InsideCrop, Region, Window},
     subject::{Mark, Track, TrackError, Wish, tracks_from_marks},
     timecode::{FrameIndex, FrameRange, Timecode},
 };
@@ -148,8 +148,15 @@ impl Resolver<'_> {
             footage: self.clip.footage.clone(),
             facts: ClipFacts { start_timecode, ..self.facts.clone() },
             play: self.clip.play,
+            inside_crop: self.inside_crop(),
             ranges: ranges.into_iter().map(|(range, _)| range).collect(),
         }
+    }
+
+    /// The clip's own, or else its camera's.
+    fn inside_crop(&self) -> InsideCrop {
+        let cameras = || self.shoot.camera_of(self.clip).map(|camera| camera.inside_crop);
+        self.clip.inside_crop.or_else(cameras).unwrap_or_default()
     }
 
     fn usable(&self, faults: &mut Faults<'_>) -> Option<Region> {

@@ -11,7 +11,7 @@ use crate::{
     handoff::{self, HandoffEntry, HandoffError},
     plan::{
         CAUTION, ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, PLAN_VERSION, Plan,
-        Standing, rank, report_text, steps_between,
+        Standing, inside_crop_words, rank, report_text, steps_between,
     },
     shoot::Shoot,
 };
@@ -151,6 +151,8 @@ fn clip_plan(
         rate: clip.facts.rate,
         frame_count: clip.facts.frame_count,
         start_timecode: clip.facts.start_timecode.map(|start| start.to_string()),
+        inside_crop: Some(clip.inside_crop).filter(|crop| !crop.is_none()),
+        bits_per_px: clip.facts.bits_per_px(),
         play: clip.play,
         timeline_step_secs: clip.timeline_step_secs(shoot.timeline_rate),
         fingerprint: clip.facts.fingerprint.clone(),
@@ -174,8 +176,9 @@ fn entry(
     let softest = segments
         .iter()
         .filter_map(|segment| segment.planned())
-        .map(|planned| planned.softest)
-        .max_by(|a, b| a.enlargement.total_cmp(&b.enlargement).then(a.band.cmp(&b.band)));
+        .map(|planned| &planned.softest)
+        .max_by(|a, b| a.enlargement.total_cmp(&b.enlargement).then(a.band.cmp(&b.band)))
+        .cloned();
     let mut entry = Entry {
         deliverable: deliverable.name.clone(),
         standing: Standing::Fine,
@@ -194,6 +197,7 @@ fn notices(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
     let mut notices: Vec<String> =
         prepared.opened.notices.iter().map(ToString::to_string).collect();
     let clip = &prepared.resolved.clip;
+    notices.extend(inside_crop_words(&clip.inside_crop, clip.facts.raster));
     let limits = shoot.clip_limits(&shoot.clips[prepared.place]);
     let wanted_secs = limits.number(crate::delivery::Limit::HandleSecs);
     let whole = clip.facts.whole();

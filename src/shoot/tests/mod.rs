@@ -139,6 +139,7 @@ fn facts() -> ClipFacts {
         frame_count: 200,
         start_timecode: None,
         fingerprint: Fingerprint { sampled_sha256: String::new(), byte_count: 1, file_count: 200 },
+        bit_rate: None,
     }
 }
 
