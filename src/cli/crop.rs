@@ -2,8 +2,8 @@ use super::{Ending, failure::Failure};
 use clap::Args;
 use lookroom::{
     delivery::{Limit, Limits},
-    geometry::{GeometryError, Raster, Rounding, Shape},
-    plan::px,
+    geometry::{GeometryError, InsideCrop, Raster, Rounding, Shape},
+    plan::{inside_crop_words, px},
     sharpness::Band,
     tasks::{CropAnswer, CropQuestion, DeliveredAnswer, crop_answer},
 };
@@ -16,11 +16,13 @@ use std::io::Write as _;
 One crop, without any file: the largest window of a shape in a capture raster, the spare room on each side, and \
 how soft it is in each delivered raster.
 
-Enlargement E is delivered px for each window px: above 1, pixels are invented.",
+Enlargement E is delivered px for each window px: above 1, pixels are invented. With an inside crop, each window \
+px carries less than one sensor px, and E is stated with that.",
     after_help = "\
 Examples:
   lookroom crop --from 4000x3000 --to 16:9 --deliver 3840x2160,1920x1080
-  lookroom crop --from 4000x3000 --to 1080x1920 --left 2312"
+  lookroom crop --from 4000x3000 --to 1080x1920 --left 2312
+  lookroom crop --from 4000x3000 --to 3840x2160 --inside-crop of-width:0.1"
 )]
 pub(super) struct CropArguments {
     /// The capture raster, for example 4000x3000
@@ -47,6 +49,17 @@ pub(super) struct CropArguments {
     #[arg(long, value_name = "HOW", default_value = "even")]
     rounding: Rounding,
 
+    /// What the camera cropped before it wrote the file (a stabiliser does), and what the share is of:
+    /// per-side:0.1, of-width:0.1 or of-area:0.1
+    #[arg(
+        long,
+        value_name = "OF:SHARE",
+        default_value_t,
+        hide_default_value = true,
+        allow_negative_numbers = true
+    )]
+    inside_crop: InsideCrop,
+
     /// Print the answer as JSON
     #[arg(long)]
     json: bool,
@@ -72,6 +85,7 @@ pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
         delivered: named.into_iter().chain(arguments.deliver.iter().copied()).collect(),
         place: (arguments.left, arguments.top),
         rounding: arguments.rounding,
+        inside_crop: arguments.inside_crop,
     };
     let limits = Limits::default();
     let answer = crop_answer(&question, &limits)?;
@@ -80,16 +94,16 @@ pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
         serde_json::to_writer_pretty(&mut out, &answer).map_err(std::io::Error::from)?;
         writeln!(out)?;
     } else {
-        print(&answer, &limits, &mut out)?;
+        print_window(&answer, &mut out)?;
+        if let Some(told) = inside_crop_words(&question.inside_crop, question.capture) {
+            writeln!(out, "{told}")?;
+        }
+        print_softness(&answer, &limits, &mut out)?;
     }
     Ok(Ending::Done)
 }
 
-fn print(
-    answer: &CropAnswer,
-    limits: &Limits,
-    out: &mut impl std::io::Write,
-) -> Result<(), Failure> {
+fn print_window(answer: &CropAnswer, out: &mut impl std::io::Write) -> Result<(), Failure> {
     let [left, top, width, height] = answer.window_px;
     let [spare_left, spare_top, spare_right, spare_bottom] = answer.spare.px;
     writeln!(
@@ -133,6 +147,14 @@ fn print(
         px(height),
         px(spare_bottom)
     )?;
+    Ok(())
+}
+
+fn print_softness(
+    answer: &CropAnswer,
+    limits: &Limits,
+    out: &mut impl std::io::Write,
+) -> Result<(), Failure> {
     for delivered in &answer.delivered {
         print_delivered(delivered, out)?;
     }
@@ -163,7 +185,9 @@ fn print_delivered(
         px(softness.carried_down_px),
         100.0 * softness.kept_across,
         100.0 * softness.kept_down,
-        if softness.far_off_centre { "; one band stricter, far off the centre" } else { "" }
+        softness
+            .stricter_words()
+            .map_or(String::new(), |reasons| format!("; one band stricter, {reasons}"))
     )?;
     writeln!(
         out,

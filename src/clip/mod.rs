@@ -4,7 +4,7 @@
 //! files that a recorder split it into.
 
 use crate::{
-    geometry::{Orientation, Raster},
+    geometry::{InsideCrop, Orientation, Raster},
     timecode::{FrameIndex, FrameRange, FrameRate, Timecode},
 };
 use std::{
@@ -155,6 +155,15 @@ impl ClipFacts {
         FrameRange::new(FrameIndex(0), FrameIndex(self.frame_count))
             .expect("a clip has at least one frame")
     }
+
+    /// Bits for each px of each frame: bit rate / (width x height x frames per second). `None` where no bit
+    /// rate above 0 is known. Where px are not square, the displayed frame's are counted.
+    #[must_use]
+    pub fn bits_per_px(&self) -> Option<f64> {
+        let bit_rate = self.bit_rate.filter(|rate| rate.is_finite() && *rate > 0.0)?;
+        let stored = self.storage.raster.unwrap_or(self.raster);
+        Some(bit_rate / (stored.width() * stored.height() * self.timing.per_second()))
+    }
 }
 
 /// A part of a clip that is used, with the frames on both sides that an editor may need for a transition.
@@ -198,6 +207,8 @@ pub struct Clip {
     pub orientation: Orientation,
     /// The raster of the frames that are read, where they are a proxy of the clip.
     pub proxy: Option<Raster>,
+    /// What its camera cropped before it wrote the file.
+    pub inside_crop: InsideCrop,
     /// The parts that are used, in order and apart; at least one.
     pub ranges: Vec<UsedRange>,
 }
@@ -242,5 +253,26 @@ mod tests {
         let range = |first, end| FrameRange::new(FrameIndex(first), FrameIndex(end)).unwrap();
         let used = UsedRange::new(range(10, 90), (25, 25), range(0, 100));
         assert_eq!(used.with_handles, range(0, 100));
+    }
+
+    #[test]
+    fn bits_are_counted_for_each_px_of_each_frame() {
+        let fingerprint =
+            Fingerprint { sampled_sha256: String::new(), byte_count: 1, file_count: 1 };
+        let with = |bit_rate| ClipFacts {
+            raster: Raster::new(4000, 3000).unwrap(),
+            timing: Timing::Constant(FrameRate::new(50, 1).unwrap()),
+            frame_count: 1,
+            start_timecode: None,
+            bit_rate,
+            parts: Vec::new(),
+            storage: Storage::default(),
+            fingerprint: fingerprint.clone(),
+        };
+        // 120 Mb/s over 4000 x 3000 px, 50 times a second: 120e6 / 600e6.
+        assert_eq!(with(Some(120e6)).bits_per_px(), Some(0.2));
+        for unknown in [None, Some(0.0), Some(-1.0), Some(f64::NAN), Some(f64::INFINITY)] {
+            assert_eq!(with(unknown).bits_per_px(), None);
+        }
     }
 }

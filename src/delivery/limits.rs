@@ -15,6 +15,7 @@ pub enum Limit {
     BandLook,
     BandShort,
     BandPhone,
+    ThinBitsPerPx,
     NeighbourStep,
     MarginAcross,
     MarginDown,
@@ -78,13 +79,13 @@ impl Limit {
     /// Every limit, in the order of [`Limit`]. Defaults are common practice without a source, except: pan
     /// caution, one picture width in 7 s at 24 frames/s from a published tutorial; the four weights, chosen
     /// by measurement on made tracks and real boxes (`examples/choose_weights.rs` prints the table).
-    pub const TABLE: [LimitSpec; 24] = [
+    pub const TABLE: [LimitSpec; 25] = [
         number(
             Self::GreatestEnlargement,
             "greatest_enlargement",
             2.0,
             (0.05, 16.0),
-            "delivered px for each window px; a window is never smaller",
+            "delivered px for each window px, an inside crop taken off; a window is never smaller",
         ),
         number(
             Self::BandHero,
@@ -114,6 +115,13 @@ impl Limit {
             2.00,
             (0.05, 16.0),
             "enlargement up to here: phone only, client told; above: do not deliver",
+        ),
+        switched(
+            Self::ThinBitsPerPx,
+            "thin_bits_per_px",
+            Some(0.10),
+            (0.0, 10.0),
+            "bits of the file for each px of each frame; fewer cost one band, where the bit rate is known",
         ),
         number(
             Self::NeighbourStep,

@@ -6,6 +6,7 @@
 //! frame: rotation flag applied, pixel shape made square. Lengths are capture pixels unless the name says
 //! otherwise. Lenses, and levelling, are left to other rooms.
 
+mod inside_crop;
 mod map;
 mod orientation;
 mod placement;
@@ -16,6 +17,7 @@ mod shape;
 mod spare;
 mod window;
 
+pub use inside_crop::{CropReading, InsideCrop};
 pub use map::{DeliveredPoint, OutputFromSource, SourcePoint};
 pub use orientation::{Orientation, QuarterTurn};
 pub use placement::{Allowed, AxisLimits, Bound};
@@ -87,5 +89,36 @@ pub enum GeometryError {
         shape: Shape,
         /// The room there was.
         greatest_width_px: f64,
+    },
+    /// An inside crop that leaves nothing, or adds something.
+    #[error(
+        "an inside crop of {share} {} is out of range, expected 0 up to below {}",
+        reading.words(),
+        reading.limit()
+    )]
+    InsideCropShare {
+        /// The share asked for.
+        share: f64,
+        /// What it is a share of.
+        reading: CropReading,
+    },
+    /// An inside crop that does not say what it is a share of.
+    #[error(
+        "{share} can mean three things: {}; write per-side:{share}, of-width:{share} or of-area:{share}",
+        CropReading::compared(*share)
+    )]
+    BareInsideCrop {
+        /// What was read.
+        text: String,
+        /// The share that it stands for.
+        share: f64,
+    },
+    /// A text that should be an inside crop is not one.
+    #[error(
+        "`{text}` is not an inside crop; write per-side:, of-width: or of-area: and a share, for example per-side:0.1"
+    )]
+    NotAnInsideCrop {
+        /// What was read.
+        text: String,
     },
 }

@@ -62,11 +62,25 @@ fn where_lines(handoff: &HandoffEntry<'_>, facts: &DeliverableFacts) -> Lines {
         ("Offset sign", "the picture moves: a positive offset_x moves it to the right, so that the window is left of the source centre; a positive offset_y moves it down".to_owned()),
         ("Order", "scale about the source centre, then move. There is no rotation; if one is ever added it comes first, about the source centre".to_owned()),
         ("Rotation", rotation_words(handoff.clip)),
-        ("Source raster", format!("{source}, as displayed; no crop inside the camera is known or taken off. If your file has another raster (a proxy), multiply all source px by its width over {} and divide scale_x and scale_y by the same; offsets in delivered px and fractions stay as they are", source.width_px())),
+        ("Source raster", format!("{source}, as displayed; {}. If your file has another raster (a proxy), multiply all source px by its width over {} and divide scale_x and scale_y by the same; offsets in delivered px and fractions stay as they are", inside_words(handoff), source.width_px())),
         ("Pixel shape", "square, 1:1, in source and delivery".to_owned()),
         ("Delivered raster", format!("{delivered}, shape {}", facts.shape)),
         ("Two scales", "scale_x and scale_y differ only where a held window is rounded to whole even px; the window's corners land on the delivered picture's corners".to_owned()),
     ]
+}
+
+/// What a crop inside the camera means for the columns: nothing, but for who reckons softness from them.
+fn inside_words(handoff: &HandoffEntry<'_>) -> String {
+    let crop = handoff.clip.clip.inside_crop;
+    if crop.is_none() {
+        return "no crop inside the camera is known or taken off".to_owned();
+    }
+    format!(
+        "the camera's inside crop of {} is taken off no column: each px of the file carries {:.3} of a sensor px \
+         across and down, and the enlargement in the report is scale_x divided by that",
+        crop.as_written(),
+        crop.linear_factor()
+    )
 }
 
 /// What frames and seconds mean (H14 to H22).

@@ -30,7 +30,7 @@ mod testing;
 mod video;
 
 pub use notice::MediaNotice;
-pub use open::{Opened, Programs, open, open_with};
+pub use open::{Opened, Programs, footage_at, open, open_with};
 pub use still::StillError;
 
 /// Why footage cannot be opened, or one of its frames not be read.

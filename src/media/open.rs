@@ -3,7 +3,10 @@ use crate::{
     clip::{ClipFacts, Footage, Reading},
     picture::FrameSource,
 };
-use std::{fmt, path::PathBuf};
+use std::{
+    fmt,
+    path::{Path, PathBuf},
+};
 
 /// Footage that can be read.
 pub struct Opened {
@@ -72,4 +75,12 @@ pub fn open_with(
             several => joined::open(programs, several, reading),
         },
     }
+}
+
+/// What there is at a path: a folder or a pattern is a sequence of pictures, a file a video or a picture.
+///
+/// # Errors
+/// [`MediaError`] if it is a picture of a kind that is not read.
+pub fn footage_at(path: &Path) -> Result<Footage, MediaError> {
+    Ok(if path.is_file() { Footage::video(path) } else { Footage::Sequence(path.to_owned()) })
 }

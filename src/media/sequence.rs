@@ -40,10 +40,10 @@ pub(super) fn open(path: &Path, reading: &Reading) -> Result<Opened, MediaError>
         timing: Timing::Constant(rate),
         frame_count: files.len() as u64,
         start_timecode: None,
-        bit_rate: None,
         parts: vec![Part { path: path.to_owned(), frames: whole }],
         storage: Storage { raster: Some(stored), pixel_shape: (1, 1), ..Storage::default() },
         fingerprint: fingerprint(files.iter().map(PathBuf::as_path))?,
+        bit_rate: None,
     };
     let orientation = reading.orientation;
     let frames = Box::new(Sequence { path: path.to_owned(), files, stored, orientation });

@@ -10,7 +10,7 @@ pub struct Request {
     pub usable: Region,
     /// The exact shape of every window.
     pub shape: Shape,
-    /// The least width: delivered width over the greatest enlargement.
+    /// The least width, which the greatest enlargement allows.
     pub least_width: f64,
     /// The width wanted if nothing speaks against it; the reference that costs are measured in.
     pub preferred_width: f64,

@@ -5,11 +5,13 @@
 //! are px of the displayed source frame unless a name says delivered.
 
 mod rank;
+mod recording;
 mod text;
 mod value;
 mod words;
 
 pub use rank::{Standing, rank, steps_between};
+pub use recording::{inside_crop_words, recording_of};
 pub use text::report_text;
 pub use value::{
     ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, OutputNote, PLAN_VERSION, PeakAt,
@@ -17,5 +19,6 @@ pub use value::{
     ShortAt, Step, TellingFrames, VariableRate,
 };
 pub use words::{
-    CAUTION, deliverable_phrase, px, refusal_words, remedy_words, sum_across, sum_down, why_words,
+    CAUTION, EnlargementLimit, deliverable_phrase, px, refusal_words, remedy_words, sum_across,
+    sum_down, why_words,
 };

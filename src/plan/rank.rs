@@ -1,8 +1,8 @@
-use super::{Entry, Plan, Ranked, Segment, SegmentOutcome, Step};
+use super::{Entry, Plan, Ranked, Segment, SegmentOutcome, Step, recording_of};
 use crate::{
     delivery::{Limit, Limits},
     pan::Verdict,
-    sharpness::{Band, enlargement},
+    sharpness::Band,
 };
 use serde::Serialize;
 use std::fmt;
@@ -49,8 +49,10 @@ impl Standing {
             let words = format!("tight on {} frames", tight.short_frames.len());
             return (Self::LookAtIt, words);
         }
-        if let Some(soft) = entry.softest.filter(|softness| softness.band >= Band::LookAtIt) {
-            let why = if soft.far_off_centre { " this far off the centre" } else { "" };
+        if let Some(soft) =
+            entry.softest.as_ref().filter(|softness| softness.band >= Band::LookAtIt)
+        {
+            let why = soft.after_enlargement();
             let words = format!("enlargement {:.2}{why}: {}", soft.enlargement, soft.band);
             return (Self::LookAtIt, words);
         }
@@ -82,7 +84,7 @@ pub fn rank(plan: &Plan) -> Vec<Ranked> {
                 deliverable: entry.deliverable.clone(),
                 standing: entry.standing,
                 because: entry.because.clone(),
-                enlargement: entry.softest.map(|softness| softness.enlargement),
+                enlargement: entry.softest.as_ref().map(|softness| softness.enlargement),
             })
         })
         .collect();
@@ -102,7 +104,8 @@ pub fn steps_between(plan: &Plan, limits: impl Fn(usize, &str) -> Limits) -> Vec
         let ends = plan.clips.iter().enumerate().filter_map(|(place, clip)| {
             let entry = clip.entries.iter().find(|entry| entry.deliverable == deliverable.name)?;
             let planned = || entry.segments.iter().filter_map(Segment::planned);
-            let at = |width: f64| enlargement(deliverable.raster.width(), width);
+            let recording = recording_of(&clip.clip);
+            let at = |width: f64| recording.enlargement(deliverable.raster.width(), width);
             let first = at(planned().next()?.windows.first()?.width());
             let last = at(planned().next_back()?.windows.last()?.width());
             Some((place, clip.name.clone(), first, last))

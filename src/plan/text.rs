@@ -256,11 +256,9 @@ fn window_words(clip: &ClipPlan, window: &Window) -> String {
 }
 
 fn softness_words(softness: &Softness) -> String {
-    let stricter = if softness.far_off_centre {
-        " (one band stricter: far off the frame's centre)"
-    } else {
-        ""
-    };
+    let stricter = softness
+        .stricter_words()
+        .map_or(String::new(), |reasons| format!(" (one band stricter: {reasons})"));
     format!(
         "E {:.3}, {}{stricter}; the picture carries {} px across and {} down, {:.0} % and {:.0} % of what is delivered",
         softness.enlargement,

@@ -2,7 +2,7 @@ use super::Standing;
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
     delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
-    geometry::{Raster, Rounding, Window},
+    geometry::{InsideCrop, Raster, Rounding, Window},
     pan::{Axis, Cause, HardLimit, Objective, Remedy, Side, Verdict, Way},
     sharpness::Softness,
     timecode::{FrameIndex, FrameRange, FrameRate},
@@ -107,6 +107,10 @@ pub struct ClipPlan {
     pub frame_count: u64,
     /// The timecode of frame 0.
     pub start_timecode: Option<String>,
+    /// What its camera cropped before it wrote the file; none if nothing.
+    pub inside_crop: Option<InsideCrop>,
+    /// Bits of the file for each px of each frame; none where no bit rate is known.
+    pub bits_per_px: Option<f64>,
     /// How the timeline plays it.
     pub play: crate::clip::Play,
     /// Timeline seconds from one of its frames to the next; none where they differ.

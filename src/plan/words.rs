@@ -4,6 +4,7 @@ use crate::{
     delivery::Deliverable,
     geometry::{Raster, Window},
     pan::{Axis, Cause, Reason, Remedy, Verdict},
+    sharpness::Recording,
     timecode::FrameRange,
 };
 
@@ -79,23 +80,96 @@ pub fn why_words(reason: &Reason, range: FrameRange) -> String {
     }
 }
 
-/// Why a deliverable cannot be had.
-#[must_use]
-pub fn refusal_words(
-    cause: &Cause,
-    deliverable: &Deliverable,
-    greatest_enlargement: f64,
-) -> String {
-    match cause {
-        Cause::TooSoft { least_width_px, greatest_width_px } => format!(
-            "{} px wide is the largest {} window, and {} within enlargement {greatest_enlargement:.2} needs {} px: \
-             {} px missing",
-            px(*greatest_width_px),
+/// A factor as others are to reckon with it: at least so many decimals, and up to six if it has them.
+fn factor(value: f64, least_digits: usize) -> String {
+    const MOST_DIGITS: usize = 6;
+    let exact = |digits: &usize| {
+        let printed: Result<f64, _> = format!("{value:.digits$}").parse();
+        printed.is_ok_and(|printed| (printed - value).abs() < 1e-9)
+    };
+    let digits = (least_digits..MOST_DIGITS).find(exact).unwrap_or(MOST_DIGITS);
+    format!("{value:.digits$}")
+}
+
+/// How far the windows of a clip may be enlarged.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EnlargementLimit {
+    /// The user's limit.
+    pub greatest: f64,
+    /// What the clip's file hides, which the limit holds with.
+    pub recording: Recording,
+}
+
+impl EnlargementLimit {
+    fn is_plain(&self) -> bool {
+        self.recording.inside_factor >= 1.0
+    }
+
+    fn greatest_words(&self) -> String {
+        factor(self.greatest, 2)
+    }
+
+    fn inside_words(&self) -> String {
+        factor(self.recording.inside_factor, 3)
+    }
+
+    /// Why a window is too soft. Every number in it can be reckoned from the others.
+    fn too_soft_words(&self, deliverable: &Deliverable, (least, greatest): (f64, f64)) -> String {
+        let tenths = |length: f64| (length * 10.0).round() / 10.0;
+        let with_crop = if self.is_plain() {
+            String::new()
+        } else {
+            format!(
+                " ({} / ({} x {}), since the inside crop leaves {})",
+                deliverable.raster.width_px(),
+                self.greatest_words(),
+                self.inside_words(),
+                self.inside_words()
+            )
+        };
+        format!(
+            "{} px wide is the largest {} window, and {} within enlargement {} needs {} px{with_crop}: {} px missing",
+            px(greatest),
             deliverable.shape(),
             deliverable.raster,
-            px(*least_width_px),
-            px(least_width_px - greatest_width_px)
-        ),
+            self.greatest_words(),
+            px(least),
+            px(tenths(least) - tenths(greatest))
+        )
+    }
+
+    /// How a window of this width could be had all the same.
+    fn accept_words(&self, deliverable: &Deliverable, width_px: f64) -> String {
+        // What a product or a division leaves of a whole number is none.
+        const ROUNDING: f64 = 1e-7;
+        let enlargement = self.recording.enlargement(deliverable.raster.width(), width_px);
+        // Rounded up, so that the number that is printed lets the window through.
+        let accepted = (enlargement * 100.0 - ROUNDING).ceil() / 100.0;
+        let even = |px: f64| 2.0 * (px / 2.0 + ROUNDING).floor();
+        let most = even(self.recording.carried_px(width_px) * self.greatest);
+        let high = even(deliverable.shape().height_for(most));
+        if self.is_plain() {
+            return format!(
+                "accept enlargement {accepted:.2}, or deliver this shape at {most:.0}x{high:.0} at most"
+            );
+        }
+        let (width, inside) = (px(width_px), self.inside_words());
+        format!(
+            "accept enlargement {accepted:.2} ({} / ({width} x {inside}), rounded up), or deliver this shape at \
+             {most:.0}x{high:.0} at most ({width} x {inside} x {} wide, rounded down to even px)",
+            deliverable.raster.width_px(),
+            self.greatest_words()
+        )
+    }
+}
+
+/// Why a deliverable cannot be had.
+#[must_use]
+pub fn refusal_words(cause: &Cause, deliverable: &Deliverable, limit: &EnlargementLimit) -> String {
+    match cause {
+        Cause::TooSoft { least_width_px, greatest_width_px } => {
+            limit.too_soft_words(deliverable, (*least_width_px, *greatest_width_px))
+        }
         Cause::TooLarge { axis, needed_px, available_px, .. } => format!(
             "the subject with its margins is {} px {}, and the largest {} window has {} px: {} px missing",
             px(*needed_px),
@@ -121,7 +195,7 @@ pub fn refusal_words(
 pub fn remedy_words(
     remedy: &Remedy,
     deliverable: &Deliverable,
-    greatest_enlargement: f64,
+    limit: &EnlargementLimit,
     used: FrameRange,
 ) -> String {
     match remedy {
@@ -137,16 +211,7 @@ pub fn remedy_words(
             percent(*down),
             then_words(*verdict)
         ),
-        Remedy::AcceptWidth { width_px } => {
-            // Rounded up, so that the number that is printed lets the window through.
-            let accepted = (deliverable.raster.width() / width_px * 100.0).ceil() / 100.0;
-            let even = |px: f64| 2.0 * (px / 2.0).floor();
-            let most = even(width_px * greatest_enlargement);
-            let high = even(deliverable.shape().height_for(most));
-            format!(
-                "accept enlargement {accepted:.2}, or deliver this shape at {most:.0}x{high:.0} at most"
-            )
-        }
+        Remedy::AcceptWidth { width_px } => limit.accept_words(deliverable, *width_px),
         Remedy::WiderShape { least_width_over_height } => {
             format!(
                 "any shape from {:.2}:1 up has room",

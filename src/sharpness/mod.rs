@@ -1,13 +1,16 @@
 //! How soft a crop is: what a window's pixels become when they are delivered.
 //!
-//! Enlargement `E = delivered px / window px` is the number everything else follows from. Bands put trade
-//! words to it (common practice, no source) and their limits are the user's. Lens, stabiliser crop and
-//! viewing join later.
+//! Enlargement `E = delivered px / window px` is the number everything else follows from; where the camera
+//! cropped inside, it is `E / factor`, since each px of the file carries less than one of the sensor. Bands put
+//! trade words to it (common practice, no source) and their limits are the user's. Lens and viewing join later.
 
-use crate::{
-    delivery::{Limit, Limits},
-    geometry::{Raster, Window},
-};
+mod recording;
+mod softness;
+
+pub use recording::Recording;
+pub use softness::{Softness, Stricter};
+
+use crate::delivery::{Limit, Limits};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -99,8 +102,8 @@ impl Band {
         Some(limits.number(limit))
     }
 
-    /// The next softer band: low light, a stabiliser at work or a window far off the centre cost one
-    /// (common practice, no source).
+    /// The next softer band: low light, a stabiliser at work, a window far off the centre or a thin bit rate
+    /// cost one (common practice, no source).
     #[must_use]
     pub fn one_stricter(self) -> Self {
         let place = Self::ALL.iter().position(|band| *band == self).unwrap_or(0);
@@ -121,53 +124,6 @@ impl fmt::Display for Band {
     }
 }
 
-/// How soft one window is in one deliverable.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Softness {
-    /// Delivered px for each window px, across.
-    pub enlargement: f64,
-    /// The share of the delivered width with capture pixels behind it, 0 to 1.
-    pub kept_across: f64,
-    /// The share of the delivered height with capture pixels behind it, 0 to 1.
-    pub kept_down: f64,
-    /// How many px across the delivered picture really carries, at most its width.
-    pub carried_across_px: f64,
-    /// How many px down the delivered picture really carries, at most its height.
-    pub carried_down_px: f64,
-    /// What it is good for.
-    pub band: Band,
-    /// Whether the band is one stricter because the window's centre lies beyond half-way from the frame's
-    /// centre to its corner, where small lenses are softer.
-    pub far_off_centre: bool,
-}
-
-impl Softness {
-    /// The softness of a window in a delivered raster, under the user's limits.
-    #[must_use]
-    pub fn of(window: &Window, capture: Raster, delivered: Raster, limits: &Limits) -> Self {
-        let enlargement = enlargement(delivered.width(), window.width());
-        let far_off_centre = is_far_off_centre(window, capture);
-        let band = Band::of(enlargement, limits);
-        Self {
-            enlargement,
-            kept_across: kept_detail(window.width(), delivered.width()),
-            kept_down: kept_detail(window.height(), delivered.height()),
-            carried_across_px: window.width().min(delivered.width()),
-            carried_down_px: window.height().min(delivered.height()),
-            band: if far_off_centre { band.one_stricter() } else { band },
-            far_off_centre,
-        }
-    }
-}
-
-fn is_far_off_centre(window: &Window, capture: Raster) -> bool {
-    let (half_width, half_height) = (capture.width() / 2.0, capture.height() / 2.0);
-    let off_x = window.centre_x() - half_width;
-    let off_y = window.centre_y() - half_height;
-    // Squares, so that no square root is needed: beyond half of the half diagonal.
-    off_x * off_x + off_y * off_y > (half_width * half_width + half_height * half_height) / 4.0
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -185,17 +141,5 @@ mod tests {
     fn nothing_is_invented_up_to_one_for_one() {
         assert_eq!(invented_share(0.5), 0.0);
         assert_eq!(invented_share(2.0), 0.75);
-    }
-
-    #[test]
-    fn a_window_beyond_half_way_to_the_corner_is_one_band_stricter() {
-        let capture = Raster::new(4000, 3000).unwrap();
-        let delivered = Raster::new(1000, 1000).unwrap();
-        let softness = |left, top| {
-            let window = Window::inside(capture, (left, top), (1000.0, 1000.0)).unwrap();
-            Softness::of(&window, capture, delivered, &Limits::default())
-        };
-        assert_eq!(softness(1500.0, 1000.0).band, Band::Fine);
-        assert_eq!(softness(3000.0, 2000.0).band, Band::LookAtIt);
     }
 }

@@ -1,5 +1,6 @@
 use super::{
     FaultKind, Moment,
+    inside_crop::inside_crop,
     limits::{LimitTable, Scope},
     moment::has_timecode_form,
     names::Names,
@@ -11,6 +12,7 @@ use super::{
 };
 use crate::{
     clip::{Footage, Play},
+    geometry::InsideCrop,
     timecode::{FrameRange, FrameRate},
 };
 use std::{
@@ -51,6 +53,8 @@ pub struct ShootClip {
     pub start_timecode: Option<String>,
     /// How the timeline plays it.
     pub play: Play,
+    /// What its camera cropped before it wrote the file, if it was written; it wins over the camera's.
+    pub inside_crop: Option<InsideCrop>,
     /// The names of what is made of it, at least one; all there are if nothing was written.
     pub deliverables: Vec<String>,
     /// The parts that are used; empty is the whole clip.
@@ -126,6 +130,7 @@ pub(super) fn clip(
     let proxy = table.inner("proxy", "proxy").and_then(proxy);
     let start_timecode = table.take("start_timecode", start_timecode);
     let play = table.take("play", one_of(&PLAYS)).unwrap_or_default();
+    let inside_crop = inside_crop(&mut table);
     let deliverables = known_names(&mut table, "deliverables", &names.deliverables);
     let ranges = ranges(&mut table);
     let is_sound = page.found() == found;
@@ -143,6 +148,7 @@ pub(super) fn clip(
         proxy,
         start_timecode,
         play,
+        inside_crop,
         deliverables,
         ranges,
         line: table.line(),

@@ -1,6 +1,6 @@
 use crate::{
     delivery::{Limit, LimitFault, Origin},
-    geometry::{GeometryError, Raster, Region, Shape},
+    geometry::{CropReading, GeometryError, Raster, Region, Shape},
     subject::{MarkKind, TrackError},
     timecode::{FrameIndex, FrameRange, FrameRate, TimecodeError},
 };
@@ -126,6 +126,12 @@ pub enum FaultKind {
     /// Captions and buttons cover nearly everything.
     #[error("{first} and {second} block {sum} of the picture together, expected less than {limit}")]
     AllBlocked { first: &'static str, second: &'static str, sum: f64, limit: f64 },
+    /// An inside crop that does not say what it is a share of.
+    #[error(
+        "{share} can mean three things: {}; write inside_crop = {{ per_side = {share} }}, {{ of_width = {share} }} or {{ of_area = {share} }}",
+        CropReading::compared(*share)
+    )]
+    BareInsideCrop { share: f64 },
     /// Two used ranges share frames.
     #[error(
         "the range {used} overlaps the range {other} of line {other_line}; join them or part them"

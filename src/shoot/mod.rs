@@ -12,6 +12,7 @@ mod clip;
 mod clock;
 mod decimal;
 mod fault;
+mod inside_crop;
 mod kind;
 mod limits;
 mod marks;

@@ -1,5 +1,6 @@
 use super::{
     FaultKind,
+    inside_crop::inside_crop,
     limits::{LimitTable, Scope},
     names::Names,
     page::Page,
@@ -9,7 +10,7 @@ use super::{
 };
 use crate::{
     delivery::{BlockedZones, Deliverable},
-    geometry::{Raster, Rounding},
+    geometry::{InsideCrop, Raster, Rounding},
 };
 use toml::de::DeValue;
 
@@ -35,6 +36,8 @@ pub struct Camera {
     pub view: View,
     /// The edges of its frames that are never used, of the picture as it is shown after that.
     pub trim: Trim,
+    /// What it crops before it writes a file.
+    pub inside_crop: InsideCrop,
     /// The line on which it begins.
     pub line: u64,
     pub(super) trim_line: u64,
@@ -107,10 +110,11 @@ pub(super) fn camera(page: &Page<'_>, written: &Written<'_>, names: &mut Names) 
     let name = name(&mut table, names);
     let view = View::read(&mut table);
     let trim = table.inner("trim", "trim").map(trim).unwrap_or_default();
+    let inside_crop = inside_crop(&mut table).unwrap_or_default();
     let limits = LimitTable::within(&mut table, "[camera.limits]", Scope::Clips);
     let (line, trim_line) = (table.line(), table.line_of("trim"));
     table.finish();
-    Some(Camera { name: name?, view, trim, line, trim_line, limits })
+    Some(Camera { name: name?, view, trim, inside_crop, line, trim_line, limits })
 }
 
 fn trim(mut table: TableReader<'_>) -> Trim {

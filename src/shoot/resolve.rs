@@ -8,7 +8,7 @@ use super::{
 use crate::{
     clip::{Clip, ClipFacts, UsedRange},
     delivery::Limit,
-    geometry::{Raster, Region, Window},
+    geometry::{InsideCrop, Raster, Region, Window},
     subject::{Mark, Track, TrackError, Wish, tracks_from_marks},
     timecode::{FrameIndex, FrameRange, Timecode},
 };
@@ -167,13 +167,26 @@ impl Resolver<'_> {
         Clip {
             name: self.clip.name.clone(),
             footage: self.clip.footage.clone(),
-            facts: ClipFacts { raster: self.raster, start_timecode, ..self.facts.clone() },
+            facts: ClipFacts {
+                raster: self.raster,
+                start_timecode,
+                // A proxy's bits say nothing of the full clip's.
+                bit_rate: self.facts.bit_rate.filter(|_| self.clip.proxy.is_none()),
+                ..self.facts.clone()
+            },
             play: self.clip.play,
             timeline_rate: self.shoot.timeline_rate,
             orientation: self.shoot.view_of(self.clip).orientation(),
             proxy: self.clip.proxy.map(|_| self.facts.raster),
+            inside_crop: self.inside_crop(),
             ranges: ranges.into_iter().map(|(range, _)| range).collect(),
         }
+    }
+
+    /// The clip's own, or else its camera's.
+    fn inside_crop(&self) -> InsideCrop {
+        let cameras = || self.shoot.camera_of(self.clip).map(|camera| camera.inside_crop);
+        self.clip.inside_crop.or_else(cameras).unwrap_or_default()
     }
 
     fn usable(&self, faults: &mut Faults<'_>) -> Option<Region> {

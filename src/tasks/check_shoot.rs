@@ -1,6 +1,7 @@
 //! Validates a shoot file, its marks and pins and its footage, and writes nothing.
 
 use super::{CancelToken, Observer, TaskError, prepare::prepare};
+use crate::plan::inside_crop_words;
 use serde::Serialize;
 use std::path::Path;
 
@@ -61,7 +62,9 @@ pub fn check_shoot(
             tracked_frames: tracked.count() as u64,
             mark_count: tracks.iter().map(|track| track.marked_frames().count()).sum(),
             pin_count: prepared.resolved.pins.len(),
-            notices: prepared.opened.notices.iter().map(ToString::to_string).collect(),
+            notices: (prepared.opened.notices.iter().map(ToString::to_string))
+                .chain(inside_crop_words(&clip.inside_crop, clip.facts.raster))
+                .collect(),
         }
     });
     let deliverables = prepared.shoot.deliverables.iter();

@@ -3,8 +3,8 @@
 use super::TaskError;
 use crate::{
     delivery::{Limits, SafeAreas},
-    geometry::{Raster, Rounding, Shape, Window, largest_window, snap_size},
-    sharpness::{Band, Softness, invented_share},
+    geometry::{InsideCrop, Raster, Rounding, Shape, Window, largest_window, snap_size},
+    sharpness::{Band, Recording, Softness, invented_share},
 };
 use serde::Serialize;
 
@@ -21,6 +21,8 @@ pub struct CropQuestion {
     pub place: (Option<f64>, Option<f64>),
     /// How the window is rounded.
     pub rounding: Rounding,
+    /// What the camera cropped before it wrote the file.
+    pub inside_crop: InsideCrop,
 }
 
 /// The answer.
@@ -32,6 +34,8 @@ pub struct CropAnswer {
     pub to: String,
     /// How the window is rounded.
     pub rounding: Rounding,
+    /// What the camera cropped before it wrote the file; none if nothing.
+    pub inside_crop: Option<InsideCrop>,
     /// Width and height of the largest window before rounding, px.
     pub largest_px: [f64; 2],
     /// Left, top, width and height of the window, px.
@@ -69,7 +73,7 @@ pub struct DeliveredAnswer {
     pub band_up_to: Option<f64>,
     /// The share of the delivered pixels that are invented, 0 to 1.
     pub invented_share: f64,
-    /// Delivered width over window width is the enlargement; this is its inverse, capture px for each
+    /// The inverse of the enlargement: px that the capture carries, an inside crop taken off, for each
     /// delivered px.
     pub capture_px_per_delivered_px: f64,
     /// Width and height of the box that essential action stays in, delivered px.
@@ -105,6 +109,7 @@ pub fn crop_answer(question: &CropQuestion, limits: &Limits) -> Result<CropAnswe
         from: capture.to_string(),
         to: shape.to_string(),
         rounding,
+        inside_crop: Some(question.inside_crop).filter(|crop| !crop.is_none()),
         largest_px: [largest.0, largest.1],
         window_px: [window.left(), window.top(), window.width(), window.height()],
         shape_error: size.shape_error,
@@ -117,19 +122,21 @@ pub fn crop_answer(question: &CropQuestion, limits: &Limits) -> Result<CropAnswe
         delivered: question
             .delivered
             .iter()
-            .map(|raster| delivered_answer(&window, capture, *raster, limits))
+            .map(|raster| delivered_answer(question, &window, *raster, limits))
             .collect(),
     })
 }
 
 fn delivered_answer(
+    question: &CropQuestion,
     window: &Window,
-    capture: Raster,
     delivered: Raster,
     limits: &Limits,
 ) -> DeliveredAnswer {
-    let (softness, safe) =
-        (Softness::of(window, capture, delivered, limits), SafeAreas::of(delivered));
+    let inside_factor = question.inside_crop.linear_factor();
+    let recording = Recording { inside_factor, ..Recording::default() };
+    let softness = Softness::of(window, question.capture, delivered, recording, limits);
+    let safe = SafeAreas::of(delivered);
     DeliveredAnswer {
         raster: delivered.to_string(),
         band_up_to: Band::up_to(softness.band, limits),

@@ -8,8 +8,9 @@ use crate::{
     keyframe::reduce,
     pan::{self, Outcome, Planned, Refusal, Remedy, Request, ShortFrame, Verdict, Way, missing_px},
     plan::{
-        PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment, SegmentOutcome, ShortAt,
-        TellingFrames, refusal_words, remedy_words, why_words,
+        EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment,
+        SegmentOutcome, ShortAt, TellingFrames, recording_of, refusal_words, remedy_words,
+        why_words,
     },
     sharpness::Softness,
     shoot::ResolvedClip,
@@ -145,17 +146,20 @@ impl Case<'_> {
         blamed: Option<Blamed>,
     ) -> RefusedSegment {
         let used = range.used;
-        let greatest = self.limits.number(Limit::GreatestEnlargement);
+        let limit = EnlargementLimit {
+            greatest: self.limits.number(Limit::GreatestEnlargement),
+            recording: recording_of(self.clip()),
+        };
         let is_theirs = |remedy: &Remedy| blamed.is_none() || !Blamed::misleads(remedy);
         let own = refusal.remedies.into_iter().filter(is_theirs).map(|remedy| RemedyNote {
-            words: remedy_words(&remedy, self.deliverable, greatest, used),
+            words: remedy_words(&remedy, self.deliverable, &limit, used),
             remedy: Some(remedy),
         });
         let first = blamed.iter().map(|b| RemedyNote { remedy: None, words: b.remedy_words() });
         RefusedSegment {
             cause: refusal.cause,
             words: blamed.as_ref().map_or_else(
-                || refusal_words(&refusal.cause, self.deliverable, greatest),
+                || refusal_words(&refusal.cause, self.deliverable, &limit),
                 Blamed::cause_words,
             ),
             blamed: blamed.iter().flat_map(Blamed::names).collect(),
@@ -170,8 +174,10 @@ impl Case<'_> {
 
     /// The softness of the smallest window; of equally small ones, that of the strictest band.
     fn softest(&self, windows: &[Window]) -> Softness {
+        let (clip, delivered) = (self.clip(), self.deliverable.raster);
+        let recording = recording_of(clip);
         let of = |window: &Window| {
-            Softness::of(window, self.clip().facts.raster, self.deliverable.raster, self.limits)
+            Softness::of(window, clip.facts.raster, delivered, recording, self.limits)
         };
         let softer = |a: Softness, b: Softness| {
             let is_softer = b.enlargement > a.enlargement + 1e-9

@@ -155,8 +155,7 @@ fn answer(question: &ClipQuestion, opened: &Opened, has_rate: bool) -> ClipAnswe
     let storage = &facts.storage;
     let duration_secs =
         has_rate.then(|| facts.timing.seconds_at(FrameIndex(facts.frame_count)));
-    let px = facts.raster.width() * facts.raster.height();
-    let bits_per_px = facts.bit_rate.map(|rate| rate / (px * facts.timing.per_second()));
+    let bits_per_px = facts.bits_per_px();
     let thin_below = limits.value(Limit::ThinBitsPerPx);
     let mut answer = ClipAnswer {
         file: question.path.clone(),

@@ -4,6 +4,7 @@ use super::prepare::PreparedClip;
 use crate::{
     clip::{Clip, Play},
     delivery::Limit,
+    plan::inside_crop_words,
     shoot::Shoot,
 };
 
@@ -13,6 +14,7 @@ pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
     let mut notices: Vec<String> =
         prepared.opened.notices.iter().map(ToString::to_string).collect();
     let clip = &prepared.resolved.clip;
+    notices.extend(inside_crop_words(&clip.inside_crop, clip.facts.raster));
     notices.extend(variable_rate_words(clip));
     notices.extend(view_words(clip));
     notices.extend(clip.proxy.map(|read| {

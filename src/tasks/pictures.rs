@@ -10,9 +10,9 @@ use crate::{
     picture::{RgbImage, shrink_to_fit},
     plan::{
         CAUTION, ClipPlan, DeliverableFacts, Entry, Plan, Segment, SegmentOutcome, TellingFrames,
-        px, sum_across, sum_down,
+        px, recording_of, sum_across, sum_down,
     },
-    sharpness::{Softness, enlargement},
+    sharpness::Softness,
     subject::{Track, Wish},
     timecode::FrameIndex,
 };
@@ -178,8 +178,10 @@ impl Page<'_> {
             let segment = entry.segments.iter().find(|s| s.with_handles.contains(frame))?;
             segment.planned()?;
             let window = window_at(segment, frame)?;
-            let label =
-                vec![format!("{} {}", facts.name, facts.shape), enlargement_words(&window, facts)];
+            let label = vec![
+                format!("{} {}", facts.name, facts.shape),
+                self.enlargement_words(&window, facts),
+            ];
             Some(DrawnWindow { label, window, look: Look::of_slot(slot) })
         });
         let windows: Vec<DrawnWindow> = windows.collect();
@@ -193,7 +195,7 @@ impl Page<'_> {
                 "{}   {}   {}",
                 self.clip.name,
                 self.frame_words(frame),
-                self.clip.raster
+                self.raster_words()
             )],
             note,
         };
@@ -215,7 +217,7 @@ impl Page<'_> {
         let sheet = ProofSheet {
             title: vec![
                 format!("Proof sheet: {}", clip.name),
-                format!("{} at {} frames/s, {} frames{start}, played {}", clip.raster, clip.clip.facts.timing, clip.frame_count, clip.play),
+                format!("{} at {} frames/s, {} frames{start}, played {}", self.raster_words(), clip.clip.facts.timing, clip.frame_count, clip.play),
             ],
             rows: rows.collect(),
             footer: vec![
@@ -286,7 +288,7 @@ impl Page<'_> {
         let raster = self.clip.raster;
         let below = window.map_or_else(Vec::new, |window| {
             vec![
-                format!("{} {}", facts.shape, enlargement_words(&window, facts)),
+                format!("{} {}", facts.shape, self.enlargement_words(&window, facts)),
                 sum_across(raster, &window),
                 sum_down(raster, &window),
             ]
@@ -311,6 +313,21 @@ impl Page<'_> {
         timecode.map_or(format!("frame {frame}"), |code| format!("frame {frame}   {code}"))
     }
 
+    fn enlargement_words(&self, window: &Window, facts: &DeliverableFacts) -> String {
+        let recording = recording_of(&self.clip.clip);
+        format!("E {:.2}", recording.enlargement(facts.raster.width(), window.width()))
+    }
+
+    /// The clip's raster, and the inside crop that E is stated with, if there is one.
+    fn raster_words(&self) -> String {
+        let crop = self.clip.clip.inside_crop;
+        if crop.is_none() {
+            self.clip.raster.to_string()
+        } else {
+            format!("{}, inside crop {}", self.clip.raster, crop.as_written())
+        }
+    }
+
     /// The boxes of subjects and keep-ins at a frame.
     fn subjects(&self, frame: FrameIndex) -> Vec<Region> {
         self.tracks
@@ -320,10 +337,6 @@ impl Page<'_> {
             .map(|sighting| sighting.region)
             .collect()
     }
-}
-
-fn enlargement_words(window: &Window, facts: &DeliverableFacts) -> String {
-    format!("E {:.2}", enlargement(facts.raster.width(), window.width()))
 }
 
 fn softness_words(softness: &Softness) -> String {

@@ -156,6 +156,8 @@ fn clip_plan(
         parts: clip.facts.parts.iter().map(|part| PlanPart::of(part, &shoot.folder)).collect(),
         frame_count: clip.facts.frame_count,
         start_timecode: clip.facts.start_timecode.map(|start| start.to_string()),
+        inside_crop: Some(clip.inside_crop).filter(|crop| !crop.is_none()),
+        bits_per_px: clip.facts.bits_per_px(),
         play: clip.play,
         timeline_step_secs: clip.even_step_secs(),
         fingerprint: clip.facts.fingerprint.clone(),
@@ -179,8 +181,9 @@ fn entry(
     let softest = segments
         .iter()
         .filter_map(|segment| segment.planned())
-        .map(|planned| planned.softest)
-        .max_by(|a, b| a.enlargement.total_cmp(&b.enlargement).then(a.band.cmp(&b.band)));
+        .map(|planned| &planned.softest)
+        .max_by(|a, b| a.enlargement.total_cmp(&b.enlargement).then(a.band.cmp(&b.band)))
+        .cloned();
     let mut entry = Entry {
         deliverable: deliverable.name.clone(),
         standing: Standing::Fine,

@@ -5,6 +5,7 @@ use crate::{
     delivery::{Deliverable, Limit, Limits},
     geometry::{Region, SourcePoint, largest_window},
     pan::{FrameWish, Insets, KeepOut, Pin, Place, Request, Rules, Weights, WishedBox},
+    plan::recording_of,
     shoot::ResolvedClip,
     subject::{Sighting, Track, Wish},
     timecode::{FrameIndex, FrameRange},
@@ -33,7 +34,8 @@ pub(super) fn request(
         raster,
         usable,
         shape: deliverable.shape(),
-        least_width: deliverable.raster.width() / number(Limit::GreatestEnlargement),
+        least_width: recording_of(&resolved.clip)
+            .least_px(deliverable.raster.width(), number(Limit::GreatestEnlargement)),
         preferred_width: largest_window(raster, deliverable.shape()).0,
         rounding: deliverable.rounding,
         step_secs,
@@ -45,7 +47,13 @@ pub(super) fn request(
         keep_outs: keep_outs(&resolved.tracks, used),
         rules: pan_rules(limits),
     };
-    request.preferred_width = number(Limit::PreferredWidth) * request.greatest_width();
+    let greatest_width = request.greatest_width();
+    request.preferred_width = number(Limit::PreferredWidth) * greatest_width;
+    // What a product and a division leave of a width that is just enough does not refuse it.
+    const ROUNDING_PX: f64 = 1e-6;
+    if (request.least_width - greatest_width).abs() < ROUNDING_PX {
+        request.least_width = greatest_width;
+    }
     request
 }
 

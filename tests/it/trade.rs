@@ -5,8 +5,8 @@
 use lookroom::{
     delivery::Limits,
     geometry::{
-        Allowed, AxisLimits, OutputFromSource, Raster, Rounding, Shape, SourcePoint, Window,
-        largest_window, snap_size,
+        Allowed, AxisLimits, InsideCrop, OutputFromSource, Raster, Rounding, Shape, SourcePoint,
+        Window, largest_window, snap_size,
     },
     sharpness::{enlargement, kept_detail},
     tasks::{CropQuestion, crop_answer},
@@ -80,6 +80,7 @@ fn t2_spare_room_of_centred_windows() {
         delivered: Vec::new(),
         place: (None, None),
         rounding: Rounding::Exact,
+        inside_crop: InsideCrop::NONE,
     };
     let wide = crop_answer(&question("16:9"), &Limits::default()).unwrap();
     assert_eq!(wide.spare.px, [0.0, 375.0, 0.0, 375.0]);

@@ -138,10 +138,10 @@ fn facts() -> ClipFacts {
         timing: Timing::Constant(FrameRate::new(25, 1).unwrap()),
         frame_count: 200,
         start_timecode: None,
-        bit_rate: None,
         parts: Vec::new(),
         storage: Storage::default(),
         fingerprint: Fingerprint { sampled_sha256: String::new(), byte_count: 1, file_count: 200 },
+        bit_rate: None,
     }
 }
 
