@@ -271,7 +271,8 @@ impl Made {
         let path = folder.join(self.name);
         let source = format!("testsrc2=size={}:rate={}", self.raster, self.rate);
         let frames = self.frames.to_string();
-        let mut arguments = vec!["-f", "lavfi", "-i", &source, "-frames:v", &frames];
+        let mut arguments =
+            vec!["-r", self.rate, "-f", "lavfi", "-i", &source, "-frames:v", &frames];
         arguments.extend(self.coding);
         arguments.extend(["-movflags", "+faststart", "-g", "30"]);
         if let Some(timecode) = self.timecode {

@@ -5,6 +5,7 @@
 
 mod card;
 mod command;
+mod decoder_child;
 mod demo;
 mod footage;
 mod layers;
