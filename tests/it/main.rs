@@ -6,6 +6,7 @@
 mod command;
 mod demo;
 mod footage;
+mod inside_crop;
 mod layers;
 mod objective;
 mod properties;
