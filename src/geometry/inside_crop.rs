@@ -56,6 +56,18 @@ impl CropReading {
         }
     }
 
+    /// How a share is written with each reading that leaves something: "per-side:0.1, of-width:0.1 or
+    /// of-area:0.1". `write` writes one.
+    #[must_use]
+    pub fn choices(share: f64, write: impl Fn(Self) -> String) -> String {
+        let possible = Self::ALL.into_iter().filter(|reading| share < reading.limit());
+        let written: Vec<String> = possible.map(write).collect();
+        match written.as_slice() {
+            [first @ .., last] if !first.is_empty() => format!("{} or {last}", first.join(", ")),
+            _ => written.concat(),
+        }
+    }
+
     /// What each reading of a share leaves of the width: "per side leaves 0.800 of the width, of width 0.900,
     /// of area 0.949". One that leaves nothing says so.
     #[must_use]
@@ -252,6 +264,8 @@ mod tests {
         for text in ["0.1", "10 %", "10%", "10"] {
             assert_eq!(text.parse::<InsideCrop>().unwrap_err().to_string(), asks, "{text}");
         }
+        let half = "0.6".parse::<InsideCrop>().unwrap_err().to_string();
+        assert!(half.ends_with("; write of-width:0.6 or of-area:0.6"), "{half}");
         for text in
             ["", "strong", "per-side", "per_side:0.1", "of-width:nan", "of-width:10 %", "100", "-1"]
         {

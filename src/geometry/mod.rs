@@ -104,8 +104,9 @@ pub enum GeometryError {
     },
     /// An inside crop that does not say what it is a share of.
     #[error(
-        "{share} can mean three things: {}; write per-side:{share}, of-width:{share} or of-area:{share}",
-        CropReading::compared(*share)
+        "{share} can mean three things: {}; write {}",
+        CropReading::compared(*share),
+        CropReading::choices(*share, |reading| format!("{}:{share}", reading.name()))
     )]
     BareInsideCrop {
         /// What was read.

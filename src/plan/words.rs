@@ -269,3 +269,92 @@ fn direction_name(axis: Axis, shift_px: f64) -> &'static str {
         (Axis::Down, false) => "higher",
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{delivery::BlockedZones, geometry::Rounding, timecode::FrameIndex};
+
+    fn film(raster: &str) -> Deliverable {
+        Deliverable {
+            name: "film".to_owned(),
+            raster: raster.parse().unwrap(),
+            rounding: Rounding::Even,
+            blocked: BlockedZones::default(),
+        }
+    }
+
+    fn limit(greatest: f64, inside_factor: f64) -> EnlargementLimit {
+        EnlargementLimit { greatest, recording: Recording { inside_factor, bits_per_px: None } }
+    }
+
+    /// The refusal and the remedy of a film whose largest window has this width.
+    fn words(film: &Deliverable, limit: &EnlargementLimit, greatest_width_px: f64) -> [String; 2] {
+        let least_width_px = limit.recording.least_px(film.raster.width(), limit.greatest);
+        let used = FrameRange::new(FrameIndex(0), FrameIndex(1)).unwrap();
+        let remedy = Remedy::AcceptWidth { width_px: greatest_width_px };
+        [
+            refusal_words(&Cause::TooSoft { least_width_px, greatest_width_px }, film, limit),
+            remedy_words(&remedy, film, limit, used),
+        ]
+    }
+
+    #[test]
+    fn without_an_inside_crop_a_refusal_is_reckoned_from_the_file_alone() {
+        let [why, remedy] = words(&film("3840x2160"), &limit(2.0, 1.0), 1440.0);
+        assert_eq!(
+            why,
+            "1440 px wide is the largest 16:9 window, and 3840x2160 within enlargement 2.00 needs 1920 px: 480 \
+             px missing"
+        );
+        assert_eq!(remedy, "accept enlargement 2.67, or deliver this shape at 2880x1620 at most");
+    }
+
+    #[test]
+    fn with_an_inside_crop_a_refusal_names_the_factor_and_adds_up() {
+        // By hand: 2 x 0.9 = 1.8; 3840 / 1.8 = 2133.33; 2133.3 - 1440 = 693.3; 1440 x 0.9 = 1296;
+        // 3840 / 1296 = 2.963; 1296 x 2 = 2592, and 2592 x 9 / 16 = 1458.
+        let [why, remedy] = words(&film("3840x2160"), &limit(2.0, 0.9), 1440.0);
+        assert_eq!(
+            why,
+            "1440 px wide is the largest 16:9 window, and 3840x2160 within enlargement 2.00 needs 2133.3 px \
+             (3840 / (2.00 x 0.900), since the inside crop leaves 0.900): 693.3 px missing"
+        );
+        assert_eq!(
+            remedy,
+            "accept enlargement 2.97 (3840 / (1440 x 0.900), rounded up), or deliver this shape at 2592x1458 at \
+             most (1440 x 0.900 x 2.00 wide, rounded down to even px)"
+        );
+    }
+
+    #[test]
+    fn a_factor_is_printed_with_the_digits_that_the_sum_needs() {
+        // By hand: the root of 0.9 is 0.948683; 1.25 x 0.948683 = 1.185854; 1920 / 1.185854 = 1619.09.
+        let limit = limit(1.25, 0.9_f64.sqrt());
+        let [why, _] = words(&film("1920x1080"), &limit, 1440.04);
+        assert!(why.contains("needs 1619.1 px (1920 / (1.25 x 0.948683), since"), "{why}");
+        assert!(why.ends_with(": 179.1 px missing"), "1619.1 - 1440 as printed: {why}");
+    }
+
+    #[test]
+    fn what_a_remedy_names_is_then_let_through() {
+        let film = film("7680x4320");
+        let greatest = 1.1;
+        for factor in [1.0, 0.9, 0.8, 0.86, 0.9_f64.sqrt(), 0.7] {
+            for width_px in [1440.0, 1687.5, 607.5, 3374.0] {
+                let limit = limit(greatest, factor);
+                let [_, remedy] = words(&film, &limit, width_px);
+                let number = |after: &str, until: &[char]| -> f64 {
+                    let rest = remedy.split(after).nth(1).unwrap();
+                    rest.split(until).next().unwrap().parse().unwrap()
+                };
+                let least = |delivered, greatest| limit.recording.least_px(delivered, greatest);
+                let accepted = number("enlargement ", &[' ', ',']);
+                assert!(least(7680.0, accepted) <= width_px + 1e-6, "{remedy}");
+                let delivered = number("shape at ", &['x']);
+                assert!(least(delivered, greatest) <= width_px + 1e-6, "{remedy}");
+                assert!(least(delivered + 2.0, greatest) > width_px, "{remedy}");
+            }
+        }
+    }
+}

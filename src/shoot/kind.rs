@@ -128,8 +128,9 @@ pub enum FaultKind {
     AllBlocked { first: &'static str, second: &'static str, sum: f64, limit: f64 },
     /// An inside crop that does not say what it is a share of.
     #[error(
-        "{share} can mean three things: {}; write inside_crop = {{ per_side = {share} }}, {{ of_width = {share} }} or {{ of_area = {share} }}",
-        CropReading::compared(*share)
+        "{share} can mean three things: {}; write inside_crop = {}",
+        CropReading::compared(*share),
+        CropReading::choices(*share, |reading| written_crop(reading, *share))
     )]
     BareInsideCrop { share: f64 },
     /// Two used ranges share frames.
@@ -296,6 +297,11 @@ const fn reason(cause: io::ErrorKind) -> &'static str {
         io::ErrorKind::IsADirectory => "it is a folder",
         _ => "it cannot be read",
     }
+}
+
+/// An inside crop as the shoot file has it.
+fn written_crop(reading: CropReading, share: f64) -> String {
+    format!("{{ {} = {share} }}", reading.name().replace('-', "_"))
 }
 
 fn boxed(region: &Region) -> String {

@@ -8,6 +8,7 @@ mod command;
 mod decoder_child;
 mod demo;
 mod footage;
+mod inside_crop;
 mod layers;
 mod objective;
 mod properties;

@@ -255,3 +255,33 @@ fn corners_of_the_window_are_corners_of_the_picture() {
         close(back.y, y, 1e-9);
     }
 }
+
+/// T7: "10 %" is refused with its three factors, and each reading is a true E of its own (D14: E / factor).
+#[test]
+fn t7_stabiliser_ambiguity() {
+    let refusal = "10 %".parse::<InsideCrop>().unwrap_err().to_string();
+    for factor in ["per side leaves 0.800", "of width 0.900", "of area 0.949"] {
+        assert!(refusal.contains(factor), "{refusal}");
+    }
+    // A 4000 px wide window in 3840: E 0.96 in the file; 0.96 / 0.8 = 1.2, / 0.9 = 1.0667, / 0.948683 = 1.0119.
+    for (crop, factor, true_e) in [
+        ("per-side:0.1", 0.80, 1.2),
+        ("of-width:0.1", 0.90, 1.066_667),
+        ("of-area:0.1", 0.948_683, 1.011_929),
+    ] {
+        let inside_crop: InsideCrop = crop.parse().unwrap();
+        close(inside_crop.linear_factor(), factor, 1e-6);
+        let question = CropQuestion {
+            capture: raster("4000x3000"),
+            shape: shape("16:9"),
+            delivered: vec![raster("3840x2160")],
+            place: (None, None),
+            rounding: Rounding::Exact,
+            inside_crop,
+        };
+        let answer = crop_answer(&question, &Limits::default()).unwrap();
+        let softness = &answer.delivered[0].softness;
+        close(softness.enlargement, true_e, 1e-6);
+        close(softness.carried_across_px, 4000.0 * factor, 0.005);
+    }
+}

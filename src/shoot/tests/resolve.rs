@@ -41,6 +41,27 @@ fn timecodes_become_frames_and_handles_are_added() {
 }
 
 #[test]
+fn a_clips_inside_crop_wins_over_its_cameras() {
+    let trim = "trim = {";
+    let on_camera = |crop: &str| changed(SHOOT, trim, &format!("inside_crop = {crop}\n{trim}"));
+    let play = "play = \"every-frame\"";
+    let both = |of_clip: &str| {
+        changed(&on_camera("{ of_width = 0.1 }"), play, &format!("inside_crop = {of_clip}"))
+    };
+    for (shoot, factor) in [
+        (SHOOT.to_owned(), 1.0),
+        (on_camera("{ per_side = 0.1 }"), 0.8),
+        (on_camera("{ of_width = 0.1 }"), 0.9),
+        (both("{ of_area = 0.19 }"), 0.9),
+        (both("{ per_side = 0.125 }"), 0.75),
+        (both("{ per_side = 0 }"), 1.0),
+    ] {
+        let resolved = resolve(&Files::shoot(shoot), &facts()).unwrap();
+        assert!((resolved.clip.inside_crop.linear_factor() - factor).abs() < 1e-12, "{factor}");
+    }
+}
+
+#[test]
 fn marks_become_tracks_and_pins_windows() {
     let resolved = resolve(&Files::default(), &facts()).unwrap();
     let [paddler, rail] = resolved.tracks.as_slice() else { panic!("two tracks") };
