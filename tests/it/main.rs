@@ -8,6 +8,7 @@ mod demo;
 mod footage;
 mod layers;
 mod objective;
+mod pace;
 mod properties;
 mod published;
 mod python;
