@@ -8,11 +8,13 @@ use lookroom::{
     delivery::Limits,
     geometry::{Raster, Region, Shape},
     keyframe::reduce,
-    pan::{FrameWish, Request, follow, plan},
+    pan::{FrameWish, Pace, Request, follow, plan},
     picture::{RgbImage, shrink_to_fit},
     tasks::pan_rules,
 };
 use std::hint::black_box;
+
+const EVEN: Pace = Pace::even(0.04);
 
 /// A subject that swings across a 1440 x 1080 frame, followed in 9:16.
 fn request(frame_count: u32) -> Request {
@@ -27,7 +29,7 @@ fn request(frame_count: u32) -> Request {
         })
         .collect();
     let shape = Shape::new(9, 16).expect("a shape");
-    let plain = Request::plain((raster, shape), 0.04, frames, pan_rules(&Limits::default()));
+    let plain = Request::plain((raster, shape), EVEN, frames, pan_rules(&Limits::default()));
     Request { least_width: 540.0, margins: (0.05, 0.05), ..plain }
 }
 
@@ -54,7 +56,7 @@ fn keys(criterion: &mut Criterion) {
         (Raster::new(1440, 1080).expect("a raster"), Raster::new(1080, 1920).expect("a raster"));
     for bound in [0.25, 0.5, 1.0, 4.0] {
         group.bench_with_input(BenchmarkId::from_parameter(bound), &bound, |b, bound| {
-            b.iter(|| reduce(black_box(&path), &[], rasters, *bound));
+            b.iter(|| reduce(black_box(&path), &EVEN, &[], rasters, *bound));
         });
     }
     group.finish();

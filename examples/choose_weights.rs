@@ -15,7 +15,7 @@
 use lookroom::{
     delivery::Limits,
     geometry::{Raster, Region, Shape, Window},
-    pan::{FrameWish, Insets, Request, Rules, Weights, follow, missing_px, peak_speed},
+    pan::{FrameWish, Insets, Pace, Request, Rules, Weights, follow, missing_px, peak_speed},
     tasks::pan_rules,
 };
 use std::{error::Error, fs, path::Path};
@@ -73,7 +73,7 @@ impl Scene {
         let shape = Shape::new(wide, high).ok_or("a shape has two sides")?;
         let frames = boxes.iter().copied().map(FrameWish::for_box).collect();
         Ok(Self {
-            request: Request::plain((raster, shape), 1.0 / 24.0, frames, free()),
+            request: Request::plain((raster, shape), Pace::even(1.0 / 24.0), frames, free()),
             zone_px: None,
             truth: Vec::new(),
         })
@@ -89,7 +89,7 @@ impl Scene {
         let raster = Raster::new(3840, 2160)?;
         let mut request = Request::plain(
             (raster, Shape::new(1216, 2160).ok_or("a shape")?),
-            1.0 / 30.0,
+            Pace::even(1.0 / 30.0),
             frames,
             free(),
         );
@@ -121,12 +121,7 @@ impl Scene {
         let thirds: Vec<f64> =
             centres.windows(4).map(|v| (v[3] - 3.0 * v[2] + 3.0 * v[1] - v[0]) / width).collect();
         let jerk = 1000.0 * mean(thirds.iter().map(|third| third * third)).sqrt();
-        Ok(Figures {
-            kept,
-            still,
-            jerk,
-            peak: peak_speed(&windows, request.step_secs).widths_per_sec,
-        })
+        Ok(Figures { kept, still, jerk, peak: peak_speed(&windows, &request.pace).widths_per_sec })
     }
 }
 

@@ -1,5 +1,8 @@
 use super::{ColumnSet, Columns};
-use crate::geometry::{Raster, Window};
+use crate::{
+    geometry::{Raster, Window},
+    pan::Pace,
+};
 
 /// The keys of a path, and how well straight lines between them rebuild it.
 #[derive(Debug, Clone, PartialEq)]
@@ -13,6 +16,10 @@ pub struct Reduced {
 /// The fewest keys between which straight lines miss the path by at most `greatest_error_px` delivered px, in
 /// every published set of columns. Frames in `fixed` are always keys; an empty path has none.
 ///
+/// The lines run straight in time, as they do in an editor: a frame's share between two keys is the share of
+/// the time between them that has passed. `pace` is the path's, handles included; where it lacks a step, no
+/// line is straight beyond that and every frame is a key.
+///
 /// `rasters` are the source's and the delivered one. Where even neighbouring frames cannot keep the bound,
 /// because the published rounding alone is more, every frame is a key and the error is told.
 ///
@@ -20,6 +27,7 @@ pub struct Reduced {
 #[must_use]
 pub fn reduce(
     path: &[Window],
+    pace: &Pace,
     fixed: &[usize],
     rasters: (Raster, Raster),
     greatest_error_px: f64,
@@ -28,7 +36,8 @@ pub fn reduce(
         return Reduced { keys: Vec::new(), worst_error_px: 0.0 };
     };
     let published = path.iter().map(|window| Columns::of(window, rasters.0, rasters.1)).collect();
-    let dense = Dense { path, published, rasters, greatest_error_px };
+    let starts = pace.starts(path.len());
+    let dense = Dense { path, starts, published, rasters, greatest_error_px };
     let mut stops: Vec<usize> =
         fixed.iter().copied().filter(|place| *place <= last).chain([0, last]).collect();
     stops.sort_unstable();
@@ -47,6 +56,8 @@ pub fn reduce(
 /// A path with its published numbers.
 struct Dense<'a> {
     path: &'a [Window],
+    /// When each frame starts: its number, or mean steps from the first where the pace is uneven.
+    starts: Vec<f64>,
     published: Vec<Columns>,
     rasters: (Raster, Raster),
     greatest_error_px: f64,
@@ -94,7 +105,7 @@ impl Dense<'_> {
     /// The error of each frame from `start` to `end` in each set of columns, in delivered px.
     fn errors(&self, start: usize, end: usize) -> impl Iterator<Item = f64> + '_ {
         (start..=end).flat_map(move |place| {
-            let share = share_between(start, place, end);
+            let share = self.share_between(start, place, end);
             ColumnSet::ALL.into_iter().map(move |set| {
                 self.published[start]
                     .between(&self.published[end], share, set, self.rasters)
@@ -102,11 +113,21 @@ impl Dense<'_> {
             })
         })
     }
-}
 
-#[expect(clippy::cast_precision_loss, reason = "a path has far fewer frames than 2^53")]
-fn share_between(start: usize, place: usize, end: usize) -> f64 {
-    if end == start { 0.0 } else { (place - start) as f64 / (end - start) as f64 }
+    /// How much time passes from one frame to a later one.
+    fn time_between(&self, start: usize, end: usize) -> f64 {
+        self.starts[end] - self.starts[start]
+    }
+
+    fn share_between(&self, start: usize, place: usize, end: usize) -> f64 {
+        if place == start {
+            0.0
+        } else if place == end {
+            1.0
+        } else {
+            self.time_between(start, place) / self.time_between(start, end)
+        }
+    }
 }
 
 /// The slopes that straight lines of the window's edges from one frame may have so as to pass every later
@@ -140,10 +161,9 @@ impl Cone {
     }
 
     /// The slope to each edge of a later window, and how much it may be off there.
-    #[expect(clippy::cast_precision_loss, reason = "a path has far fewer frames than 2^53")]
     fn edges(&self, dense: &Dense<'_>, place: usize) -> [(f64, f64); 4] {
         let (from, to) = (dense.path[self.start], dense.path[place]);
-        let length = (place - self.start) as f64;
+        let length = dense.time_between(self.start, place);
         let delivered = dense.rasters.1;
         let slack_x = dense.greatest_error_px * to.width() / delivered.width() / length;
         let slack_y = dense.greatest_error_px * to.height() / delivered.height() / length;
@@ -160,6 +180,8 @@ impl Cone {
 mod tests {
     use super::*;
 
+    const EVEN: Pace = Pace::even(0.04);
+
     fn rasters() -> (Raster, Raster) {
         (Raster::new(4000, 3000).unwrap(), Raster::new(1080, 1920).unwrap())
     }
@@ -171,16 +193,16 @@ mod tests {
     #[test]
     fn a_hold_is_two_keys_and_a_single_frame_is_one() {
         let held = vec![window(100.0, 1404.0); 50];
-        assert_eq!(reduce(&held, &[], rasters(), 0.5).keys, [0, 49]);
-        assert_eq!(reduce(&held[..1], &[], rasters(), 0.5).keys, [0]);
-        assert_eq!(reduce(&[], &[], rasters(), 0.5).keys, [0_usize; 0]);
+        assert_eq!(reduce(&held, &EVEN, &[], rasters(), 0.5).keys, [0, 49]);
+        assert_eq!(reduce(&held[..1], &EVEN, &[], rasters(), 0.5).keys, [0]);
+        assert_eq!(reduce(&[], &EVEN, &[], rasters(), 0.5).keys, [0_usize; 0]);
     }
 
     #[test]
     fn a_straight_move_between_holds_is_four_keys() {
         let left = |frame: u32| 100.0 + 10.0 * f64::from(frame.clamp(20, 60) - 20);
         let path: Vec<_> = (0..100).map(|frame| window(left(frame), 1404.0)).collect();
-        let reduced = reduce(&path, &[], rasters(), 0.01);
+        let reduced = reduce(&path, &EVEN, &[], rasters(), 0.01);
         assert_eq!(reduced.keys, [0, 20, 60, 99]);
         assert!(reduced.worst_error_px <= 0.01);
     }
@@ -189,7 +211,7 @@ mod tests {
     fn a_push_straight_in_width_needs_more_keys_than_its_corners_do() {
         let path: Vec<_> =
             (0..60).map(|frame| window(100.0, 1600.0 - 12.0 * f64::from(frame))).collect();
-        let reduced = reduce(&path, &[], rasters(), 0.5);
+        let reduced = reduce(&path, &EVEN, &[], rasters(), 0.5);
         assert!(reduced.keys.len() > 2, "a straight width is not a straight scale");
         assert!(reduced.worst_error_px <= 0.5, "{}", reduced.worst_error_px);
     }
@@ -197,7 +219,7 @@ mod tests {
     #[test]
     fn a_fixed_frame_is_always_a_key() {
         let held = vec![window(100.0, 1404.0); 50];
-        assert_eq!(reduce(&held, &[7, 7, 400], rasters(), 0.5).keys, [0, 7, 49]);
+        assert_eq!(reduce(&held, &EVEN, &[7, 7, 400], rasters(), 0.5).keys, [0, 7, 49]);
     }
 
     #[test]
@@ -208,6 +230,7 @@ mod tests {
             .collect();
         let dense = Dense {
             path: &path,
+            starts: EVEN.starts(path.len()),
             published: path.iter().map(|w| Columns::of(w, rasters().0, rasters().1)).collect(),
             rasters: rasters(),
             greatest_error_px: 3.0,
@@ -221,6 +244,6 @@ mod tests {
                     .then_some(keys.len())
             })
             .min();
-        assert_eq!(Some(reduce(&path, &[], rasters(), 3.0).keys.len()), fewest);
+        assert_eq!(Some(reduce(&path, &EVEN, &[], rasters(), 3.0).keys.len()), fewest);
     }
 }

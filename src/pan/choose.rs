@@ -89,7 +89,7 @@ impl Planned {
             way,
             reason,
             assessment: Assessment::of(request, &windows),
-            peak: peak_speed(&windows, request.step_secs),
+            peak: peak_speed(&windows, &request.pace),
             objective: Objective::of(request, &windows),
             windows,
             sides: sides.to_vec(),
@@ -138,6 +138,7 @@ pub(super) fn decide(request: &Request) -> Result<Decision, PanError> {
     if frame_count == 0 {
         return Err(PanError::NoFrames);
     }
+    request.pace.check(frame_count)?;
     if let Some(pin) = request.pins.iter().find(|pin| pin.index >= frame_count) {
         return Err(PanError::PinBeyondRun { index: pin.index, frame_count });
     }

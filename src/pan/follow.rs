@@ -1,7 +1,7 @@
 //! A moving window: the convex program of the room's head, assembled in px.
 
 use super::{
-    PanError, Pin, Request, Side,
+    Pace, PanError, Pin, Request, Side,
     objective::AxisRule,
     program::ConvexProgram,
     sides::Area,
@@ -18,6 +18,7 @@ pub fn follow(request: &Request, sides: &[Side]) -> Result<Option<Vec<Window>>, 
     if request.frames.is_empty() {
         return Err(PanError::NoFrames);
     }
+    request.pace.check(request.frame_count())?;
     let program = assemble(request, sides);
     match solver::solve(&program)? {
         Solved::Infeasible => Ok(None),
@@ -117,9 +118,10 @@ fn add_range(program: &mut ConvexProgram, terms: &[(usize, f64)], from: f64, to:
     }
 }
 
-/// Boxes inside, the point at its place, the preferred width: each a cost once it is missed.
+/// Boxes inside, the point at its place, the preferred width: each a cost once it is missed, for as long as
+/// the frame stays.
 fn add_wishes(program: &mut ConvexProgram, request: &Request, index: usize) {
-    let (weights, step) = (&request.rules.weights, request.step_secs);
+    let (weights, step) = (&request.rules.weights, request.pace.step_secs(index));
     let wish = &request.frames[index];
     let (across, down) = axes_of(request, index);
     let (across_rule, down_rule) = (AxisRule::across(request), AxisRule::down(request));
@@ -172,8 +174,8 @@ fn add_place(
 /// No step is longer than the hard pan limit allows, across or down, in the mean of its two windows' widths.
 fn add_pan_limit(program: &mut ConvexProgram, request: &Request) {
     let Some(secs_per_width) = request.rules.pan_hard else { return };
-    let share = request.step_secs / secs_per_width;
     for index in 1..request.frame_count() {
+        let share = request.pace.step_secs(index - 1) / secs_per_width;
         let (before, after) = (FrameVariables::of(index - 1), FrameVariables::of(index));
         for (from, to) in [(before.x, after.x), (before.y, after.y)] {
             for direction in [1.0, -1.0] {
@@ -188,18 +190,58 @@ fn add_pan_limit(program: &mut ConvexProgram, request: &Request) {
 /// What moving costs: speed in the first power, acceleration squared. In px, so that the solver sees
 /// numbers of one size: everything is the objective times the reference width.
 fn add_motion(program: &mut ConvexProgram, request: &Request) {
-    let step = request.step_secs;
-    let acceleration =
-        request.rules.weights.acceleration / (step * step * step * request.reference_width());
     for first in 0..3 {
+        let mut speed_before = None;
         for index in 1..request.frame_count() {
             let (before, now) = (first + 3 * (index - 1), first + 3 * index);
             program.absolute_cost(&[(now, 1.0), (before, -1.0)], 0.0, 1.0);
-            if index + 1 < request.frame_count() {
-                let after = now + 3;
-                program.square_cost(&[(before, 1.0), (now, -2.0), (after, 1.0)], acceleration);
+            let speed = speed_of_short_step(program, &request.pace, index - 1, (before, now));
+            if index > 1 {
+                add_bend(program, request, (index - 1, before), [speed_before, speed]);
             }
+            speed_before = speed;
         }
+    }
+}
+
+/// A variable for the speed in a step, in px a mean step, if the step is so short that its speed is a tiny
+/// difference over a tiny time: squared twice, that is more than the solver's numbers can tell apart.
+fn speed_of_short_step(
+    program: &mut ConvexProgram,
+    pace: &Pace,
+    index: usize,
+    (from, to): (usize, usize),
+) -> Option<usize> {
+    /// In mean steps. Chosen: far below the mixed rates of ordinary clips, which need no more variables.
+    const SHORT: f64 = 0.125;
+    let length = pace.step_secs(index) / pace.mean_step_secs();
+    (length < SHORT).then(|| {
+        let speed = program.variable(0.0);
+        program.require_equal(&[(to, 1.0), (from, -1.0), (speed, -length)], 0.0);
+        speed
+    })
+}
+
+/// What one coordinate of a frame costs for the change of speed there.
+fn add_bend(
+    program: &mut ConvexProgram,
+    request: &Request,
+    (index, now): (usize, usize),
+    speeds: [Option<usize>; 2],
+) {
+    let (bend, mean_secs) = (request.pace.bend(index), request.pace.mean_step_secs());
+    let cost = request.rules.weights.acceleration
+        / (bend.secs * mean_secs * mean_secs * request.reference_width());
+    let (before, after, [a, b, c]) = (now - 3, now + 3, bend.factors());
+    match speeds {
+        [None, None] => program.square_cost(&[(before, a), (now, b), (after, c)], cost),
+        [Some(speed), None] => {
+            program.square_cost(&[(speed, -1.0), (now, -bend.after), (after, bend.after)], cost);
+        }
+        [None, Some(speed)] => {
+            program.square_cost(&[(before, bend.before), (now, -bend.before), (speed, 1.0)], cost);
+        }
+        [Some(from), Some(to)] => program.square_cost(&[(from, -1.0), (to, 1.0)], cost),
     }
 }
 

@@ -5,16 +5,32 @@
 //! inside, without a solver; a held window is then rounded to whole even px and placed again.
 
 use super::{
-    Request,
+    FrameWish, Request,
     objective::{AxisRule, Span},
     sides::Area,
 };
-use crate::geometry::{Rounding, Window, snap_size};
+use crate::geometry::{Rounding, SourcePoint, Window, snap_size};
 
 /// One thing wished along one axis at one frame.
 enum Wish {
-    Box { from: f64, to: f64, weight: f64 },
-    Point { at: f64, weight: f64 },
+    Box {
+        from: f64,
+        to: f64,
+        weight: f64,
+    },
+    /// The weight is times how long the frame stays, in mean steps.
+    Point {
+        at: f64,
+        weight: f64,
+    },
+}
+
+/// The point of one frame along one axis.
+struct PointAt {
+    at: f64,
+    weight: f64,
+    /// How long the frame stays, in mean steps: 1 at an even pace.
+    stays: f64,
 }
 
 /// All the wishes of a run along one axis.
@@ -34,13 +50,13 @@ impl AxisCost {
         let boxes = request.frames.iter().flat_map(|wish| {
             wish.boxes.iter().map(|b| (b.region.left(), b.region.right(), b.weight))
         });
-        let points = request.frames.iter().filter_map(|wish| Some((wish.point?.x, wish.weight())));
+        let points = points_of(request, |point| point.x);
         Self::new(
             request,
             AxisRule::across(request),
             (area.left, area.right),
             boxes.collect(),
-            points.collect(),
+            points,
         )
     }
 
@@ -48,41 +64,43 @@ impl AxisCost {
         let boxes = request.frames.iter().flat_map(|wish| {
             wish.boxes.iter().map(|b| (b.region.top(), b.region.bottom(), b.weight))
         });
-        let points = request.frames.iter().filter_map(|wish| Some((wish.point?.y, wish.weight())));
+        let points = points_of(request, |point| point.y);
         Self::new(
             request,
             AxisRule::down(request),
             (area.top, area.bottom),
             boxes.collect(),
-            points.collect(),
+            points,
         )
     }
 
-    #[expect(clippy::cast_precision_loss, reason = "a run has far fewer frames than 2^53")]
     fn new(
         request: &Request,
         rule: AxisRule,
         usable: (f64, f64),
         boxes: Vec<(f64, f64, f64)>,
-        points: Vec<(f64, f64)>,
+        points: Vec<PointAt>,
     ) -> Self {
-        let (weights, step) = (&request.rules.weights, request.step_secs);
-        // One frame that is short counts as much as the whole run off its width: a window that stands still
-        // and keeps everything is wanted before all else.
-        let containment = weights.containment * step * request.frame_count() as f64;
+        let weights = &request.rules.weights;
+        // One frame that is short, however soon it is gone, counts as much as the whole run off its width: a
+        // window that stands still and keeps everything is wanted before all else.
+        let containment = per_run(request, weights.containment);
         let middle = f64::midpoint(usable.0, usable.1);
         let mean_point = if points.is_empty() {
             middle
         } else {
-            points.iter().map(|(at, _)| at).sum::<f64>() / points.len() as f64
+            points.iter().map(|point| point.at * point.stays).sum::<f64>()
+                / points.iter().map(|point| point.stays).sum::<f64>()
         };
         let boxes = boxes.into_iter().map(|(from, to, weight)| Wish::Box { from, to, weight });
-        let points = points.into_iter().map(|(at, weight)| Wish::Point { at, weight });
+        let points = points
+            .into_iter()
+            .map(|PointAt { at, weight, stays }| Wish::Point { at, weight: weight * stays });
         Self {
             wishes: boxes.chain(points).collect(),
             rule,
             containment,
-            place: weights.place * step,
+            place: weights.place * request.pace.mean_step_secs(),
             mean_point,
             usable,
         }
@@ -176,9 +194,23 @@ pub(super) fn quick_cost(request: &Request, area: &Area) -> Option<f64> {
     })
 }
 
-#[expect(clippy::cast_precision_loss, reason = "a run has far fewer frames than 2^53")]
 fn width_cost(request: &Request) -> f64 {
-    request.rules.weights.width * request.step_secs * request.frame_count() as f64
+    per_run(request, request.rules.weights.width)
+}
+
+/// A cost per second, over the whole run.
+#[expect(clippy::cast_precision_loss, reason = "a run has far fewer frames than 2^53")]
+fn per_run(request: &Request, per_sec: f64) -> f64 {
+    per_sec * request.pace.mean_step_secs() * request.frame_count() as f64
+}
+
+fn points_of(request: &Request, along: fn(&SourcePoint) -> f64) -> Vec<PointAt> {
+    let mean_step_secs = request.pace.mean_step_secs();
+    let point = |(index, wish): (usize, &FrameWish)| {
+        let stays = request.pace.step_secs(index) / mean_step_secs;
+        wish.point.as_ref().map(|point| PointAt { at: along(point), weight: wish.weight(), stays })
+    };
+    request.frames.iter().enumerate().filter_map(point).collect()
 }
 
 /// The sizes after rounding, down and up, that lie between the widths that are allowed. If there is none, the

@@ -15,6 +15,7 @@ mod choose;
 mod follow;
 mod hold;
 mod objective;
+mod pace;
 mod program;
 mod refuse;
 mod request;
@@ -26,6 +27,7 @@ pub use assess::{Assessment, Axis, ShortFrame, Verdict, missing_px};
 pub use choose::{Outcome, Planned, Reason, Way, plan};
 pub use follow::follow;
 pub use objective::Objective;
+pub use pace::Pace;
 pub use refuse::{Cause, HardLimit, Refusal, Remedy};
 pub use request::{FrameWish, Insets, KeepOut, Pin, Place, Request, Rules, Weights, WishedBox};
 pub use sides::Side;
@@ -43,6 +45,26 @@ pub enum PanError {
     PinBeyondRun {
         /// Frames after the run's first.
         index: usize,
+        /// How many frames the run has.
+        frame_count: usize,
+    },
+    /// A step that no timeline can take.
+    #[error(
+        "the step after frame {index} of the run is {step_secs} s; expected above 0 s and finite"
+    )]
+    Step {
+        /// Frames after the run's first.
+        index: usize,
+        /// How long it is said to be.
+        step_secs: f64,
+    },
+    /// An uneven pace that is not the run's.
+    #[error(
+        "{steps} steps are given for a run of {frame_count} frames; expected one for each frame"
+    )]
+    StepCount {
+        /// How many steps there are.
+        steps: usize,
         /// How many frames the run has.
         frame_count: usize,
     },

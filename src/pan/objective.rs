@@ -5,9 +5,10 @@ use serde::{Deserialize, Serialize};
 /// What a path costs, part by part, in reference window widths and timeline seconds, so that neither raster
 /// nor rate matters. An outside solver can check the total.
 ///
-/// With `u = p / reference width`, `dt` the timeline step and every sum over the frames of the run:
-/// speed `Σ|Δu|`, acceleration `β Σ(Δ²u)² / dt³`, containment `λ Σ shortfall dt`, and so on, where the shortfall of a box
-/// along an axis is what it lacks at both ends together.
+/// With `u = p / reference width`, `hᵢ` the timeline step from frame i to the next and every sum over the frames
+/// of the run: speed `Σ|Δu|`, containment `λ Σ shortfallᵢ hᵢ`, place and width likewise, where the shortfall of a
+/// box along an axis is what it lacks at both ends together. Acceleration is `β Σ (vᵢ − vᵢ₋₁)² / h` over the inner
+/// frames, with the speeds `vᵢ = (uᵢ₊₁ − uᵢ) / hᵢ` and `h = (hᵢ₋₁ + hᵢ) / 2`: at an even pace `β Σ(Δ²u)² / h³`.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Objective {
     /// Travel of centre and width, in widths.
@@ -32,29 +33,29 @@ impl Objective {
     /// What these windows cost, one a frame of the run.
     #[must_use]
     pub fn of(request: &Request, windows: &[Window]) -> Self {
-        let (weights, step) = (&request.rules.weights, request.step_secs);
+        let (weights, step) = (&request.rules.weights, request.pace.mean_step_secs());
         let mut cost = Self::default();
         for coordinate in [Window::centre_x, Window::centre_y, Window::width] {
             let values: Vec<f64> = windows.iter().map(coordinate).collect();
             cost.speed += values.windows(2).map(|v| (v[1] - v[0]).abs()).sum::<f64>();
-            cost.acceleration += values
-                .windows(3)
-                .map(|v| (v[0] - 2.0 * v[1] + v[2]) * (v[0] - 2.0 * v[1] + v[2]))
-                .sum::<f64>();
+            cost.acceleration += bending(request, &values, step);
         }
-        for (wish, window) in request.frames.iter().zip(windows) {
+        for (index, (wish, window)) in request.frames.iter().zip(windows).enumerate() {
+            // In mean steps, so that an even pace sums ones and rounds nothing.
+            let stays = request.pace.step_secs(index) / step;
             for wished in &wish.boxes {
                 let (across, down) = (Span::across(request, window), Span::down(request, window));
                 let region = &wished.region;
                 let lacking = across.lacking(region.left(), region.right())
                     + down.lacking(region.top(), region.bottom());
-                cost.containment += wished.weight * lacking;
+                cost.containment += stays * wished.weight * lacking;
             }
             if let Some(point) = wish.point {
                 let (across, down) = (Span::across(request, window), Span::down(request, window));
-                cost.place += wish.weight() * (across.off_place(point.x) + down.off_place(point.y));
+                let off = across.off_place(point.x) + down.off_place(point.y);
+                cost.place += stays * wish.weight() * off;
             }
-            cost.width += (window.width() - request.preferred_width).abs();
+            cost.width += stays * (window.width() - request.preferred_width).abs();
         }
         let width = request.reference_width();
         Self {
@@ -66,6 +67,17 @@ impl Objective {
             width: weights.width * step * cost.width / width,
         }
     }
+}
+
+/// The squared acceleration of one coordinate over the run, with time in mean steps.
+fn bending(request: &Request, values: &[f64], mean_step_secs: f64) -> f64 {
+    let squared = values.windows(3).enumerate().map(|(before, v)| {
+        let bend = request.pace.bend(before + 1);
+        let [a, b, c] = bend.factors();
+        let speed_change = a * v[0] + b * v[1] + c * v[2];
+        speed_change * speed_change * (mean_step_secs / bend.secs)
+    });
+    squared.sum()
 }
 
 /// A window along one axis, with what its wishes need to know.

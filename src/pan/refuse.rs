@@ -365,6 +365,7 @@ fn part_of(request: &Request, frames: Range<usize>) -> Request {
     let pins = request.pins.iter().filter(|pin| frames.contains(&pin.index));
     Request {
         frames: request.frames[frames.clone()].to_vec(),
+        pace: request.pace.part(frames.clone()),
         pins: pins.map(|pin| Pin { index: pin.index - frames.start, ..*pin }).collect(),
         keep_outs: request
             .keep_outs
@@ -405,7 +406,7 @@ fn faster_pan(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, PanEr
     let without = leave_out(request, HardLimit::PanLimit);
     let Some(windows) = follow(&without, sides)? else { return Ok(None) };
     let verdict = Assessment::of(&without, &windows).verdict;
-    let peak = super::peak_speed(&windows, request.step_secs);
+    let peak = super::peak_speed(&windows, &request.pace);
     Ok(peak.secs_per_width().filter(|_| verdict != Verdict::DoesNotFit).map(|secs| {
         // Rounded down, so that the limit that is printed lets the path through.
         Remedy::FasterPan { secs_per_width: (secs * 100.0).floor() / 100.0, verdict }

@@ -1,3 +1,4 @@
+use super::Pace;
 use crate::geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window, largest_window};
 
 /// Everything the planner is told about one run of frames and one shape. Lengths are px of the displayed
@@ -16,8 +17,8 @@ pub struct Request {
     pub preferred_width: f64,
     /// How a held window is rounded.
     pub rounding: Rounding,
-    /// Timeline seconds from one frame to the next, above 0.
-    pub step_secs: f64,
+    /// How much timeline time passes from each frame to the next.
+    pub pace: Pace,
     /// The room kept on both sides of a wished box, as shares of the window: across, then down.
     pub margins: (f64, f64),
     /// The parts of the window that something else will cover.
@@ -41,7 +42,7 @@ impl Request {
     #[must_use]
     pub fn plain(
         (raster, shape): (Raster, Shape),
-        step_secs: f64,
+        pace: Pace,
         frames: Vec<FrameWish>,
         rules: Rules,
     ) -> Self {
@@ -53,7 +54,7 @@ impl Request {
             least_width: 1.0,
             preferred_width,
             rounding: Rounding::Even,
-            step_secs,
+            pace,
             margins: (0.0, 0.0),
             blocked: Insets::default(),
             place: Place { across: 0.5, down: 0.5 },

@@ -1,3 +1,4 @@
+use super::Pace;
 use crate::geometry::Window;
 use serde::{Deserialize, Serialize};
 
@@ -22,9 +23,9 @@ impl Peak {
 }
 
 /// The fastest step between two frames. Its speed is measured in the mean of the two windows' widths, across
-/// and down each for itself. A single window stands still.
+/// and down each for itself, over the timeline time that its own step takes. A single window stands still.
 #[must_use]
-pub fn peak_speed(windows: &[Window], step_secs: f64) -> Peak {
+pub fn peak_speed(windows: &[Window], pace: &Pace) -> Peak {
     windows
         .windows(2)
         .enumerate()
@@ -32,7 +33,7 @@ pub fn peak_speed(windows: &[Window], step_secs: f64) -> Peak {
             let width = f64::midpoint(pair[0].width(), pair[1].width());
             let across = (pair[1].centre_x() - pair[0].centre_x()).abs();
             let down = (pair[1].centre_y() - pair[0].centre_y()).abs();
-            Peak { index, widths_per_sec: across.max(down) / (width * step_secs) }
+            Peak { index, widths_per_sec: across.max(down) / (width * pace.step_secs(index)) }
         })
         .fold(Peak { index: 0, widths_per_sec: 0.0 }, |fastest, next| {
             if next.widths_per_sec > fastest.widths_per_sec { next } else { fastest }

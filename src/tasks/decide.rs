@@ -6,7 +6,10 @@ use crate::{
     delivery::{Deliverable, Limit, Limits},
     geometry::Window,
     keyframe::reduce,
-    pan::{self, Outcome, Planned, Refusal, Remedy, Request, ShortFrame, Verdict, Way, missing_px},
+    pan::{
+        self, Outcome, Pace, Planned, Refusal, Remedy, Request, ShortFrame, Verdict, Way,
+        missing_px,
+    },
     plan::{
         EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment,
         SegmentOutcome, ShortAt, TellingFrames, recording_of, refusal_words, remedy_words,
@@ -28,6 +31,15 @@ pub(super) struct Case<'a> {
 impl Case<'_> {
     fn clip(&self) -> &Clip {
         &self.prepared.resolved.clip
+    }
+
+    /// How much timeline time passes from each frame of a range to the next: of a used range, or of one with
+    /// its handles.
+    fn pace(&self, range: FrameRange) -> Pace {
+        let clip = self.clip();
+        let to_next = |frame: FrameIndex| clip.timeline_secs(frame, FrameIndex(frame.0 + 1));
+        clip.even_step_secs()
+            .map_or_else(|| Pace::uneven(range.frames().map(to_next).collect()), Pace::even)
     }
 
     /// Decides on one used range.
@@ -59,9 +71,9 @@ impl Case<'_> {
 
     /// What the planner answers for a used range and these tracks.
     fn ask(&self, range: UsedRange, tracks: Vec<Track>) -> Result<(Request, Outcome), TaskError> {
-        let step_secs = self.clip().even_step_secs().unwrap_or(0.04);
         let resolved = ResolvedClip { tracks, ..self.prepared.resolved.clone() };
-        let request = requests::request(&resolved, self.deliverable, self.limits, range, step_secs);
+        let pace = self.pace(range.used);
+        let request = requests::request(&resolved, self.deliverable, self.limits, range, pace);
         let outcome = pan::plan(&request).map_err(|source| TaskError::Pan {
             clip: self.clip().name.clone(),
             deliverable: self.deliverable.name.clone(),
@@ -97,7 +109,9 @@ impl Case<'_> {
             .iter()
             .map(|pin| pin.index + usize::try_from(front).unwrap_or(0))
             .collect();
-        let reduced = reduce(&windows, &fixed, rasters, self.limits.number(Limit::KeyError));
+        let pace = self.pace(range.with_handles);
+        let greatest_error_px = self.limits.number(Limit::KeyError);
+        let reduced = reduce(&windows, &pace, &fixed, rasters, greatest_error_px);
         let tracks = &self.prepared.resolved.tracks;
         let secs_per_width = planned.peak.secs_per_width();
         let caution = request.rules.pan_caution;

@@ -4,20 +4,20 @@ use crate::{
     clip::UsedRange,
     delivery::{Deliverable, Limit, Limits},
     geometry::{Region, SourcePoint, largest_window},
-    pan::{FrameWish, Insets, KeepOut, Pin, Place, Request, Rules, Weights, WishedBox},
+    pan::{FrameWish, Insets, KeepOut, Pace, Pin, Place, Request, Rules, Weights, WishedBox},
     plan::recording_of,
     shoot::ResolvedClip,
     subject::{Sighting, Track, Wish},
     timecode::{FrameIndex, FrameRange},
 };
 
-/// The request for one used range of a clip in one deliverable.
+/// The request for one used range of a clip in one deliverable; the pace is that of the used frames.
 pub(super) fn request(
     resolved: &ResolvedClip,
     deliverable: &Deliverable,
     limits: &Limits,
     range: UsedRange,
-    step_secs: f64,
+    pace: Pace,
 ) -> Request {
     let number = |limit| limits.number(limit);
     let (usable, used) = (resolved.usable, range.used);
@@ -38,7 +38,7 @@ pub(super) fn request(
             .least_px(deliverable.raster.width(), number(Limit::GreatestEnlargement)),
         preferred_width: largest_window(raster, deliverable.shape()).0,
         rounding: deliverable.rounding,
-        step_secs,
+        pace,
         margins: (number(Limit::MarginAcross), number(Limit::MarginDown)),
         blocked,
         place,

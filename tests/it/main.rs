@@ -11,6 +11,7 @@ mod footage;
 mod inside_crop;
 mod layers;
 mod objective;
+mod pace;
 mod properties;
 mod published;
 mod python;

@@ -3,7 +3,7 @@
 use crate::{footage, python, real_clips::vertical};
 use lookroom::{
     geometry::{Raster, Region, Shape, SourcePoint},
-    pan::{FrameWish, Insets, Objective, Place, Request, WishedBox, follow},
+    pan::{FrameWish, Insets, Objective, Pace, Place, Request, WishedBox, follow},
 };
 use serde_json::{Value, json};
 
@@ -42,13 +42,15 @@ fn as_json(request: &Request) -> Value {
             json!({ "boxes": boxes, "weight": wish.weight(), "point": wish.point.map(|p| (p.x, p.y)) })
         })
         .collect();
+    let steps_secs: Vec<f64> =
+        (0..request.frame_count()).map(|index| request.pace.step_secs(index)).collect();
     json!({
         "shape": (request.shape.wide(), request.shape.high()),
         "usable": (usable.left(), usable.top(), usable.right(), usable.bottom()),
         "least_width": request.least_width,
         "preferred_width": request.preferred_width,
         "reference_width": request.reference_width(),
-        "step_secs": request.step_secs,
+        "steps_secs": steps_secs,
         "insets": (insets.left, insets.top, insets.right, insets.bottom),
         "place": (request.place.across, request.place.down),
         "still_zone": request.rules.still_zone,
@@ -65,23 +67,22 @@ fn as_json(request: &Request) -> Value {
 
 /// A made subject that swings across a 1440 x 1080 frame and grows, with a gap in which it is not tracked.
 fn made_track(frame_count: u32) -> Vec<FrameWish> {
-    (0..frame_count)
-        .map(|frame| {
-            if (60..75).contains(&frame) {
-                return FrameWish::default();
-            }
-            let t = f64::from(frame) / 25.0;
-            let across = 720.0 + 480.0 * (0.9 * t).sin() + 30.0 * (5.3 * t).sin();
-            let down = 520.0 + 160.0 * (0.55 * t).cos();
-            let (width, height) = (150.0 + 10.0 * t, 220.0 + 8.0 * t);
-            let region =
-                Region::new(across - width / 2.0, down - height / 2.0, width, height).unwrap();
-            FrameWish {
-                boxes: vec![WishedBox { region, weight: 0.4 + 0.6 / (1.0 + t) }],
-                point: Some(SourcePoint { x: across, y: region.top() }),
-            }
-        })
-        .collect()
+    (0..frame_count).map(|frame| made_wish(f64::from(frame) / 25.0)).collect()
+}
+
+/// The made subject after so many seconds.
+fn made_wish(t: f64) -> FrameWish {
+    if (2.4..3.0).contains(&t) {
+        return FrameWish::default();
+    }
+    let across = 720.0 + 480.0 * (0.9 * t).sin() + 30.0 * (5.3 * t).sin();
+    let down = 520.0 + 160.0 * (0.55 * t).cos();
+    let (width, height) = (150.0 + 10.0 * t, 220.0 + 8.0 * t);
+    let region = Region::new(across - width / 2.0, down - height / 2.0, width, height).unwrap();
+    FrameWish {
+        boxes: vec![WishedBox { region, weight: 0.4 + 0.6 / (1.0 + t) }],
+        point: Some(SourcePoint { x: across, y: region.top() }),
+    }
 }
 
 fn made(shape: (u32, u32)) -> Request {
@@ -92,7 +93,7 @@ fn made(shape: (u32, u32)) -> Request {
         usable: Region::trimmed(raster, 8.0, 0.0, 8.0, 30.0).unwrap(),
         shape: Shape::new(shape.0, shape.1).unwrap(),
         least_width: 300.0,
-        step_secs: 1.0 / 25.0,
+        pace: Pace::even(1.0 / 25.0),
         frames: made_track(220),
         margins: (0.05, 0.05),
         ..request
@@ -106,6 +107,35 @@ fn made_tracks_are_followed_at_the_least_cost() {
     let mut narrower = made((4, 5));
     narrower.preferred_width = 0.7 * narrower.greatest_width();
     assert_optimal("made 4:5, narrower", &narrower);
+}
+
+/// The made subject as a variable-rate recording sees it.
+fn made_at(steps_secs: &[f64]) -> Request {
+    let starts = steps_secs.iter().scan(0.0, |start, step_secs| {
+        *start += step_secs;
+        Some(*start - step_secs)
+    });
+    let frames = starts.map(made_wish).collect();
+    Request { frames, pace: Pace::uneven(steps_secs.to_vec()), ..made((9, 16)) }
+}
+
+/// Steps that are drawn from a few by a fixed rule that looks like chance (a linear congruence).
+fn mixed_steps(of: &[f64], frame_count: usize) -> Vec<f64> {
+    let draws = std::iter::successors(Some(7_usize), |draw| Some((draw * 1103 + 12345) % 65536));
+    draws.take(frame_count).map(|draw| of[(draw >> 7) % of.len()]).collect()
+}
+
+#[test]
+fn uneven_runs_are_followed_at_the_least_cost() {
+    assert_optimal(
+        "mixed 30 and 60 a second",
+        &made_at(&mixed_steps(&[1.0 / 30.0, 1.0 / 60.0], 300)),
+    );
+    let stalling = [0.04, 0.004, 0.304, 0.036, 0.04];
+    assert_optimal("gaps of 4 and 304 ms", &made_at(&mixed_steps(&stalling, 200)));
+    let mut slow = made_at(&mixed_steps(&stalling, 200));
+    slow.rules.pan_hard = Some(5.0);
+    assert_optimal("gaps of 4 and 304 ms, slow", &slow);
 }
 
 #[test]
@@ -162,7 +192,7 @@ fn minute_long_tracks_are_followed_at_the_least_cost() {
             usable: Region::whole(raster),
             shape: Shape::new(1216, 2160).unwrap(),
             least_width: 540.0,
-            step_secs: 1.0 / 30.0,
+            pace: Pace::even(1.0 / 30.0),
             frames,
             ..vertical(&[], (270, 480))
         };

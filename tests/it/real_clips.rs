@@ -7,7 +7,7 @@ use crate::{
 use lookroom::{
     delivery::Limits,
     geometry::{Raster, Region},
-    pan::{Axis, Cause, FrameWish, Outcome, Request, Rules, Verdict, plan},
+    pan::{Axis, Cause, FrameWish, Outcome, Pace, Request, Rules, Verdict, plan},
     tasks::pan_rules,
 };
 use serde_json::Value;
@@ -19,7 +19,8 @@ pub(crate) fn vertical(boxes: &[Region], (width, height): (u32, u32)) -> Request
     let delivered = Raster::new(width, height).unwrap();
     let frames = boxes.iter().copied().map(FrameWish::for_box).collect();
     let rules = Rules { pan_caution: None, pan_hard: None, ..pan_rules(&Limits::default()) };
-    let request = Request::plain((raster, delivered.shape()), 1.0 / 24.0, frames, rules);
+    let request =
+        Request::plain((raster, delivered.shape()), Pace::even(1.0 / 24.0), frames, rules);
     Request { least_width: delivered.width() / 2.0, ..request }
 }
 

@@ -4,8 +4,8 @@ use crate::real_clips::vertical;
 use lookroom::{
     geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window},
     pan::{
-        Axis, Cause, FrameWish, HardLimit, Insets, KeepOut, Outcome, Pin, Place, Planned, Refusal,
-        Remedy, Request, Verdict, Way, plan,
+        Axis, Cause, FrameWish, HardLimit, Insets, KeepOut, Outcome, Pace, Pin, Place, Planned,
+        Refusal, Remedy, Request, Verdict, Way, plan,
     },
 };
 
@@ -20,7 +20,7 @@ fn facing_paddler() -> Request {
         usable: Region::whole(raster),
         least_width: 1080.0 / 2.0,
         rounding: Rounding::EvenExactShape,
-        step_secs: 0.04,
+        pace: Pace::even(0.04),
         blocked: Insets { top: 0.12, bottom: 0.20, ..Insets::default() },
         place: Place { across: 0.5, down: 0.46 },
         frames: vec![wish; 50],
@@ -43,7 +43,7 @@ fn walker(step_px: f64, frame_count: u32) -> Request {
         raster,
         usable: Region::whole(raster),
         least_width: 200.0,
-        step_secs: 0.04,
+        pace: Pace::even(0.04),
         frames,
         ..vertical(&[], (1080, 1920))
     };
@@ -236,7 +236,7 @@ fn the_frame_rate_does_not_change_what_a_path_costs_by_much() {
     // The same walk over the same seconds at 25 and at 50 frames a second.
     let slow = planned(&walker(8.0, 90));
     let mut fast = walker(4.0, 179);
-    fast.step_secs = 0.02;
+    fast.pace = Pace::even(0.02);
     let fast = planned(&fast);
     let (a, b) = (slow.objective.total(), fast.objective.total());
     assert!((a - b).abs() < 0.05 * a, "{a} against {b}");

@@ -1,7 +1,8 @@
 """The least cost of a follow path, by another general solver and from the problem's own words.
 
 Reads one problem as JSON on standard input and prints the optimum, in reference window widths and timeline
-seconds. The program is assembled here anew, in other variables than the planner's (edges instead of
+seconds. `steps_secs` says of each frame how much timeline time passes from it to the next; the last one is
+how long the last frame stays. The program is assembled here anew, in other variables than the planner's (edges instead of
 centres) and solved by PIQP, a proximal interior-point method (crate and package `piqp`, BSD-2-Clause).
 """
 
@@ -69,7 +70,7 @@ class Program:
 
 
 def optimum(problem):
-    program, weights, step = Program(), problem["weights"], problem["step_secs"]
+    program, weights, steps = Program(), problem["weights"], problem["steps_secs"]
     high_per_wide = problem["shape"][1] / problem["shape"][0]
     left, top, right, bottom = problem["usable"]
     reference, preferred = problem["reference_width"], problem["preferred_width"]
@@ -77,7 +78,7 @@ def optimum(problem):
     # Everything in reference widths from the usable corner; edges, not centres.
     unit = 1.0 / reference
     windows = []
-    for wish in problem["frames"]:
+    for wish, step in zip(problem["frames"], steps, strict=True):
         x, y, w = program.variable(), program.variable(), program.variable()
         windows.append((x, y, w))
         program.row([(w, 1.0)], problem["least_width"] * unit, greatest * unit)
@@ -112,7 +113,7 @@ def optimum(problem):
     def weighted(parts):
         return [(v, factor * f) for factor, terms in parts for v, f in terms]
 
-    for before, now in zip(centres, centres[1:]):
+    for before, now, step in zip(centres, centres[1:], steps):
         for a, b in zip(before, now):
             program.pay_for_size(weighted([(1.0, b), (-1.0, a)]), 0.0, 1.0)
         if problem["pan_hard"] is not None:
@@ -121,10 +122,13 @@ def optimum(problem):
                 for sign in (1.0, -1.0):
                     terms = weighted([(sign, b), (-sign, a), (-share, before[2]), (-share, now[2])])
                     program.row(terms, high=0.0)
-    for before, now, after in zip(centres, centres[1:], centres[2:]):
+    for before, now, after, step, following in zip(centres, centres[1:], centres[2:], steps, steps[1:]):
+        # The acceleration is the change of speed over the time between the middles of two steps, and is paid
+        # for that time: (change of speed / between)**2 * between.
+        between = (step + following) / 2.0
         for a, b, c in zip(before, now, after):
-            terms = weighted([(1.0, a), (-2.0, b), (1.0, c)])
-            program.pay_for_square(terms, weights["acceleration"] / step**3)
+            speed_change = weighted([(1.0 / step, a), (-1.0 / step, b), (-1.0 / following, b), (1.0 / following, c)])
+            program.pay_for_square(speed_change, weights["acceleration"] / between)
     return program.solve()
 
 

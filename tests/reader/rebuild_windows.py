@@ -5,8 +5,8 @@ Standard library only, and nothing of the program's own. Usage:
     python3 rebuild_windows.py KEYS.csv EVERY-FRAME.csv
 
 The conventions file is the one that the rows name; rasters, rate and first frame are read from its words. For
-each of the three sets of columns the windows between keys are rebuilt by straight lines, and compared with
-the every-frame table. Prints JSON: for each set the number of frames, the largest error of any point of the
+each of the three sets of columns the windows between keys are rebuilt by lines that run straight in timeline
+time, and compared with the every-frame table. Prints JSON: for each set the number of frames, the largest error of any point of the
 delivered picture in delivered px, and how far a rebuilt window hangs over the frame in source px.
 """
 
@@ -62,20 +62,21 @@ NUMBERS = (
 ).split()
 
 
-def rows_between(keys):
-    """Each frame with its row: keys as they are, straight lines between two keys of one segment."""
+def rows_between(keys, timeline_seconds):
+    """Each frame with its row: keys as they are, lines straight in time between two keys of one segment."""
     for key, following in zip(keys, keys[1:] + [None]):
-        first = int(key["frame"])
+        first, segment = int(key["frame"]), key["segment"]
         start = {name: float(key[name]) for name in NUMBERS}
-        yield key["segment"], first, start
-        if following is None or following["segment"] != key["segment"]:
+        yield segment, first, start
+        if following is None or following["segment"] != segment:
             continue
         last = int(following["frame"])
         end = {name: float(following[name]) for name in NUMBERS}
+        from_seconds, to_seconds = float(key["timeline_seconds"]), float(following["timeline_seconds"])
         for frame in range(first + 1, last):
-            share = (frame - first) / (last - first)
+            share = (timeline_seconds[segment, frame] - from_seconds) / (to_seconds - from_seconds)
             mixed = {name: start[name] + (end[name] - start[name]) * share for name in NUMBERS}
-            yield key["segment"], frame, mixed
+            yield segment, frame, mixed
 
 
 def error_px(window, true, delivered):
@@ -92,17 +93,18 @@ def main(keys_path, every_frame_path):
     conventions = stated(pathlib.Path(keys_path).parent / keys[0]["conventions"])
     source, delivered = raster(conventions["Source raster"]), raster(conventions["Delivered raster"])
     rate = Fraction(conventions["Rate"].split()[0])
-    true = {}
+    true, timeline_seconds = {}, {}
     for row in every_frame:
         seconds = int(row["frame"]) / rate
         assert abs(float(row["source_seconds"]) - float(seconds)) < 1e-6, row["frame"]
+        timeline_seconds[row["segment"], int(row["frame"])] = float(row["timeline_seconds"])
         true[row["segment"], int(row["frame"])] = corner_and_size(
             {name: float(row[name]) for name in NUMBERS}, source, delivered
         )
     report = {}
     for name, window_of in SETS.items():
         frames, worst, overhang = 0, 0.0, 0.0
-        for segment, frame, row in rows_between(keys):
+        for segment, frame, row in rows_between(keys, timeline_seconds):
             window = window_of(row, source, delivered)
             frames += 1
             worst = max(worst, error_px(window, true[segment, frame], delivered))
