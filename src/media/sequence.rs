@@ -1,27 +1,30 @@
-use super::{MediaError, Opened, fingerprint::fingerprint, listing, still};
+use super::{MediaError, Opened, StillError, fingerprint::fingerprint, listing, still};
 use crate::{
     clip::ClipFacts,
     geometry::Raster,
     picture::{FrameError, FrameSource, RgbImage},
     timecode::{FrameIndex, FrameRate},
 };
+use in_order::work_in_order;
 use std::{
     collections::BTreeSet,
+    io,
     ops::ControlFlow,
     path::{Path, PathBuf},
 };
 
+mod in_order;
 #[cfg(test)]
 mod tests;
 
-/// Numbered pictures; each is decoded when it is asked for.
+/// Numbered pictures; each is decoded when it is asked for, several at a time.
 struct Sequence {
     path: PathBuf,
     files: Vec<PathBuf>,
     raster: Raster,
 }
 
-/// Opens a folder or a pattern of numbered pictures; the lowest number is frame 0.
+/// Opens a folder, a pattern or a glob of numbered pictures; the lowest number is frame 0.
 ///
 /// # Errors
 /// [`MediaError`]: no rate, no frames, a gap, a header that cannot be read, a frame of another size.
@@ -40,34 +43,45 @@ pub(super) fn open(path: &Path, rate: Option<FrameRate>) -> Result<Opened, Media
     Ok(Opened { facts, frames, notices: Vec::new() })
 }
 
-/// The raster of every file, by their headers.
+/// The raster of every file, by their headers. All are looked at, so that a refusal can say how many are at
+/// fault: first those that cannot be read, then those of another size than frame 0.
 fn common_raster(sequence: &Path, files: &[PathBuf]) -> Result<Raster, MediaError> {
-    let mut common = None;
-    for (frame, path) in (0..).map(FrameIndex).zip(files) {
-        let found = still::raster_of(path).map_err(|source| MediaError::BadStill {
-            frame,
-            path: path.clone(),
-            source,
-        })?;
-        check_raster(frame, path, found, *common.get_or_insert(found))?;
+    let frames: Vec<_> = (0..).map(FrameIndex).zip(files).collect();
+    let (mut common, mut unreadable, mut unlike) = (None, None, None);
+    let (mut unreadable_count, mut unlike_count) = (0_u64, 0_u64);
+    let _: ControlFlow<()> = work_in_order(
+        &frames,
+        |(_, path)| still::raster_of(path),
+        |&(frame, path), found| {
+            match found {
+                Err(source) => {
+                    unreadable_count += 1;
+                    unreadable.get_or_insert((frame, path, source));
+                }
+                Ok(found) => {
+                    let expected = *common.get_or_insert(found);
+                    if found != expected {
+                        unlike_count += 1;
+                        unlike.get_or_insert((frame, path, found, expected));
+                    }
+                }
+            }
+            ControlFlow::Continue(())
+        },
+    );
+    if let Some((frame, path, source)) = unreadable {
+        let (path, more_count) = (path.clone(), unreadable_count - 1);
+        return Err(MediaError::BadStill { frame, path, source, more_count });
+    }
+    if let Some((frame, path, found, expected)) = unlike {
+        let (path, more_count) = (path.clone(), unlike_count - 1);
+        return Err(MediaError::OtherRaster { frame, path, found, expected, more_count });
     }
     common.ok_or_else(|| MediaError::NoFramesInFolder {
         folder: sequence.to_owned(),
         others: Vec::new(),
+        more_count: 0,
     })
-}
-
-fn check_raster(
-    frame: FrameIndex,
-    path: &Path,
-    found: Raster,
-    expected: Raster,
-) -> Result<(), MediaError> {
-    if found == expected {
-        Ok(())
-    } else {
-        Err(MediaError::OtherRaster { frame, path: path.to_owned(), found, expected })
-    }
 }
 
 impl Sequence {
@@ -80,12 +94,20 @@ impl Sequence {
                 frame_count: self.files.len() as u64,
             }
         })?;
-        let bad = |source| MediaError::BadStill { frame, path: path.clone(), source };
+        let bad = |source| match source {
+            // It was there when the sequence was opened.
+            StillError::Unreadable { source } if source.kind() == io::ErrorKind::NotFound => {
+                MediaError::FrameGone { frame, path: path.clone() }
+            }
+            source => MediaError::BadStill { frame, path: path.clone(), source, more_count: 0 },
+        };
         let picture = still::decode(path).map_err(bad)?;
-        // The file may have changed since it was opened.
         let found =
             Raster::new(picture.width(), picture.height()).map_err(|source| bad(source.into()))?;
-        check_raster(frame, path, found, self.raster)?;
+        if found != self.raster {
+            let (path, expected) = (path.clone(), self.raster);
+            return Err(MediaError::FrameChanged { frame, path, found, expected });
+        }
         Ok(picture)
     }
 }
@@ -104,13 +126,20 @@ impl FrameSource for Sequence {
         wanted: &BTreeSet<FrameIndex>,
         take: &mut dyn FnMut(FrameIndex, RgbImage) -> ControlFlow<()>,
     ) -> Result<(), FrameError> {
-        for &frame in wanted {
-            let picture =
-                self.read(frame).map_err(|cause| FrameError { frame, cause: Box::new(cause) })?;
-            if take(frame, picture).is_break() {
-                break;
-            }
+        let wanted: Vec<_> = wanted.iter().copied().collect();
+        let ended = work_in_order(
+            &wanted,
+            |frame| self.read(*frame),
+            |&frame, read| match read {
+                Ok(picture) => take(frame, picture).map_break(|()| None),
+                Err(cause) => {
+                    ControlFlow::Break(Some(FrameError { frame, cause: Box::new(cause) }))
+                }
+            },
+        );
+        match ended {
+            ControlFlow::Break(Some(fault)) => Err(fault),
+            ControlFlow::Break(None) | ControlFlow::Continue(()) => Ok(()),
         }
-        Ok(())
     }
 }
