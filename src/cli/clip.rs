@@ -198,7 +198,11 @@ fn storage_line(answer: &ClipAnswer) -> String {
         format!("{bits:.3} bits for each px{thin}")
     }));
     if answer.video_tracks > 0 {
-        parts.push(format!("{} video track{}", answer.video_tracks, plural(answer.video_tracks as u64)));
+        parts.push(format!(
+            "{} video track{}",
+            answer.video_tracks,
+            plural(answer.video_tracks as u64)
+        ));
         parts.push(match answer.audio_tracks {
             0 => "no sound".to_owned(),
             1 => "1 track of sound".to_owned(),

@@ -20,9 +20,9 @@ impl Observer for Progress {
             Event::Begins { stage, steps } => {
                 self.bar.finish_and_clear();
                 self.bar = ProgressBar::with_draw_target(Some(steps), ProgressDrawTarget::stderr());
-                if let Ok(style) =
-                    ProgressStyle::with_template("{msg:18} {bar:30} {pos}/{len}  {per_sec}  {eta} left")
-                {
+                if let Ok(style) = ProgressStyle::with_template(
+                    "{msg:18} {bar:30} {pos}/{len}  {per_sec}  {eta} left",
+                ) {
                     self.bar.set_style(style);
                 }
                 self.bar.set_message(stage.to_owned());

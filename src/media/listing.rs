@@ -1,43 +1,70 @@
-use super::{MediaError, pattern::Pattern, pattern::leaves_a_number_open};
+use super::{
+    MediaError,
+    pattern::{Pattern, leaves_a_number_open},
+    still::{StillKind, kind_of},
+};
 use crate::timecode::FrameIndex;
 use std::{
-    ffi::OsStr,
+    ffi::{OsStr, OsString},
     fs, io,
     path::{Path, PathBuf},
 };
 
+#[cfg(test)]
+mod tests;
+
 /// How many other names a refusal lists.
 const NAMED_OTHERS: usize = 5;
 
+/// What makes a file name a glob.
+const GLOB_CHARACTERS: [char; 3] = ['*', '?', '['];
+
 /// The files of a sequence in the order of its frames, without gaps; at least one.
+///
+/// The path is a folder, or a file name with one `printf` number (as soon as there is a `%` in it), or a glob:
+/// a file name with `*`, `?` or `[`, where no file has that very name.
 ///
 /// # Errors
 /// [`MediaError`] if there are none, or their numbers do not form one run.
 pub(super) fn files_of(path: &Path) -> Result<Vec<PathBuf>, MediaError> {
-    let mut numbered = if path.is_dir() { in_folder(path)? } else { of_pattern(path)? };
+    let mut numbered = if path.is_dir() { in_folder(path)? } else { of_name(path)? };
     numbered.sort();
-    for pair in numbered.windows(2) {
-        let [before, after] = pair else { continue };
-        if before.number == after.number {
-            return Err(MediaError::SameNumber {
-                first: before.path.clone(),
-                second: after.path.clone(),
-                number: before.number,
-            });
-        }
-    }
-    for (frame, pair) in (1..).map(FrameIndex).zip(numbered.windows(2)) {
-        let [before, after] = pair else { continue };
-        if before.number.checked_add(1) != Some(after.number) {
-            return Err(MediaError::Gap {
-                frame,
-                expected: before.next_path(),
-                before: file_name(&before.path),
-                after: file_name(&after.path),
-            });
-        }
-    }
+    check_doubles(&numbered)?;
+    check_gaps(&numbered)?;
     Ok(numbered.into_iter().map(|file| file.path).collect())
+}
+
+fn check_doubles(numbered: &[Numbered]) -> Result<(), MediaError> {
+    let mut doubles = numbered.windows(2).enumerate().filter_map(|(place, pair)| match pair {
+        [first, second] if first.number == second.number => Some((place, first, second)),
+        _ => None,
+    });
+    let Some((place, first, second)) = doubles.next() else { return Ok(()) };
+    Err(MediaError::SameNumber {
+        frame: FrameIndex(place as u64),
+        first: first.path.clone(),
+        second: second.path.clone(),
+        number: first.number,
+        more_count: doubles.count() as u64,
+    })
+}
+
+fn check_gaps(numbered: &[Numbered]) -> Result<(), MediaError> {
+    let mut gaps = numbered.windows(2).enumerate().filter_map(|(place, pair)| match pair {
+        [before, after] if after.number - before.number > 1 => Some((place, before, after)),
+        _ => None,
+    });
+    let Some((place, before, after)) = gaps.next() else { return Ok(()) };
+    let missing = |before: &Numbered, after: &Numbered| after.number - before.number - 1;
+    let rest: u64 = gaps.map(|(_, before, after)| missing(before, after)).sum();
+    Err(MediaError::Gap {
+        frame: FrameIndex(place as u64 + 1),
+        expected: before.next_path(),
+        number: before.number + 1,
+        before: file_name(&before.path),
+        after: file_name(&after.path),
+        missing_count: missing(before, after) + rest,
+    })
 }
 
 /// A file with its number. Ordered by the number first.
@@ -61,53 +88,131 @@ impl Numbered {
     }
 }
 
-fn of_pattern(path: &Path) -> Result<Vec<Numbered>, MediaError> {
+/// The files that a name with something left open stands for.
+fn of_name(path: &Path) -> Result<Vec<Numbered>, MediaError> {
     let name = file_name(path);
     let folder = match path.parent() {
         Some(folder) if folder != Path::new("") => folder,
         _ => Path::new("."),
     };
-    if !folder.exists() && leaves_a_number_open(&folder.to_string_lossy()) {
-        return Err(MediaError::NumberInFolder { path: path.to_owned() });
+    if !folder.exists() {
+        let name_of_folder = folder.to_string_lossy();
+        if leaves_a_number_open(&name_of_folder) {
+            return Err(MediaError::NumberInFolder { path: path.to_owned() });
+        }
+        if name_of_folder.contains(GLOB_CHARACTERS) {
+            return Err(MediaError::GlobInFolder { path: path.to_owned() });
+        }
     }
-    if !name.contains('%') {
-        return Err(if path.exists() {
-            MediaError::NotASequence { path: path.to_owned() }
-        } else {
-            MediaError::NoSuchSequence { path: path.to_owned() }
-        });
+    if name.contains('%') {
+        let pattern = Pattern::parse(&name)?;
+        return of_pattern(folder, &name, &pattern);
     }
-    let pattern = Pattern::parse(&name)?;
-    let mut numbered = Vec::new();
-    for name in names_in(folder)? {
-        let number = name.to_str().and_then(|name| pattern.number_in(name));
-        numbered.extend(number.map(|number| Numbered { number, path: folder.join(&name) }));
+    if path.exists() {
+        return Err(MediaError::NotASequence { path: path.to_owned() });
     }
-    if numbered.is_empty() {
-        return Err(MediaError::NoMatch { folder: folder.to_owned(), pattern: name });
+    if name.contains(GLOB_CHARACTERS) {
+        let glob = glob::Pattern::new(&name)
+            .map_err(|source| MediaError::BadGlob { name: name.clone(), source })?;
+        return of_glob(folder, &name, &glob);
     }
-    Ok(numbered)
+    Err(MediaError::NoSuchSequence { path: path.to_owned() })
+}
+
+fn of_pattern(folder: &Path, name: &str, pattern: &Pattern) -> Result<Vec<Numbered>, MediaError> {
+    let names = names_in(folder)?;
+    let numbered: Vec<_> = names
+        .iter()
+        .filter_map(|name| {
+            let number = name.to_str().and_then(|name| pattern.number_in(name))?;
+            Some(Numbered { number, path: folder.join(name) })
+        })
+        .collect();
+    if numbered.is_empty() { Err(no_match(folder, name, &names)) } else { Ok(numbered) }
+}
+
+/// Every file that the glob stands for is a frame, whatever its name ends in: who wants some of them only can
+/// say so in the glob.
+fn of_glob(folder: &Path, name: &str, glob: &glob::Pattern) -> Result<Vec<Numbered>, MediaError> {
+    // As in a folder and as in a shell, hidden files are none unless the dot is written.
+    let options = glob::MatchOptions { require_literal_leading_dot: true, ..Default::default() };
+    let names = names_in(folder)?;
+    let paths: Vec<_> = names
+        .iter()
+        .filter(|name| glob.matches_with(&name.to_string_lossy(), options))
+        .map(|name| folder.join(name))
+        .filter(|path| !path.is_dir())
+        .collect();
+    if paths.is_empty() { Err(no_match(folder, name, &names)) } else { numbered_by_name(paths) }
+}
+
+fn no_match(folder: &Path, pattern: &str, names: &[OsString]) -> MediaError {
+    let (others, more_count) = named(names.iter().map(|name| name.to_string_lossy()));
+    MediaError::NoMatch {
+        folder: folder.to_owned(),
+        pattern: pattern.to_owned(),
+        others,
+        more_count,
+    }
+}
+
+/// The first names in their order, and how many there are besides.
+fn named(names: impl Iterator<Item = impl Into<String>>) -> (Vec<String>, usize) {
+    let mut names: Vec<String> = names.map(Into::into).collect();
+    names.sort();
+    let more_count = names.len().saturating_sub(NAMED_OTHERS);
+    names.truncate(NAMED_OTHERS);
+    (names, more_count)
 }
 
 fn in_folder(folder: &Path) -> Result<Vec<Numbered>, MediaError> {
-    let (mut numbered, mut others) = (Vec::new(), Vec::new());
-    for name in names_in(folder)? {
-        let path = folder.join(&name);
-        if !is_frame(&path) {
-            others.push(name.to_string_lossy().into_owned());
-            continue;
+    let names = names_in(folder)?;
+    let (frames, others): (Vec<_>, Vec<_>) =
+        names.iter().map(|name| folder.join(name)).partition(|path| is_frame(path));
+    if !frames.is_empty() {
+        return numbered_by_name(frames);
+    }
+    if let Some(refusal) = other_format(folder, &others) {
+        return Err(refusal);
+    }
+    let (others, more_count) = named(others.iter().map(|path| file_name(path)));
+    Err(MediaError::NoFramesInFolder { folder: folder.to_owned(), others, more_count })
+}
+
+/// Each file with the last number in its name.
+fn numbered_by_name(mut paths: Vec<PathBuf>) -> Result<Vec<Numbered>, MediaError> {
+    paths.sort();
+    let (mut numbered, mut without) = (Vec::new(), Vec::new());
+    for path in paths {
+        let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+        match last_digits(&stem).and_then(|(_, digits, _)| digits.parse().ok()) {
+            Some(number) => numbered.push(Numbered { number, path }),
+            None => without.push(path),
         }
-        let stem = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        let number = last_digits(&stem).and_then(|(_, digits, _)| digits.parse().ok());
-        let Some(number) = number else { return Err(MediaError::NoNumber { path }) };
-        numbered.push(Numbered { number, path });
     }
-    if numbered.is_empty() {
-        others.sort();
-        others.truncate(NAMED_OTHERS);
-        return Err(MediaError::NoFramesInFolder { folder: folder.to_owned(), others });
+    let more_count = without.len().saturating_sub(1) as u64;
+    match without.into_iter().next() {
+        Some(path) => Err(MediaError::NoNumber { path, more_count }),
+        None => Ok(numbered),
     }
-    Ok(numbered)
+}
+
+/// The refusal of a folder whose pictures are all in a format that is not read, by their first bytes.
+fn other_format(folder: &Path, others: &[PathBuf]) -> Option<MediaError> {
+    let mut pictures: Vec<_> = others
+        .iter()
+        .filter(|path| !file_name(path).starts_with('.'))
+        .filter_map(|path| match kind_of(path) {
+            Ok(StillKind::Other(format)) => Some((file_name(path), format)),
+            // What cannot be looked at is named with all the others.
+            _ => None,
+        })
+        .collect();
+    pictures.sort();
+    let (example, format) = pictures.first().cloned()?;
+    let count = pictures.iter().filter(|(_, other)| *other == format).count();
+    let (folder, more_count) = (folder.to_owned(), count as u64 - 1);
+    Some(MediaError::OtherFormatInFolder { folder, format, example, more_count })
 }
 
 /// Hidden files are none: some systems leave one beside each picture, of the same name behind `._`.
@@ -118,7 +223,7 @@ fn is_frame(path: &Path) -> bool {
         && !path.is_dir()
 }
 
-fn names_in(folder: &Path) -> Result<Vec<std::ffi::OsString>, MediaError> {
+fn names_in(folder: &Path) -> Result<Vec<OsString>, MediaError> {
     let unreadable = |source| MediaError::Unreadable { path: folder.to_owned(), source };
     fs::read_dir(folder)
         .and_then(|entries| {
@@ -138,80 +243,4 @@ fn last_digits(text: &str) -> Option<(&str, &str, &str)> {
         at + text.get(at..).and_then(|rest| rest.chars().next()).map_or(1, char::len_utf8)
     });
     Some((text.get(..begin)?, text.get(begin..end)?, text.get(end..)?))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn folder_with(names: &[&str]) -> tempfile::TempDir {
-        let folder = tempfile::tempdir().unwrap();
-        for name in names {
-            fs::write(folder.path().join(name), "x").unwrap();
-        }
-        folder
-    }
-
-    fn names_of(files: &[PathBuf]) -> Vec<String> {
-        files.iter().map(|path| file_name(path)).collect()
-    }
-
-    #[test]
-    fn a_folder_is_ordered_by_numbers_and_not_by_letters() {
-        let folder = folder_with(&["a9.PNG", "a10.jpeg", "a8.jpg", "notes.txt", "._a9.png"]);
-        let files = files_of(folder.path()).unwrap();
-        assert_eq!(names_of(&files), ["a8.jpg", "a9.PNG", "a10.jpeg"]);
-    }
-
-    #[test]
-    fn a_pattern_takes_its_own_files_only() {
-        let folder = folder_with(&["a_002.png", "a_001.png", "b_001.png", "a_1.png"]);
-        let files = files_of(&folder.path().join("a_%03d.png")).unwrap();
-        assert_eq!(names_of(&files), ["a_001.png", "a_002.png"]);
-    }
-
-    #[test]
-    fn a_gap_names_the_frame_and_the_file() {
-        let folder = folder_with(&["é98.png", "é99.png", "é101.png"]);
-        let refusal = files_of(folder.path()).unwrap_err();
-        let MediaError::Gap { frame, expected, .. } = refusal else { panic!("{refusal}") };
-        assert_eq!((frame, file_name(&expected).as_str()), (FrameIndex(2), "é100.png"));
-    }
-
-    #[test]
-    fn two_files_of_one_number_are_refused() {
-        let folder = folder_with(&["left_0.jpg", "right_0.jpg", "left_1.jpg"]);
-        let refusal = files_of(folder.path()).unwrap_err();
-        assert!(matches!(refusal, MediaError::SameNumber { number: 0, .. }), "{refusal}");
-    }
-
-    #[test]
-    fn a_folder_without_frames_names_what_is_there() {
-        let folder = folder_with(&["ride.mp4", "notes.txt"]);
-        let refusal = files_of(folder.path()).unwrap_err().to_string();
-        assert!(
-            refusal.ends_with("holds no PNG or JPEG frames, only notes.txt, ride.mp4"),
-            "{refusal}"
-        );
-    }
-
-    #[test]
-    fn a_picture_without_a_place_is_refused() {
-        for name in ["cover.png", "99999999999999999999999.png"] {
-            let folder = folder_with(&["1.png", name]);
-            let refusal = files_of(folder.path()).unwrap_err();
-            assert!(matches!(refusal, MediaError::NoNumber { .. }), "{refusal}");
-        }
-    }
-
-    #[test]
-    fn paths_that_are_no_sequence_say_why() {
-        let folder = folder_with(&["one.png"]);
-        let refused = |name: &str| files_of(&folder.path().join(name)).unwrap_err();
-        assert!(matches!(refused("one.png"), MediaError::NotASequence { .. }));
-        assert!(matches!(refused("absent"), MediaError::NoSuchSequence { .. }));
-        assert!(matches!(refused("take%02d/%05d.png"), MediaError::NumberInFolder { .. }));
-        assert!(matches!(refused("f%05d.png"), MediaError::NoMatch { .. }));
-        assert!(matches!(refused("absent/f%05d.png"), MediaError::Unreadable { .. }));
-    }
 }

@@ -30,7 +30,7 @@ mod testing;
 mod video;
 
 pub use notice::MediaNotice;
-pub use open::{Opened, Programs, footage_at, open, open_with};
+pub use open::{Opened, Programs, open, open_at, open_with};
 pub use still::StillError;
 
 /// Why footage cannot be opened, or one of its frames not be read.
@@ -60,7 +60,7 @@ pub enum MediaError {
 
     /// A sequence is one file.
     #[error(
-        "{} is one file; a sequence is a folder of numbered pictures, or a name with the number left open, for example frames/%05d.jpg",
+        "{} is one file; a sequence is a folder of numbered pictures, or a name with the number left open, for example frames/%05d.jpg or frames/shot_*.png",
         path.display()
     )]
     NotASequence {
@@ -69,7 +69,7 @@ pub enum MediaError {
     },
     /// There is neither a folder of that name nor a number left open in it.
     #[error(
-        "there is no folder {}, and the name leaves no number open as frames/%05d.jpg does",
+        "there is no folder {}, and the name leaves no number open as frames/%05d.jpg or frames/shot_*.png does",
         path.display()
     )]
     NoSuchSequence {
@@ -95,71 +95,141 @@ pub enum MediaError {
         /// The pattern.
         path: PathBuf,
     },
+    /// A glob's file name is none.
+    #[error(
+        "`{name}` is not understood as a name with `*`, `?` or `[0-9]` in it; write those characters as [*], [?] and [[]"
+    )]
+    BadGlob {
+        /// The file name.
+        name: String,
+        /// What is wrong with it, and at which character.
+        source: glob::PatternError,
+    },
+    /// A glob leaves the name of a folder open.
+    #[error(
+        "{} has `*`, `?` or `[` in a folder's name and there is no folder of that name; only the file name may have them",
+        path.display()
+    )]
+    GlobInFolder {
+        /// The glob.
+        path: PathBuf,
+    },
     /// No file has a name of the pattern.
-    #[error("no file in {} has a name like {pattern}", folder.display())]
+    #[error("no file in {} has a name like {pattern}, only {}", folder.display(), listed(others, *more_count))]
     NoMatch {
         /// Where we looked.
         folder: PathBuf,
         /// The file name of the pattern.
         pattern: String,
+        /// Up to five of the names in it.
+        others: Vec<String>,
+        /// How many names there are besides.
+        more_count: usize,
     },
     /// A folder holds no pictures.
-    #[error("{} holds no PNG or JPEG frames, only {}", folder.display(), listed(others))]
+    #[error("{} holds no PNG or JPEG frames, only {}", folder.display(), listed(others, *more_count))]
     NoFramesInFolder {
         /// The folder.
         folder: PathBuf,
         /// Up to five of the other names in it.
         others: Vec<String>,
+        /// How many names there are besides.
+        more_count: usize,
+    },
+    /// A folder holds pictures, and none in a format that is read.
+    #[error(
+        "{} holds {format} pictures: {example}{}; only PNG and JPEG frames are read: save them as one of these",
+        folder.display(),
+        and_more(*more_count)
+    )]
+    OtherFormatInFolder {
+        /// The folder.
+        folder: PathBuf,
+        /// The format's name.
+        format: &'static str,
+        /// The first of the pictures, by name.
+        example: String,
+        /// How many there are besides.
+        more_count: u64,
     },
     /// A picture has no number in its name, so that its place is not known.
-    #[error("{} has no number that can be read in its name; a folder of frames must hold nothing but frames", path.display())]
+    #[error(
+        "{}{} has no number that can be read in its name; a folder of frames must hold nothing but frames",
+        path.display(),
+        and_more(*more_count)
+    )]
     NoNumber {
-        /// The picture.
+        /// The first such picture, by name.
         path: PathBuf,
+        /// How many there are besides.
+        more_count: u64,
     },
     /// Two pictures have the same number.
     #[error(
-        "{} and {} both have the number {number}; keep one sequence to a folder, or name it by a pattern",
+        "frame {frame} is there twice: {} and {} both have the number {number}{}; keep one sequence to a folder, or name it by a pattern",
         first.display(),
-        second.file_name().unwrap_or_default().display()
+        second.file_name().unwrap_or_default().display(),
+        match *more_count { 0 => String::new(), count => format!(" (and {count} more such pairs)") }
     )]
     SameNumber {
+        /// The frame that both would be.
+        frame: FrameIndex,
         /// One picture.
         first: PathBuf,
         /// The other.
         second: PathBuf,
         /// Their number.
         number: u64,
+        /// How many pairs of the same number there are besides.
+        more_count: u64,
     },
     /// A picture is missing between two others.
     #[error(
-        "frame {frame} is missing: the file {} should be between {before} and {after}",
-        expected.display()
+        "frame {frame} is missing: the file {} (number {number}) should be between {before} and {after}; {}",
+        expected.display(),
+        match *missing_count {
+            1 => "it is the only one that is missing".to_owned(),
+            count => format!("{count} are missing in all"),
+        }
     )]
     Gap {
         /// The first frame that is missing.
         frame: FrameIndex,
         /// The file that should hold it.
         expected: PathBuf,
+        /// Its number.
+        number: u64,
         /// The name of the file before the gap.
         before: String,
         /// The name of the file after the gap.
         after: String,
+        /// How many numbers are missing between the lowest and the highest.
+        missing_count: u64,
     },
     /// A picture cannot be decoded.
-    #[error("frame {frame} is not a picture that can be read: {}", path.display())]
+    #[error(
+        "frame {frame}{} is not a picture that can be read: {}",
+        and_more(*more_count),
+        path.display()
+    )]
     BadStill {
-        /// The frame.
+        /// The first such frame.
         frame: FrameIndex,
         /// Its file.
         path: PathBuf,
         /// Why.
         source: StillError,
+        /// How many frames there are besides; known at opening only, and 0 later.
+        more_count: u64,
     },
     /// A frame has another size than the first.
-    #[error("frame {frame} is {found} and the clip is {expected}: {}", path.display())]
+    #[error(
+        "frame {frame}{} is not of the clip's size: {found} where frame 0 is {expected}; save all frames at one size: {}",
+        and_more(*more_count),
+        path.display()
+    )]
     OtherRaster {
-        /// The frame.
+        /// The first such frame.
         frame: FrameIndex,
         /// The file.
         path: PathBuf,
@@ -167,6 +237,57 @@ pub enum MediaError {
         found: Raster,
         /// The size of frame 0.
         expected: Raster,
+        /// How many frames of another size than frame 0 there are besides.
+        more_count: u64,
+    },
+    /// The pictures of a video change their size.
+    #[error(
+        "the picture size of {} changes: it begins with {expected}, and frame {frame} is {found}; use the frames before it, or convert the file to one size",
+        path.display()
+    )]
+    SizeChanges {
+        /// The first frame of another size.
+        frame: FrameIndex,
+        /// The file.
+        path: PathBuf,
+        /// The size of that frame, as it is stored.
+        found: Raster,
+        /// The size of frame 0, as it is stored.
+        expected: Raster,
+    },
+    /// A file is a picture of a kind that is not read.
+    #[error("{} cannot be read", path.display())]
+    NotAPicture {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: StillError,
+    },
+    /// A frame has another size than when the clip was opened.
+    #[error(
+        "frame {frame} was {expected} when the clip was opened and is {found} now; keep the frames as they are until this has ended: {}",
+        path.display()
+    )]
+    FrameChanged {
+        /// The frame.
+        frame: FrameIndex,
+        /// The file.
+        path: PathBuf,
+        /// Its size as displayed, now.
+        found: Raster,
+        /// The clip's size.
+        expected: Raster,
+    },
+    /// A frame's file was there when the clip was opened and is not any more.
+    #[error(
+        "frame {frame} has gone since the clip was opened; put it back and start again: {}",
+        path.display()
+    )]
+    FrameGone {
+        /// The frame.
+        frame: FrameIndex,
+        /// The file.
+        path: PathBuf,
     },
     /// Pictures carry no rate, and none was given.
     #[error("pictures carry no frame rate; state the rate of {}", path.display())]
@@ -410,8 +531,19 @@ pub enum MediaError {
     },
 }
 
-fn listed(names: &[String]) -> String {
-    if names.is_empty() { "nothing at all".to_owned() } else { names.join(", ") }
+fn listed(names: &[String], more_count: usize) -> String {
+    match (names, more_count) {
+        ([], _) => "nothing at all".to_owned(),
+        (names, 0) => names.join(", "),
+        (names, count) => format!("{} and {count} more", names.join(", ")),
+    }
+}
+
+fn and_more(count: u64) -> String {
+    match count {
+        0 => String::new(),
+        count => format!(" (and {count} more)"),
+    }
 }
 
 fn audio_remark(audio_count: usize) -> String {

@@ -1,4 +1,7 @@
-use super::{MediaError, MediaNotice, file, joined, sequence};
+use super::{
+    MediaError, MediaNotice, StillError, file, joined, sequence,
+    still::{StillKind, kind_of},
+};
 use crate::{
     clip::{ClipFacts, Footage, Reading},
     picture::FrameSource,
@@ -77,10 +80,22 @@ pub fn open_with(
     }
 }
 
-/// What there is at a path: a folder or a pattern is a sequence of pictures, a file a video or a picture.
+/// Opens whatever is at a path: a folder or a pattern is a sequence of pictures, a file a picture or a video.
 ///
 /// # Errors
-/// [`MediaError`] if it is a picture of a kind that is not read.
-pub fn footage_at(path: &Path) -> Result<Footage, MediaError> {
-    Ok(if path.is_file() { Footage::video(path) } else { Footage::Sequence(path.to_owned()) })
+/// As [`open`]; if it is a picture of a kind that is not read.
+pub fn open_at(path: &Path, reading: &Reading) -> Result<Opened, MediaError> {
+    if !path.is_file() {
+        return open(&Footage::Sequence(path.to_owned()), reading);
+    }
+    let kind = kind_of(path)
+        .map_err(|source| MediaError::NotAPicture { path: path.to_owned(), source })?;
+    match kind {
+        StillKind::Png | StillKind::Jpeg => sequence::open_picture(path, reading),
+        StillKind::NotAStill => open(&Footage::video(path), reading),
+        StillKind::Other(format) => {
+            let source = StillError::OtherFormat { format };
+            Err(MediaError::NotAPicture { path: path.to_owned(), source })
+        }
+    }
 }

@@ -1,20 +1,23 @@
-use super::{MediaError, Opened, fingerprint::fingerprint, listing, still};
+use super::{MediaError, Opened, StillError, fingerprint::fingerprint, listing, still};
 use crate::{
     clip::{ClipFacts, Part, Reading, Storage, Timing},
     geometry::{Orientation, Raster},
     picture::{FrameError, FrameSource, GrayImage, RgbImage, oriented},
     timecode::{FrameIndex, FrameRange},
 };
+use in_order::work_in_order;
 use std::{
     collections::BTreeSet,
+    io,
     ops::ControlFlow,
     path::{Path, PathBuf},
 };
 
+mod in_order;
 #[cfg(test)]
 mod tests;
 
-/// Numbered pictures; each is decoded when it is asked for.
+/// Numbered pictures; each is decoded when it is asked for, several at a time.
 struct Sequence {
     path: PathBuf,
     files: Vec<PathBuf>,
@@ -23,80 +26,151 @@ struct Sequence {
     orientation: Orientation,
 }
 
-/// Opens a folder or a pattern of numbered pictures; the lowest number is frame 0.
+/// Opens a folder, a pattern or a glob of numbered pictures; the lowest number is frame 0.
 ///
 /// # Errors
 /// [`MediaError`]: no rate, no frames, a gap, a header that cannot be read, a frame of another size.
 pub(super) fn open(path: &Path, reading: &Reading) -> Result<Opened, MediaError> {
-    let files = listing::files_of(path)?;
+    of_files(path, listing::files_of(path)?, reading)
+}
+
+/// Opens one picture as a sequence of one frame.
+///
+/// # Errors
+/// As [`open`].
+pub(super) fn open_picture(path: &Path, reading: &Reading) -> Result<Opened, MediaError> {
+    of_files(path, vec![path.to_owned()], reading)
+}
+
+fn of_files(path: &Path, files: Vec<PathBuf>, reading: &Reading) -> Result<Opened, MediaError> {
     let rate = reading.rate.ok_or_else(|| MediaError::RateMissing { path: path.to_owned() })?;
     let stored = common_raster(path, &files)?;
-    let raster = reading.orientation.shown_raster(stored);
-    let no_frames = |_| MediaError::RateMissing { path: path.to_owned() };
+    let frame_count = files.len() as u64;
     let whole =
-        FrameRange::new(FrameIndex(0), FrameIndex(files.len() as u64)).map_err(no_frames)?;
-    let facts = ClipFacts {
-        raster,
-        timing: Timing::Constant(rate),
-        frame_count: files.len() as u64,
-        start_timecode: None,
-        parts: vec![Part { path: path.to_owned(), frames: whole }],
-        storage: Storage { raster: Some(stored), pixel_shape: (1, 1), ..Storage::default() },
-        fingerprint: fingerprint(files.iter().map(PathBuf::as_path))?,
-        bit_rate: None,
-    };
+        FrameRange::new(FrameIndex(0), FrameIndex(frame_count)).map_err(|_| no_frames(path))?;
     let orientation = reading.orientation;
+    let facts = ClipFacts {
+        raster: orientation.shown_raster(stored),
+        timing: Timing::Constant(rate),
+        frame_count,
+        start_timecode: None,
+        bit_rate: None,
+        parts: vec![Part { path: path.to_owned(), frames: whole }],
+        storage: Storage {
+            coding: files.first().map_or("", |file| still::coding_of(file)).to_owned(),
+            raster: Some(stored),
+            pixel_shape: (1, 1),
+            ..Storage::default()
+        },
+        fingerprint: fingerprint(files.iter().map(PathBuf::as_path))?,
+    };
     let frames = Box::new(Sequence { path: path.to_owned(), files, stored, orientation });
     Ok(Opened { facts, frames, notices: Vec::new() })
 }
 
-/// The raster of every file, by their headers.
-fn common_raster(sequence: &Path, files: &[PathBuf]) -> Result<Raster, MediaError> {
-    let mut common = None;
-    for (frame, path) in (0..).map(FrameIndex).zip(files) {
-        let found = still::raster_of(path).map_err(|source| MediaError::BadStill {
-            frame,
-            path: path.clone(),
-            source,
-        })?;
-        check_raster(frame, path, found, *common.get_or_insert(found))?;
-    }
-    common.ok_or_else(|| MediaError::NoFramesInFolder {
-        folder: sequence.to_owned(),
-        others: Vec::new(),
-    })
+fn no_frames(sequence: &Path) -> MediaError {
+    MediaError::NoFramesInFolder { folder: sequence.to_owned(), others: Vec::new(), more_count: 0 }
 }
 
-fn check_raster(
-    frame: FrameIndex,
-    path: &Path,
-    found: Raster,
-    expected: Raster,
-) -> Result<(), MediaError> {
-    if found == expected {
-        Ok(())
-    } else {
-        Err(MediaError::OtherRaster { frame, path: path.to_owned(), found, expected })
+/// The raster of every file, by their headers. All are looked at, so that a refusal can say how many are at
+/// fault: first those that cannot be read, then those of another size than frame 0.
+fn common_raster(sequence: &Path, files: &[PathBuf]) -> Result<Raster, MediaError> {
+    let frames: Vec<_> = (0..).map(FrameIndex).zip(files).collect();
+    let (mut common, mut unreadable, mut unlike) = (None, None, None);
+    let (mut unreadable_count, mut unlike_count) = (0_u64, 0_u64);
+    let _: ControlFlow<()> = work_in_order(
+        &frames,
+        |(_, path)| still::raster_of(path),
+        |&(frame, path), found| {
+            match found {
+                Err(source) => {
+                    unreadable_count += 1;
+                    unreadable.get_or_insert((frame, path, source));
+                }
+                Ok(found) => {
+                    let expected = *common.get_or_insert(found);
+                    if found != expected {
+                        unlike_count += 1;
+                        unlike.get_or_insert((frame, path, found, expected));
+                    }
+                }
+            }
+            ControlFlow::Continue(())
+        },
+    );
+    if let Some((frame, path, source)) = unreadable {
+        let (path, more_count) = (path.clone(), unreadable_count - 1);
+        return Err(MediaError::BadStill { frame, path, source, more_count });
     }
+    if let Some((frame, path, found, expected)) = unlike {
+        let (path, more_count) = (path.clone(), unlike_count - 1);
+        return Err(MediaError::OtherRaster { frame, path, found, expected, more_count });
+    }
+    common.ok_or_else(|| no_frames(sequence))
 }
+
+/// Takes decoded frames in order.
+type Take<'t, P> = dyn FnMut(FrameIndex, P) -> ControlFlow<()> + 't;
 
 impl Sequence {
     fn read(&self, frame: FrameIndex) -> Result<RgbImage, MediaError> {
-        let place = usize::try_from(frame.0).ok();
-        let path = place.and_then(|place| self.files.get(place)).ok_or_else(|| {
-            MediaError::NoSuchFrame {
-                frame,
-                path: self.path.clone(),
-                frame_count: self.files.len() as u64,
-            }
-        })?;
-        let bad = |source| MediaError::BadStill { frame, path: path.clone(), source };
-        let picture = still::decode(path).map_err(bad)?;
-        // The file may have changed since it was opened.
-        let found =
-            Raster::new(picture.width(), picture.height()).map_err(|source| bad(source.into()))?;
-        check_raster(frame, path, found, self.stored)?;
+        let path = self.file(frame)?;
+        let picture = still::decode(path).map_err(|source| bad_frame(frame, path, source))?;
+        let found = Raster::new(picture.width(), picture.height())
+            .map_err(|source| bad_frame(frame, path, source.into()))?;
+        if found != self.stored {
+            let (path, expected) = (path.to_owned(), self.stored);
+            return Err(MediaError::FrameChanged { frame, path, found, expected });
+        }
         Ok(oriented(picture, self.orientation))
+    }
+
+    fn read_luma(&self, frame: FrameIndex, size: Raster) -> Result<GrayImage, MediaError> {
+        let path = self.file(frame)?;
+        let stored_size = self.orientation.inverse().shown_raster(size);
+        let luma = still::decode_luma(path, stored_size)
+            .map_err(|source| bad_frame(frame, path, source))?;
+        Ok(oriented(luma, self.orientation))
+    }
+
+    fn file(&self, frame: FrameIndex) -> Result<&Path, MediaError> {
+        let place = usize::try_from(frame.0).ok();
+        let file = place.and_then(|place| self.files.get(place)).map(PathBuf::as_path);
+        file.ok_or_else(|| {
+            let (path, frame_count) = (self.path.clone(), self.files.len() as u64);
+            MediaError::NoSuchFrame { frame, path, frame_count }
+        })
+    }
+}
+
+fn bad_frame(frame: FrameIndex, path: &Path, source: StillError) -> MediaError {
+    let path = path.to_owned();
+    match source {
+        // It was there when the sequence was opened.
+        StillError::Unreadable { source } if source.kind() == io::ErrorKind::NotFound => {
+            MediaError::FrameGone { frame, path }
+        }
+        source => MediaError::BadStill { frame, path, source, more_count: 0 },
+    }
+}
+
+/// Reads frames on all cores and hands them over in order, up to the first that cannot be read.
+fn read_in_order<P: Send>(
+    frames: &[FrameIndex],
+    read: impl Fn(FrameIndex) -> Result<P, MediaError> + Sync,
+    take: &mut Take<'_, P>,
+) -> Result<(), FrameError> {
+    let ended = work_in_order(
+        frames,
+        |frame| read(*frame),
+        |&frame, read| match read {
+            Ok(picture) => take(frame, picture).map_break(|()| None),
+            Err(cause) => ControlFlow::Break(Some(FrameError { frame, cause: Box::new(cause) })),
+        },
+    );
+    match ended {
+        ControlFlow::Break(Some(fault)) => Err(fault),
+        ControlFlow::Break(None) | ControlFlow::Continue(()) => Ok(()),
     }
 }
 
@@ -114,14 +188,8 @@ impl FrameSource for Sequence {
         wanted: &BTreeSet<FrameIndex>,
         take: &mut dyn FnMut(FrameIndex, RgbImage) -> ControlFlow<()>,
     ) -> Result<(), FrameError> {
-        for &frame in wanted {
-            let picture =
-                self.read(frame).map_err(|cause| FrameError { frame, cause: Box::new(cause) })?;
-            if take(frame, picture).is_break() {
-                break;
-            }
-        }
-        Ok(())
+        let wanted: Vec<_> = wanted.iter().copied().collect();
+        read_in_order(&wanted, |frame| self.read(frame), take)
     }
 
     fn visit_luma(
@@ -130,15 +198,9 @@ impl FrameSource for Sequence {
         size: Raster,
         take: &mut dyn FnMut(FrameIndex, &GrayImage) -> ControlFlow<()>,
     ) -> Result<(), FrameError> {
-        for frame in frames.frames() {
-            let picture =
-                self.read(frame).map_err(|cause| FrameError { frame, cause: Box::new(cause) })?;
-            let luma = image::imageops::grayscale(&picture);
-            let luma = image::imageops::thumbnail(&luma, size.width_px(), size.height_px());
-            if take(frame, &luma).is_break() {
-                break;
-            }
-        }
-        Ok(())
+        let wanted: Vec<_> = frames.frames().collect();
+        read_in_order(&wanted, |frame| self.read_luma(frame, size), &mut |frame, luma| {
+            take(frame, &luma)
+        })
     }
 }

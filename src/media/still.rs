@@ -1,16 +1,35 @@
+//! One picture from one file: what it is, how large, and its pixels.
+
 use crate::geometry::{GeometryError, Raster};
-use image::{
-    DynamicImage, ImageDecoder, ImageError, ImageReader, Limits, RgbImage, metadata::Orientation,
+use fast_image_resize::{
+    FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer, images::ImageRef,
 };
+use image::{
+    DynamicImage, GrayImage, ImageDecoder, ImageError, Limits, Luma, Rgb, RgbImage,
+    codecs::{jpeg::JpegDecoder, png::PngDecoder},
+    metadata::Orientation,
+};
+use jpeg::Layout;
 use std::{
     fs::{self, File},
-    io::{self, BufReader},
+    io::{self, BufRead, BufReader, Cursor, Seek},
     path::Path,
 };
+
+mod jpeg;
+mod kind;
+#[cfg(test)]
+mod tests;
+
+pub(super) use kind::{StillKind, kind_of};
 
 /// The most memory that one picture may take, and the longest file that is read for one. A frame of the
 /// greatest raster that any camera here has is below a tenth of it.
 const GREATEST_BYTES: u64 = 1 << 30;
+
+/// The most pixels of a picture: 8192 x 8192, twice an 8K frame. Chosen: at 8 bytes a pixel (16-bit RGB with
+/// transparency) such a picture takes half of [`GREATEST_BYTES`], and one is read on each core.
+const GREATEST_PX: u64 = 8192 * 8192;
 
 /// Why a file is not a picture that can be read.
 #[derive(Debug, thiserror::Error)]
@@ -27,7 +46,7 @@ pub enum StillError {
     #[error("it is not a file")]
     NotAFile,
     /// The file holds nothing.
-    #[error("the file is empty")]
+    #[error("the file is empty (0 bytes); copy it again")]
     Empty,
     /// The file is longer than any frame.
     #[error("the file has {byte_count} bytes and at most {limit_bytes} are read for a frame")]
@@ -37,7 +56,32 @@ pub enum StillError {
         /// The longest that is read.
         limit_bytes: u64,
     },
-    /// The picture is damaged, too large, or neither PNG nor JPEG.
+    /// The file is a picture in a format that is not read.
+    #[error(
+        "it is {} {format} picture; only PNG and JPEG frames are read: save it as one of these",
+        article(format)
+    )]
+    OtherFormat {
+        /// The format's name.
+        format: &'static str,
+    },
+    /// The file is no picture in any known format.
+    #[error("it begins as no picture does, neither PNG nor JPEG; save it as one of these")]
+    NotAStill,
+    /// The picture has more pixels than are read.
+    #[error(
+        "it has {width_px}x{height_px} px, {} in all, and at most {limit_px} (8192x8192) are read; save it smaller",
+        u64::from(*width_px) * u64::from(*height_px)
+    )]
+    TooManyPixels {
+        /// Its width.
+        width_px: u32,
+        /// Its height.
+        height_px: u32,
+        /// The most pixels that are read.
+        limit_px: u64,
+    },
+    /// The picture is damaged, or of a kind of PNG or JPEG that is not read.
     #[error("it is not a whole PNG or JPEG picture")]
     NotDecoded {
         /// What the decoder says.
@@ -47,11 +91,14 @@ pub enum StillError {
     /// The file ends before the picture does.
     #[error("the file breaks off before the end of the picture; copy it again")]
     BreaksOff,
-    /// A sequential JPEG stores each colour plane on its own, which the decoder gets wrong.
+    /// A JPEG of four inks that is laid out in a way that no decoder here gets right.
     #[error(
-        "its colour planes are stored one after another, which is not read right; save it again as a usual JPEG or a PNG"
+        "it has {plane_count} colour planes laid out in a way that is not read right; save it again in RGB, as a usual JPEG or a PNG"
     )]
-    PlaneByPlane,
+    UnusualPlanes {
+        /// How many planes it has.
+        plane_count: u8,
+    },
     /// The picture's size is none that is read.
     #[error("its size is not one that is read")]
     Raster {
@@ -59,11 +106,25 @@ pub enum StillError {
         #[from]
         source: GeometryError,
     },
+    /// A picture was asked for at a larger size than it has.
+    #[error("it is {found} and is not enlarged to {wanted}")]
+    Enlarged {
+        /// Its size.
+        found: Raster,
+        /// The size that was asked for.
+        wanted: Raster,
+    },
+}
+
+/// As the formats' names are spoken: an HDR, a HEIF.
+fn article(format: &str) -> &'static str {
+    if format.starts_with(['A', 'H', 'I', 'M', 'O', 'X']) && format != "HEIF" { "an" } else { "a" }
 }
 
 /// The size of a picture as displayed, from the header alone.
 pub(super) fn raster_of(path: &Path) -> Result<Raster, StillError> {
-    let (mut decoder, _) = decoder_for(path)?;
+    let format = format_of(path)?;
+    let mut decoder = decoder_of(format, BufReader::new(File::open(path)?))?;
     let (width_px, height_px) = decoder.dimensions();
     let swapped = matches!(
         decoder.orientation()?,
@@ -77,103 +138,139 @@ pub(super) fn raster_of(path: &Path) -> Result<Raster, StillError> {
 }
 
 /// The picture as displayed, in 8-bit RGB. Grey is spread over the three channels, 16 bits are rounded to
-/// 8, transparency is left out, colour profiles are not applied.
+/// the nearest of 8 (65535 is 255, 257 k is k), colour profiles and gamma are not applied.
+///
+/// Transparency is left out: each pixel has the colour that is stored for it, as though it were opaque, and
+/// is not laid over black or white.
 pub(super) fn decode(path: &Path) -> Result<RgbImage, StillError> {
-    let (mut decoder, format) = decoder_for(path)?;
-    let orientation = decoder.orientation()?;
-    let mut picture = DynamicImage::from_decoder(decoder)?;
-    if format == Some(image::ImageFormat::Jpeg) {
-        match jpeg_layout(&fs::read(path)?) {
-            JpegLayout::Whole => {}
-            JpegLayout::BreaksOff => return Err(StillError::BreaksOff),
-            JpegLayout::PlaneByPlane => return Err(StillError::PlaneByPlane),
-        }
-    }
-    picture.apply_orientation(orientation);
-    Ok(picture.into_rgb8())
+    Ok(decode_upright(path)?.into_rgb8())
 }
 
-fn decoder_for(path: &Path) -> Result<(impl ImageDecoder, Option<image::ImageFormat>), StillError> {
-    let about = fs::metadata(path)?;
-    match about.len() {
-        _ if !about.is_file() => return Err(StillError::NotAFile),
+/// The picture as displayed, in luma, at this size or its own: never enlarged.
+///
+/// Luma is 0.2126 R + 0.7152 G + 0.0722 B (Recommendation ITU-R BT.709-6, item 3.2) of the 8-bit values that
+/// [`decode`] gives, rounded; a grey picture is its own luma. A pixel of the smaller picture is the mean of
+/// those whose centres lie in it.
+///
+/// # Errors
+/// As [`decode`], and [`StillError::Enlarged`].
+pub(super) fn decode_luma(path: &Path, size: Raster) -> Result<GrayImage, StillError> {
+    let luma = luma_of(decode_upright(path)?);
+    let found = Raster::new(luma.width(), luma.height())?;
+    if size.width_px() > found.width_px() || size.height_px() > found.height_px() {
+        return Err(StillError::Enlarged { found, wanted: size });
+    }
+    if size == found { Ok(luma) } else { Ok(shrunk(&luma, size)) }
+}
+
+fn luma_of(picture: DynamicImage) -> GrayImage {
+    if let DynamicImage::ImageLuma8(grey) = picture {
+        return grey;
+    }
+    let picture = picture.into_rgb8();
+    GrayImage::from_fn(picture.width(), picture.height(), |x, y| {
+        let &Rgb([red, green, blue]) = picture.get_pixel(x, y);
+        let sum = 2126 * u32::from(red) + 7152 * u32::from(green) + 722 * u32::from(blue);
+        // The weights sum to 10000, so that this is never above 255.
+        Luma([u8::try_from((sum + 5000) / 10_000).unwrap_or(u8::MAX)])
+    })
+}
+
+fn shrunk(luma: &GrayImage, size: Raster) -> GrayImage {
+    let (width_px, height_px) = (size.width_px(), size.height_px());
+    let mut small = fast_image_resize::images::Image::new(width_px, height_px, PixelType::U8);
+    let large = ImageRef::new(luma.width(), luma.height(), luma.as_raw(), PixelType::U8)
+        .expect("a luma picture has one byte a pixel");
+    let options = ResizeOptions::new().resize_alg(ResizeAlg::Convolution(FilterType::Box));
+    Resizer::new().resize(&large, &mut small, &options).expect("both pictures are 8-bit luma");
+    GrayImage::from_raw(width_px, height_px, small.into_vec())
+        .expect("the buffer has the picture's size")
+}
+
+fn decode_upright(path: &Path) -> Result<DynamicImage, StillError> {
+    let (mut picture, orientation) = match format_of(path)? {
+        Format::Png => {
+            let mut decoder = decoder_of(Format::Png, BufReader::new(File::open(path)?))?;
+            let orientation = decoder.orientation()?;
+            (DynamicImage::from_decoder(decoder)?, orientation)
+        }
+        Format::Jpeg => {
+            let bytes = fs::read(path)?;
+            let mut decoder = decoder_of(Format::Jpeg, Cursor::new(&bytes))?;
+            let orientation = decoder.orientation()?;
+            let picture = match jpeg::layout_of(&bytes) {
+                Layout::Usual => DynamicImage::from_decoder(decoder)?,
+                Layout::Unusual => jpeg::decode_unusual(&bytes)?,
+                Layout::BreaksOff => return Err(StillError::BreaksOff),
+            };
+            (picture, orientation)
+        }
+    };
+    picture.apply_orientation(orientation);
+    Ok(picture)
+}
+
+/// The formats that are read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Format {
+    Png,
+    Jpeg,
+}
+
+/// The format of a file that is worth opening a decoder for.
+fn format_of(path: &Path) -> Result<Format, StillError> {
+    let kind = kind_of(path)?;
+    match fs::metadata(path)?.len() {
         0 => return Err(StillError::Empty),
         byte_count if byte_count > GREATEST_BYTES => {
             return Err(StillError::TooLong { byte_count, limit_bytes: GREATEST_BYTES });
         }
         _ => {}
     }
+    match kind {
+        StillKind::Png => Ok(Format::Png),
+        StillKind::Jpeg => Ok(Format::Jpeg),
+        StillKind::Other(format) => Err(StillError::OtherFormat { format }),
+        StillKind::NotAStill => Err(StillError::NotAStill),
+    }
+}
+
+/// What a picture's format is called; nothing for a file that is none.
+pub(super) fn coding_of(path: &Path) -> &'static str {
+    match kind_of(path) {
+        Ok(StillKind::Png) => "PNG",
+        Ok(StillKind::Jpeg) => "JPEG",
+        Ok(StillKind::Other(_) | StillKind::NotAStill) | Err(_) => "",
+    }
+}
+
+/// A decoder that has read the header and found it within the limits.
+fn decoder_of<'a>(
+    format: Format,
+    mut bytes: impl BufRead + Seek + 'a,
+) -> Result<Box<dyn ImageDecoder + 'a>, StillError> {
     let mut limits = Limits::default();
     limits.max_alloc = Some(GREATEST_BYTES);
-    let mut reader = ImageReader::new(BufReader::new(File::open(path)?)).with_guessed_format()?;
-    reader.limits(limits.clone());
-    let format = reader.format();
-    let decoder = reader.into_decoder()?;
+    let decoder: Box<dyn ImageDecoder> = match format {
+        Format::Png => {
+            // Before the decoder, which takes a row's memory as it opens.
+            if let Some((width_px, height_px)) = kind::png_size(bytes.fill_buf()?) {
+                check_pixels(width_px, height_px)?;
+            }
+            Box::new(PngDecoder::with_limits(bytes, limits.clone())?)
+        }
+        Format::Jpeg => Box::new(JpegDecoder::new(bytes)?),
+    };
+    let (width_px, height_px) = decoder.dimensions();
+    check_pixels(width_px, height_px)?;
+    Raster::new(width_px, height_px)?;
     limits.reserve(decoder.total_bytes())?;
-    Ok((decoder, format))
+    Ok(decoder)
 }
 
-/// How a JPEG file is laid out, as far as its decoder gets it wrong without a word.
-#[derive(Debug, PartialEq, Eq)]
-enum JpegLayout {
-    /// As it should be.
-    Whole,
-    /// It ends before its picture does: what is missing would be filled with grey.
-    BreaksOff,
-    /// Each colour plane has a scan of its own without being progressive: it would be decoded to stripes.
-    PlaneByPlane,
-}
-
-/// ITU-T T.81, B.1.1.2 and B.2: segments carry their length up to the scan; in it, FF D9 cannot be data. The
-/// frame header (`SOF0`, `SOF1`) counts the planes, the scan header those in the scan.
-fn jpeg_layout(bytes: &[u8]) -> JpegLayout {
-    const SEQUENTIAL: [u8; 2] = [0xC0, 0xC1];
-    const START_OF_SCAN: u8 = 0xDA;
-    const END_OF_IMAGE: [u8; 2] = [0xFF, 0xD9];
-    let (mut at, mut plane_count) = (2, None);
-    while let Some(&[0xFF, marker, high, low]) = bytes.get(at..at + 4) {
-        if marker == START_OF_SCAN {
-            break;
-        }
-        if SEQUENTIAL.contains(&marker) {
-            plane_count = bytes.get(at + 9).copied();
-        }
-        // A marker may be preceded by any number of fill bytes.
-        at += if marker == 0xFF { 1 } else { 2 + usize::from(u16::from_be_bytes([high, low])) };
+fn check_pixels(width_px: u32, height_px: u32) -> Result<(), StillError> {
+    if u64::from(width_px) * u64::from(height_px) > GREATEST_PX {
+        return Err(StillError::TooManyPixels { width_px, height_px, limit_px: GREATEST_PX });
     }
-    let planes_in_scan = bytes.get(at + 4).copied();
-    if !bytes.get(at..).is_some_and(|scan| scan.windows(2).any(|pair| pair == END_OF_IMAGE)) {
-        JpegLayout::BreaksOff
-    } else if plane_count.zip(planes_in_scan).is_some_and(|(all, in_scan)| in_scan < all) {
-        JpegLayout::PlaneByPlane
-    } else {
-        JpegLayout::Whole
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use jpeg_encoder::{ColorType, Encoder, SamplingFactor};
-
-    fn jpeg(with: impl Fn(&mut Encoder<&mut Vec<u8>>)) -> Vec<u8> {
-        let mut bytes = Vec::new();
-        let mut encoder = Encoder::new(&mut bytes, 80);
-        encoder.set_sampling_factor(SamplingFactor::F_2_2);
-        with(&mut encoder);
-        encoder.encode(&[120; 3 * 32 * 32], 32, 32, ColorType::Rgb).unwrap();
-        bytes
-    }
-
-    #[test]
-    fn layouts_that_would_be_decoded_wrongly_are_told_apart() {
-        let usual = jpeg(|_| {});
-        assert_eq!(jpeg_layout(&usual), JpegLayout::Whole);
-        assert_eq!(jpeg_layout(&usual[..usual.len() - 2]), JpegLayout::BreaksOff);
-        let plane_by_plane = jpeg(|encoder| encoder.set_optimized_huffman_tables(true));
-        assert_eq!(jpeg_layout(&plane_by_plane), JpegLayout::PlaneByPlane);
-        let progressive = jpeg(|encoder| encoder.set_progressive(true));
-        assert_eq!(jpeg_layout(&progressive), JpegLayout::Whole);
-        assert_eq!(jpeg_layout(&[]), JpegLayout::BreaksOff);
-    }
+    Ok(())
 }

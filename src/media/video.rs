@@ -124,7 +124,7 @@ impl Video {
         let path = self.path().to_owned();
         let found = Raster::new(shown.size.0, shown.size.1)
             .map_err(|source| MediaError::BadRaster { path: path.clone(), source })?;
-        Err(MediaError::OtherRaster { frame, path, found, expected: stored })
+        Err(MediaError::SizeChanges { frame, path, found, expected: stored })
     }
 
     fn torn(&self, frame: FrameIndex, source: io::Error) -> MediaError {

@@ -2,13 +2,13 @@
 
 use super::{CancelToken, Event, Observer, TaskError};
 use crate::{
-    clip::{ClipFacts, Footage, Reading, Timing},
+    clip::{ClipFacts, Reading, Timing},
     delivery::{Limit, Limits},
-    geometry::{Orientation, Raster, largest_window},
-    media::{self, Opened},
+    geometry::{Orientation, Raster, Window, largest_window},
+    media::{self, MediaError, Opened},
     picture::raster_of_lines,
     plan::VariableRate,
-    sharpness::{Band, enlargement},
+    sharpness::{Band, Recording, Softness, enlargement},
     timecode::{FrameIndex, FrameRate},
 };
 use serde::Serialize;
@@ -133,15 +133,16 @@ pub fn describe_clip(
 ) -> Result<ClipAnswer, TaskError> {
     cancel.check()?;
     let unread = |source| TaskError::Footage { path: question.path.clone(), source };
-    let footage = media::footage_at(&question.path).map_err(unread)?;
-    let is_sequence = matches!(footage, Footage::Sequence(_));
-    let has_rate = !is_sequence || question.reading.rate.is_some();
-    let mut reading = question.reading;
-    if !has_rate {
-        // Pictures carry no rate; it is needed to open them, and nothing that is said below rests on it.
-        reading.rate = FrameRate::new(1, 1).ok();
-    }
-    let mut opened = media::open(&footage, &reading).map_err(unread)?;
+    let opened = media::open_at(&question.path, &question.reading);
+    let (opened, has_rate) = match opened {
+        // Pictures carry no rate. One is needed to open them, and nothing that is said below rests on it.
+        Err(MediaError::RateMissing { .. }) => {
+            let reading = Reading { rate: FrameRate::new(1, 1).ok(), ..question.reading };
+            (media::open_at(&question.path, &reading), false)
+        }
+        opened => (opened, true),
+    };
+    let mut opened = opened.map_err(unread)?;
     let mut answer = answer(question, &opened, has_rate);
     if question.depth == Depth::EveryFrame {
         answer.decoded = Some(decode(&mut opened, observer, cancel)?);
@@ -153,8 +154,7 @@ pub fn describe_clip(
 fn answer(question: &ClipQuestion, opened: &Opened, has_rate: bool) -> ClipAnswer {
     let (facts, limits) = (&opened.facts, Limits::default());
     let storage = &facts.storage;
-    let duration_secs =
-        has_rate.then(|| facts.timing.seconds_at(FrameIndex(facts.frame_count)));
+    let duration_secs = has_rate.then(|| facts.timing.seconds_at(FrameIndex(facts.frame_count)));
     let bits_per_px = facts.bits_per_px();
     let thin_below = limits.value(Limit::ThinBitsPerPx);
     let mut answer = ClipAnswer {
@@ -189,14 +189,21 @@ fn answer(question: &ClipQuestion, opened: &Opened, has_rate: bool) -> ClipAnswe
 }
 
 fn delivery(facts: &ClipFacts, delivered: Raster) -> DeliveryAnswer {
-    let (width, height) = largest_window(facts.raster, delivered.shape());
+    let capture = facts.raster;
+    let (width, height) = largest_window(capture, delivered.shape());
+    let corner = ((capture.width() - width) / 2.0, (capture.height() - height) / 2.0);
+    let recording = Recording { bits_per_px: facts.bits_per_px(), ..Recording::default() };
+    let limits = Limits::default();
+    let softness = Window::inside(capture, corner, (width, height))
+        .map(|window| Softness::of(&window, capture, delivered, recording, &limits));
     let enlargement = enlargement(delivered.width(), width);
     DeliveryAnswer {
         raster: delivered.to_string(),
         shape: delivered.shape().to_string(),
         window_px: [width, height],
         enlargement,
-        band: Band::of(enlargement, &Limits::default()),
+        // The largest window lies inside, but for what a division leaves.
+        band: softness.map_or_else(|_| Band::of(enlargement, &limits), |softness| softness.band),
     }
 }
 
@@ -292,5 +299,6 @@ pub fn clips_that_go_on(answers: &[ClipAnswer]) -> Vec<(usize, usize)> {
 /// The path without its folders.
 #[must_use]
 pub fn short_name(path: &Path) -> String {
-    path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned())
+    path.file_name()
+        .map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned())
 }

@@ -196,7 +196,11 @@ fn odd_pixel_shapes_are_made_square() {
     // A bare stream carries no stamps; its frames are counted by decoding, and its rate is only declared.
     let bare = open_video(&folder.join("video/hevc-raw-316x240-odd-pixel-shape.h265")).unwrap();
     assert_eq!(bare.facts.frame_count, 75);
-    assert!(matches!(bare.notices.as_slice(), [MediaNotice::RateAssumed { .. }]), "{:?}", bare.notices);
+    assert!(
+        matches!(bare.notices.as_slice(), [MediaNotice::RateAssumed { .. }]),
+        "{:?}",
+        bare.notices
+    );
 }
 
 #[test]
@@ -213,7 +217,8 @@ fn a_file_with_two_video_tracks_asks_which() {
         ),
         "{refusal}"
     );
-    for (track, raster, rate, frames) in [(1, "320x180", "25", 325), (2, "480x270", "30000/1001", 390)]
+    for (track, raster, rate, frames) in
+        [(1, "320x180", "25", 325), (2, "480x270", "30000/1001", 390)]
     {
         let reading = Reading { track: Some(track), ..Reading::default() };
         let mut opened = open(&Footage::video(&path), &reading).unwrap();
@@ -235,7 +240,8 @@ struct Made {
     coding: &'static [&'static str],
 }
 
-const H264: &[&str] = &["-c:v", "libx264", "-preset", "ultrafast", "-bf", "2", "-pix_fmt", "yuv420p"];
+const H264: &[&str] =
+    &["-c:v", "libx264", "-preset", "ultrafast", "-bf", "2", "-pix_fmt", "yuv420p"];
 const HEVC_10_BITS: &[&str] = &[
     "-c:v",
     "libx265",
@@ -248,7 +254,15 @@ const HEVC_10_BITS: &[&str] = &[
 ];
 
 const MADE: [Made; 7] = [
-    Made { name: "a.mp4", raster: "320x240", rate: "24000/1001", frames: 96, timecode: None, bits: 8, coding: H264 },
+    Made {
+        name: "a.mp4",
+        raster: "320x240",
+        rate: "24000/1001",
+        frames: 96,
+        timecode: None,
+        bits: 8,
+        coding: H264,
+    },
     Made {
         name: "b.mov",
         raster: "320x240",
@@ -258,11 +272,51 @@ const MADE: [Made; 7] = [
         bits: 8,
         coding: H264,
     },
-    Made { name: "c.mp4", raster: "320x240", rate: "60000/1001", frames: 120, timecode: None, bits: 8, coding: H264 },
-    Made { name: "d.mp4", raster: "320x240", rate: "120000/1001", frames: 240, timecode: None, bits: 8, coding: H264 },
-    Made { name: "e.mp4", raster: "320x240", rate: "25", frames: 100, timecode: None, bits: 10, coding: HEVC_10_BITS },
-    Made { name: "f.mp4", raster: "2704x2028", rate: "50", frames: 50, timecode: None, bits: 8, coding: H264 },
-    Made { name: "g.mp4", raster: "2880x2880", rate: "30", frames: 30, timecode: None, bits: 8, coding: H264 },
+    Made {
+        name: "c.mp4",
+        raster: "320x240",
+        rate: "60000/1001",
+        frames: 120,
+        timecode: None,
+        bits: 8,
+        coding: H264,
+    },
+    Made {
+        name: "d.mp4",
+        raster: "320x240",
+        rate: "120000/1001",
+        frames: 240,
+        timecode: None,
+        bits: 8,
+        coding: H264,
+    },
+    Made {
+        name: "e.mp4",
+        raster: "320x240",
+        rate: "25",
+        frames: 100,
+        timecode: None,
+        bits: 10,
+        coding: HEVC_10_BITS,
+    },
+    Made {
+        name: "f.mp4",
+        raster: "2704x2028",
+        rate: "50",
+        frames: 50,
+        timecode: None,
+        bits: 8,
+        coding: H264,
+    },
+    Made {
+        name: "g.mp4",
+        raster: "2880x2880",
+        rate: "30",
+        frames: 30,
+        timecode: None,
+        bits: 8,
+        coding: H264,
+    },
 ];
 
 impl Made {

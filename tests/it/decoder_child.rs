@@ -199,7 +199,11 @@ fn every_odd_file_is_read_or_refused_within_a_gigabyte() {
         while child.try_wait().unwrap().is_none() {
             let kib = tree_kib(child.id());
             assert!(kib < 1_000_000_000 / 1024, "{} took {kib} KiB", file.display());
-            assert!(begun.elapsed() < Duration::from_secs(300), "{} takes too long", file.display());
+            assert!(
+                begun.elapsed() < Duration::from_secs(300),
+                "{} takes too long",
+                file.display()
+            );
             thread::sleep(Duration::from_millis(5));
         }
         let output = child.wait_with_output().unwrap();
@@ -219,7 +223,8 @@ fn every_odd_file_is_read_or_refused_within_a_gigabyte() {
             }
             other => panic!("{name}: {other:?} {out}{words}"),
         }
-        let is_bomb = ["Bad_width.bmp", "Bad_height.bmp", "Bad_reallybig.bmp"].contains(&name.as_str());
+        let is_bomb =
+            ["Bad_width.bmp", "Bad_height.bmp", "Bad_reallybig.bmp"].contains(&name.as_str());
         assert!(!is_bomb || words.contains("BMP picture"), "{words}");
         assert!(!is_bomb || begun.elapsed() < Duration::from_secs(10), "a bomb is refused quickly");
     }

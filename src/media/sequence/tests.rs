@@ -80,7 +80,8 @@ fn a_frame_of_another_size_is_named_with_its_file() {
     let folder = sequence(0..3);
     RgbImage::new(9, 6).save(folder.path().join("f002.png")).unwrap();
     let refusal = open(folder.path(), Some(rate())).unwrap_err().to_string();
-    assert!(refusal.starts_with("frame 2 is 9x6 and the clip is 8x6: "), "{refusal}");
+    let start = "frame 2 is not of the clip's size: 9x6 where frame 0 is 8x6; ";
+    assert!(refusal.starts_with(start), "{refusal}");
     assert!(refusal.ends_with("f002.png"), "{refusal}");
 }
 
@@ -92,7 +93,7 @@ fn a_header_that_cannot_be_read_is_found_at_opening() {
         let folder = sequence(0..3);
         fs::write(folder.path().join("f001.png"), bytes).unwrap();
         let refusal = open(folder.path(), Some(rate())).unwrap_err();
-        let MediaError::BadStill { frame, path, source } = refusal else { panic!("{refusal}") };
+        let MediaError::BadStill { frame, path, source, .. } = refusal else { panic!("{refusal}") };
         assert_eq!((frame, path), (FrameIndex(1), folder.path().join("f001.png")));
         assert_eq!(matches!(source, StillError::Empty), kind == "empty", "{source}");
     }
@@ -127,6 +128,9 @@ fn a_file_that_goes_missing_and_a_frame_beyond_the_end_are_named() {
     fs::remove_file(folder.path().join("f002.png")).unwrap();
     let fault = visited(&mut opened, [0, 2]).unwrap_err();
     assert_eq!(fault.frame, FrameIndex(2));
+    let message = fault.cause.to_string();
+    assert!(message.starts_with("frame 2 has gone since the clip was opened; "), "{message}");
+    assert!(message.ends_with("f002.png"), "{message}");
     let fault = visited(&mut opened, [3]).unwrap_err();
     let message = fault.source().unwrap().to_string();
     assert!(message.starts_with("there is no frame 3: "), "{message}");
@@ -193,4 +197,80 @@ fn odd_pictures_are_read_or_refused() {
         }
     }
     assert!(read > 0 && refused > 0, "{read} read, {refused} refused");
+}
+
+#[test]
+fn several_faults_of_a_kind_are_counted() {
+    let folder = sequence(0..6);
+    for number in [1, 4, 5] {
+        RgbImage::new(9, 6).save(folder.path().join(format!("f00{number}.png"))).unwrap();
+    }
+    let refusal = open(folder.path(), Some(rate())).unwrap_err().to_string();
+    let start = "frame 1 (and 2 more) is not of the clip's size: 9x6 where frame 0 is 8x6; ";
+    assert!(refusal.starts_with(start) && refusal.ends_with("f001.png"), "{refusal}");
+
+    for number in [2, 3] {
+        fs::write(folder.path().join(format!("f00{number}.png")), b"text").unwrap();
+    }
+    let refusal = open(folder.path(), Some(rate())).unwrap_err().to_string();
+    let start = "frame 2 (and 1 more) is not a picture that can be read: ";
+    assert!(refusal.starts_with(start) && refusal.ends_with("f002.png"), "{refusal}");
+}
+
+#[test]
+fn a_frame_in_another_format_is_refused_by_the_format() {
+    let folder = sequence(0..3);
+    fs::write(folder.path().join("f001.png"), b"II*\0\x08\0\0\0").unwrap();
+    let refusal = open(folder.path(), Some(rate())).unwrap_err();
+    assert_eq!(
+        refusal.source().unwrap().to_string(),
+        "it is a TIFF picture; only PNG and JPEG frames are read: save it as one of these"
+    );
+}
+
+#[test]
+fn a_file_that_changes_between_opening_and_reading_is_named() {
+    let folder = sequence(0..3);
+    let path = folder.path().join("f001.png");
+    let mut opened = open(folder.path(), Some(rate())).unwrap();
+    let mut cause_of = |bytes: &[u8]| {
+        fs::write(&path, bytes).unwrap();
+        let fault = visited(&mut opened, 0..3).unwrap_err();
+        assert_eq!(fault.frame, FrameIndex(1));
+        let message = fault.cause.to_string();
+        assert!(message.contains("f001.png"), "{message}");
+        let cause = fault.cause.source().map(ToString::to_string);
+        (message, cause.unwrap_or_default())
+    };
+    let mut wider = Vec::new();
+    let encoder = image::codecs::png::PngEncoder::new(&mut wider);
+    RgbImage::new(9, 6).write_with_encoder(encoder).unwrap();
+    let (message, _) = cause_of(&wider);
+    let start = "frame 1 was 8x6 when the clip was opened and is 9x6 now; ";
+    assert!(message.starts_with(start), "{message}");
+    assert_eq!(cause_of(b"").1, "the file is empty (0 bytes); copy it again");
+    assert!(cause_of(b"GIF89a").1.starts_with("it is a GIF picture; "));
+}
+
+/// Frames come in order with the first fault in frame order, though several are read at a time.
+#[test]
+fn many_frames_come_in_order_up_to_the_first_fault() {
+    let folder = sequence(0..=25);
+    let mut opened = open(&folder.path().join("f*.png"), Some(rate())).unwrap();
+    let pictures = visited(&mut opened, (0..=25).rev().step_by(3)).unwrap();
+    assert_eq!(pictures.len(), 9);
+    for (frame, picture) in pictures {
+        assert_eq!(u64::from(picture.get_pixel(3, 3).0[1]), frame * 10);
+    }
+    for gone in [17, 12, 21] {
+        fs::remove_file(folder.path().join(format!("f0{gone}.png"))).unwrap();
+    }
+    let mut seen = Vec::new();
+    let wanted = (0..26).map(FrameIndex).collect();
+    let fault = opened.frames.visit(&wanted, &mut |frame, _| {
+        seen.push(frame.0);
+        ControlFlow::Continue(())
+    });
+    assert_eq!(fault.unwrap_err().frame, FrameIndex(12));
+    assert_eq!(seen, (0..12).collect::<Vec<_>>());
 }
