@@ -51,14 +51,8 @@ pub(super) struct CropArguments {
 
     /// What the camera cropped before it wrote the file (a stabiliser does), and what the share is of:
     /// per-side:0.1, of-width:0.1 or of-area:0.1
-    #[arg(
-        long,
-        value_name = "OF:SHARE",
-        default_value_t,
-        hide_default_value = true,
-        allow_negative_numbers = true
-    )]
-    inside_crop: InsideCrop,
+    #[arg(long, value_name = "OF:SHARE", allow_negative_numbers = true)]
+    inside_crop: Option<InsideCrop>,
 
     /// Print the answer as JSON
     #[arg(long)]
@@ -85,7 +79,7 @@ pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
         delivered: named.into_iter().chain(arguments.deliver.iter().copied()).collect(),
         place: (arguments.left, arguments.top),
         rounding: arguments.rounding,
-        inside_crop: arguments.inside_crop,
+        inside_crop: arguments.inside_crop.unwrap_or_default(),
     };
     let limits = Limits::default();
     let answer = crop_answer(&question, &limits)?;

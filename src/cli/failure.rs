@@ -71,16 +71,21 @@ pub(super) fn print_faults_as_json(error: &TaskError) -> io::Result<()> {
 
 /// An error and its causes in one line, each once.
 fn with_causes(error: &dyn Error) -> String {
-    let mut text = error.to_string();
+    let mut text = one_line(&error.to_string());
     let mut cause = error.source();
     while let Some(deeper) = cause {
-        let words = deeper.to_string();
+        let words = one_line(&deeper.to_string());
         if !text.contains(&words) {
             let _ = write!(text, ": {words}");
         }
         cause = deeper.source();
     }
     text
+}
+
+/// A text without line ends: some libraries end their messages with one.
+fn one_line(text: &str) -> String {
+    text.lines().map(str::trim).filter(|line| !line.is_empty()).collect::<Vec<_>>().join("; ")
 }
 
 /// What to do, where that takes more than the fault's own words.

@@ -265,6 +265,7 @@ fn decode(
     Ok(Decoded { frame_count, fault })
 }
 
+/// A fault with its causes in one line; some libraries end their messages with line ends.
 fn with_causes(error: &dyn Error) -> String {
     let mut text = error.to_string();
     let mut cause = error.source();
@@ -272,7 +273,7 @@ fn with_causes(error: &dyn Error) -> String {
         text = format!("{text}: {deeper}");
         cause = deeper.source();
     }
-    text
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// Pairs of clips of which the second goes on where the first ends, by their timecodes; as places in the list.

@@ -104,7 +104,8 @@ fn a_two_to_one_alternation_gives_the_even_path_in_time() {
             "swing {swing}: {gap_px:.3} px of {travel_px:.0} px, cost {:.4} %",
             100.0 * apart
         );
-        assert!(gap_px < 1.0, "{gap_px} px of {travel_px} px");
+        // The subject is seen at other times in between, so that the two problems are not quite one.
+        assert!(gap_px < 0.01 * travel_px, "{gap_px} px of {travel_px} px");
         assert!(apart < 0.01, "{costs:?}");
     }
 }

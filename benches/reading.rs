@@ -1,0 +1,97 @@
+//! Reading luma of a tall capture at 480 lines, beside the decoder alone doing the same scaling.
+//!
+//! Compare the two rows of one run as a ratio: the decoder's own speed is in both. The clip is made by the
+//! decoder's own encoder (2704 x 2028, 150 frames of moving noise, about 60 Mb/s); without the decoder there is
+//! nothing to measure. The last lines tell the most memory that this process itself held, for a clip and for
+//! one ten times as long.
+#![allow(missing_docs, reason = "what the macros make has no readers")]
+#![allow(clippy::print_stderr, reason = "a measurement says what it found")]
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use lookroom::{
+    clip::{Footage, Reading},
+    media::open,
+    picture::raster_of_lines,
+};
+use std::{
+    fs,
+    hint::black_box,
+    ops::ControlFlow,
+    path::{Path, PathBuf},
+    process::Command,
+};
+
+const LINES: u32 = 480;
+
+fn make(path: &Path, size: &str, frames: &str, quality: &[&str]) -> bool {
+    let source = format!("testsrc2=size={size}:rate=50,noise=alls=12:allf=t");
+    Command::new("ffmpeg")
+        .args(["-nostdin", "-v", "error", "-y", "-f", "lavfi", "-i", &source, "-frames:v", frames])
+        .args(["-c:v", "libx264", "-preset", "veryfast", "-pix_fmt", "yuv420p"])
+        .args(quality)
+        .arg(path)
+        .status()
+        .is_ok_and(|status| status.success())
+}
+
+/// Reads all of a clip's luma; a sum, so that every byte is looked at.
+fn read(path: &Path) -> u64 {
+    let mut opened =
+        open(&Footage::video(path), &Reading::default()).expect("a clip that was just made");
+    let size = raster_of_lines(opened.facts.raster, LINES);
+    let (whole, mut sum) = (opened.facts.whole(), 0);
+    opened
+        .frames
+        .visit_luma(whole, size, &mut |_, luma| {
+            sum += u64::from(luma.as_raw()[0]);
+            ControlFlow::Continue(())
+        })
+        .expect("every frame");
+    sum
+}
+
+fn decode_alone(path: &Path) {
+    let filter = "scale=640:480";
+    let done = Command::new("ffmpeg")
+        .args(["-nostdin", "-v", "error", "-i"])
+        .arg(path)
+        .args(["-vf", filter, "-f", "null", "-"])
+        .status();
+    assert!(done.expect("the decoder").success());
+}
+
+/// The most memory that this process has held so far, in MB, as the system tells.
+fn most_held_mb() -> Option<u64> {
+    let status = fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"))?;
+    Some(line.split_whitespace().next()?.parse::<u64>().ok()? * 1024 / 1_000_000)
+}
+
+fn reading(criterion: &mut Criterion) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let named = |name: &str| -> PathBuf { folder.path().join(name) };
+    let (clip, long) = (named("tall.mp4"), named("long.mp4"));
+    if !make(&clip, "2704x2028", "150", &["-b:v", "60M"]) {
+        eprintln!("skipped: there is no ffmpeg to make a clip with");
+        return;
+    }
+    let mut group = criterion.benchmark_group("luma at 480 lines, 150 frames of 2704x2028");
+    group.sample_size(10);
+    group.bench_function("read", |bencher| bencher.iter(|| black_box(read(&clip))));
+    group.bench_function("decoder alone", |bencher| bencher.iter(|| decode_alone(&clip)));
+    group.finish();
+
+    let before = most_held_mb();
+    let copied = Command::new("ffmpeg")
+        .args(["-nostdin", "-v", "error", "-y", "-stream_loop", "9", "-i"])
+        .arg(&clip)
+        .args(["-c", "copy"])
+        .arg(&long)
+        .status();
+    assert!(copied.is_ok_and(|status| status.success()), "a clip ten times as long");
+    black_box(read(&long));
+    eprintln!("most memory held: {before:?} MB; {:?} MB after ten times as long", most_held_mb());
+}
+
+criterion_group!(benches, reading);
+criterion_main!(benches);
