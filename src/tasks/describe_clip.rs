@@ -132,7 +132,8 @@ pub fn describe_clip(
     cancel: &CancelToken,
 ) -> Result<ClipAnswer, TaskError> {
     cancel.check()?;
-    let unread = |source| TaskError::Footage { path: question.path.clone(), source };
+    let unread =
+        |fault| TaskError::Footage { path: question.path.clone(), source: Box::new(fault) };
     let opened = media::open_at(&question.path, &question.reading);
     let (opened, has_rate) = match opened {
         // Pictures carry no rate. One is needed to open them, and nothing that is said below rests on it.
@@ -143,7 +144,10 @@ pub fn describe_clip(
         opened => (opened, true),
     };
     let mut opened = opened.map_err(unread)?;
-    let mut answer = answer(question, &opened, has_rate);
+    let mut answer = answer(question, &opened);
+    if !has_rate {
+        (answer.rate, answer.duration_secs) = (None, None);
+    }
     if question.depth == Depth::EveryFrame {
         answer.decoded = Some(decode(&mut opened, observer, cancel)?);
         answer.notices.extend(opened.frames.take_remarks());
@@ -151,10 +155,9 @@ pub fn describe_clip(
     Ok(answer)
 }
 
-fn answer(question: &ClipQuestion, opened: &Opened, has_rate: bool) -> ClipAnswer {
+fn answer(question: &ClipQuestion, opened: &Opened) -> ClipAnswer {
     let (facts, limits) = (&opened.facts, Limits::default());
     let storage = &facts.storage;
-    let duration_secs = has_rate.then(|| facts.timing.seconds_at(FrameIndex(facts.frame_count)));
     let bits_per_px = facts.bits_per_px();
     let thin_below = limits.value(Limit::ThinBitsPerPx);
     let mut answer = ClipAnswer {
@@ -166,10 +169,10 @@ fn answer(question: &ClipQuestion, opened: &Opened, has_rate: bool) -> ClipAnswe
         orientation_flag: (!storage.flag.is_upright()).then(|| storage.flag.to_string()),
         coding: storage.coding.clone(),
         bit_depth: storage.bit_depth,
-        rate: facts.timing.rate().filter(|_| has_rate),
+        rate: facts.timing.rate(),
         variable_rate: facts.timing.times().map(VariableRate::of),
         frame_count: facts.frame_count,
-        duration_secs,
+        duration_secs: Some(facts.timing.seconds_at(FrameIndex(facts.frame_count))),
         start_timecode: facts.start_timecode.map(|start| start.to_string()),
         bit_rate: facts.bit_rate,
         bits_per_px,

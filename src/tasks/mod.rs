@@ -77,7 +77,7 @@ pub enum TaskError {
         /// The file.
         path: PathBuf,
         /// What is wrong.
-        source: MediaError,
+        source: Box<MediaError>,
     },
     /// A picture could not be read.
     #[error("clip {clip}: a picture could not be read")]

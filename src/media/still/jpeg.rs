@@ -74,7 +74,7 @@ fn are_usual(planes: &[u8]) -> bool {
 pub(super) fn decode_unusual(bytes: &[u8]) -> Result<DynamicImage, StillError> {
     let mut decoder = jpeg_decoder::Decoder::new(bytes);
     decoder.set_max_decoding_buffer_size(usize::try_from(GREATEST_BYTES).unwrap_or(usize::MAX));
-    let samples = decoder.decode().map_err(|cause| damaged(cause))?;
+    let samples = decoder.decode().map_err(damaged)?;
     let about = decoder.info().ok_or(StillError::BreaksOff)?;
     let (width_px, height_px) = (u32::from(about.width), u32::from(about.height));
     let picture = match about.pixel_format {
