@@ -16,7 +16,14 @@ use crate::{
     process::{Job, ProcessError},
     timecode::{FrameIndex, FrameRange, FrameRate, Timecode},
 };
-use std::{fs, io::BufRead, path::Path, sync::Arc, time::Duration};
+use std::{
+    collections::BTreeSet,
+    fs,
+    io::BufRead,
+    path::{Path, PathBuf},
+    sync::{Arc, Mutex, PoisonError},
+    time::Duration,
+};
 
 /// How long a description may take. A card in a slow reader answers in a few seconds. Our choice.
 const PROBE_LIMIT: Duration = Duration::from_secs(60);
@@ -93,9 +100,16 @@ fn check_file(path: &Path) -> Result<(), MediaError> {
 /// The oldest version of the decoder that knows every word it is told.
 const LEAST_VERSION: (u32, u32) = (5, 1);
 
+/// The programs that were asked for their version and found new enough, so that each is asked once.
+static NEW_ENOUGH: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
+
 /// Finds out now, and not at the first frame, whether there is a decoder, and one that is new enough.
 fn check_decoder(programs: &Programs, path: &Path) -> Result<(), MediaError> {
+    let known = || NEW_ENOUGH.lock().unwrap_or_else(PoisonError::into_inner);
     for program in [&programs.ffmpeg, &programs.ffprobe] {
+        if known().contains(program) {
+            continue;
+        }
         let version = Job::new(program).with_argument("-version");
         let answer = version
             .collect(PROBE_LIMIT_BYTES, PROBE_LIMIT)
@@ -109,6 +123,7 @@ fn check_decoder(programs: &Programs, path: &Path) -> Result<(), MediaError> {
                 least: LEAST_VERSION,
             });
         }
+        known().insert(program.clone());
     }
     Ok(())
 }
