@@ -12,6 +12,7 @@ use crate::{
 use std::{
     ffi::OsString,
     io::{self, Read},
+    ops::ControlFlow,
     path::{Path, PathBuf},
     sync::{
         Arc, Mutex, PoisonError,
@@ -111,8 +112,11 @@ impl Stream {
         Decoder::start(&job, self.frame_bytes(pixels))
     }
 
-    /// Decodes every frame there is and tells of each; no pixels come back.
-    pub(super) fn tell_all(&self, mut take: impl FnMut(Shown)) -> Result<(), ProcessError> {
+    /// Decodes every frame there is and tells of each, until the taker has enough; no pixels come back.
+    pub(super) fn tell_all(
+        &self,
+        mut take: impl FnMut(Shown) -> ControlFlow<()>,
+    ) -> Result<(), ProcessError> {
         let job = self.input(Job::new(&self.ffmpeg).with_arguments(QUIET)).with_arguments([
             "-vf",
             REPORT,
@@ -124,7 +128,9 @@ impl Stream {
         ]);
         let decoder = Decoder::start(&job, 0)?;
         while let Ok(shown) = decoder.reports.recv() {
-            take(shown);
+            if take(shown).is_break() {
+                return Ok(());
+            }
         }
         decoder.running.finish().map(|_| ())
     }

@@ -2,7 +2,7 @@
 //! else tells the frames apart.
 
 use super::{
-    MediaError, MediaNotice, Programs,
+    Counted, MediaError, MediaNotice, Programs, Watch,
     decoder::{self, GREATEST_PIXEL_COUNT, Stream},
     fingerprint::fingerprint,
     probe::{self, Description},
@@ -20,6 +20,7 @@ use std::{
     collections::BTreeSet,
     fs,
     io::BufRead,
+    ops::ControlFlow,
     path::{Path, PathBuf},
     sync::{Arc, Mutex, PoisonError},
     time::Duration,
@@ -52,14 +53,20 @@ pub(super) fn open(
     programs: &Programs,
     path: &Path,
     reading: &Reading,
+    watch: &mut Watch<'_>,
 ) -> Result<OpenedFile, MediaError> {
     check_file(path)?;
     check_decoder(programs, path)?;
     let description = describe(programs, path, reading.track)?;
     let stream = stream_of(programs, path, &description, reading)?;
-    let mut stamps = read_stamps(programs, path, description.stream_index)?;
+    let promised = description.promised_frame_count;
+    let mut count = |frames| {
+        let flow = watch(Counted { frames, promised });
+        if flow.is_break() { Err(MediaError::Stopped { path: path.to_owned() }) } else { Ok(()) }
+    };
+    let mut stamps = read_stamps(programs, path, (description.stream_index, &mut count))?;
     let mut notices = notices_of(path, &description, &mut stamps);
-    let frames = frames_of(&stream, &description, &stamps)?;
+    let frames = frames_of(&stream, &description, &stamps, &mut count)?;
     let discarded_count = stamps.discarded_count();
     let whole = FrameRange::new(FrameIndex(0), FrameIndex(frames.count))
         .map_err(|_| MediaError::NoFrames { path: path.to_owned(), discarded_count })?;
@@ -186,7 +193,11 @@ fn stream_of(
 }
 
 /// Reads the stamps of every packet, line by line. The whole file is read for it, however long that takes.
-fn read_stamps(programs: &Programs, path: &Path, stream_index: u32) -> Result<Stamps, MediaError> {
+fn read_stamps(
+    programs: &Programs,
+    path: &Path,
+    (stream_index, count): (u32, &mut Count<'_>),
+) -> Result<Stamps, MediaError> {
     let job = ffprobe(programs, path)
         .with_argument("-select_streams")
         .with_argument(stream_index.to_string())
@@ -196,14 +207,15 @@ fn read_stamps(programs: &Programs, path: &Path, stream_index: u32) -> Result<St
     let (mut stamps, mut line) = (Stamps::default(), Vec::new());
     loop {
         line.clear();
-        let count = running.read_until(b'\n', &mut line).map_err(|source| {
+        let length = running.read_until(b'\n', &mut line).map_err(|source| {
             let program = running.program().to_owned();
             decoder_fault(path, ProcessError::Pipe { program, source })
         })?;
-        if count == 0 {
+        if length == 0 {
             break;
         }
         stamps.take_line(&String::from_utf8_lossy(&line));
+        count(stamps.shown_count())?;
     }
     running.finish().map_err(|fault| not_a_video(path, fault))?;
     Ok(stamps)
@@ -226,6 +238,9 @@ fn not_a_video(path: &Path, fault: ProcessError) -> MediaError {
     }
 }
 
+/// Told how many frames are counted so far; an error ends the counting.
+type Count<'c> = dyn FnMut(u64) -> Result<(), MediaError> + 'c;
+
 /// The frames of a stream and how they are told apart.
 struct Frames {
     count: u64,
@@ -239,6 +254,7 @@ fn frames_of(
     stream: &Stream,
     description: &Description,
     stamps: &Stamps,
+    watched: &mut Count<'_>,
 ) -> Result<Frames, MediaError> {
     let by_stamps = |ordered: Ordered, base: TimeBase| Frames {
         count: ordered.ticks().len() as u64,
@@ -249,11 +265,14 @@ fn frames_of(
     if let (true, Some(ordered), Some(base)) = (is_frame, stamps.shown(), description.time_base) {
         return Ok(by_stamps(ordered, base));
     }
-    let (mut count, mut ticks) = (0, Vec::new());
+    let (mut count, mut ticks, mut stopped) = (0, Vec::new(), Ok(()));
     let told = stream.tell_all(|shown| {
         count += 1;
         ticks.extend(shown.stamp);
+        stopped = watched(count);
+        if stopped.is_ok() { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
     });
+    stopped?;
     match told {
         Err(fault) if count == 0 => return Err(not_a_video(&stream.path, fault)),
         // What came before it failed is whole.

@@ -1,7 +1,7 @@
 //! Files that a recorder split one take into, read as one clip.
 
 use super::{
-    MediaError, MediaNotice, Opened, Programs,
+    MediaError, MediaNotice, Opened, Programs, Watch,
     file::{self, OpenedFile},
     fingerprint::fingerprint,
 };
@@ -25,9 +25,10 @@ pub(super) fn open(
     programs: &Programs,
     paths: &[PathBuf],
     reading: &Reading,
+    watch: &mut Watch<'_>,
 ) -> Result<Opened, MediaError> {
     check_each_once(paths)?;
-    let mut files = paths.iter().map(|path| file::open(programs, path, reading));
+    let mut files = paths.iter().map(|path| file::open(programs, path, reading, &mut *watch));
     let OpenedFile { mut facts, video, mut notices } =
         files.next().unwrap_or(Err(MediaError::NoFiles))?;
     let mut sources: Vec<Box<dyn FrameSource + Send>> = vec![Box::new(video)];

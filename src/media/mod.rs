@@ -30,7 +30,7 @@ mod testing;
 mod video;
 
 pub use notice::MediaNotice;
-pub use open::{Opened, Programs, open, open_at, open_with};
+pub use open::{Counted, Opened, Programs, Watch, open, open_at, open_with};
 pub use still::StillError;
 
 /// Why footage cannot be opened, or one of its frames not be read.
@@ -486,6 +486,12 @@ pub enum MediaError {
         found: FrameRate,
         /// The rate that was given.
         given: FrameRate,
+    },
+    /// Who watched the counting of frames ended it.
+    #[error("the frames of {} were not counted to the end", path.display())]
+    Stopped {
+        /// The file.
+        path: PathBuf,
     },
     /// A frame was asked for that the clip does not have.
     #[error("there is no frame {frame}: {} has {frame_count}, counted from 0", path.display())]

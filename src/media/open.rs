@@ -8,6 +8,7 @@ use crate::{
 };
 use std::{
     fmt,
+    ops::ControlFlow,
     path::{Path, PathBuf},
 };
 
@@ -55,27 +56,41 @@ impl Default for Programs {
 /// # Errors
 /// [`MediaError`] if the footage is missing, damaged, or of a kind that is not read.
 pub fn open(footage: &Footage, reading: &Reading) -> Result<Opened, MediaError> {
-    open_with(&Programs::default(), footage, reading)
+    open_with(&Programs::default(), footage, reading, &mut |_| ControlFlow::Continue(()))
 }
 
-/// [`open`] with other programs than those on the PATH. A sequence needs none.
+/// How far the counting of a video's frames has come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Counted {
+    /// How many were counted.
+    pub frames: u64,
+    /// How many the file's header promises, if it does.
+    pub promised: Option<u64>,
+}
+
+/// Hears how far counting has come, again and again, and may end it. A long file takes as long as the card
+/// takes to be read once.
+pub type Watch<'w> = dyn FnMut(Counted) -> ControlFlow<()> + 'w;
+
+/// [`open`] with other programs than those on the PATH (a sequence needs none), and watched.
 ///
 /// # Errors
-/// As [`open`].
+/// As [`open`]; [`MediaError::Stopped`] if the watch ended it.
 pub fn open_with(
     programs: &Programs,
     footage: &Footage,
     reading: &Reading,
+    watch: &mut Watch<'_>,
 ) -> Result<Opened, MediaError> {
     match footage {
         Footage::Sequence(path) => sequence::open(path, reading),
         Footage::Video(paths) => match paths.as_slice() {
             [path] => {
                 let file::OpenedFile { facts, video, notices } =
-                    file::open(programs, path, reading)?;
+                    file::open(programs, path, reading, watch)?;
                 Ok(Opened { facts, frames: Box::new(video), notices })
             }
-            several => joined::open(programs, several, reading),
+            several => joined::open(programs, several, reading, watch),
         },
     }
 }
@@ -83,16 +98,21 @@ pub fn open_with(
 /// Opens whatever is at a path: a folder or a pattern is a sequence of pictures, a file a picture or a video.
 ///
 /// # Errors
-/// As [`open`]; if it is a picture of a kind that is not read.
-pub fn open_at(path: &Path, reading: &Reading) -> Result<Opened, MediaError> {
+/// As [`open_with`]; if it is a picture of a kind that is not read.
+pub fn open_at(
+    path: &Path,
+    reading: &Reading,
+    watch: &mut Watch<'_>,
+) -> Result<Opened, MediaError> {
+    let programs = Programs::default();
     if !path.is_file() {
-        return open(&Footage::Sequence(path.to_owned()), reading);
+        return open_with(&programs, &Footage::Sequence(path.to_owned()), reading, watch);
     }
     let kind = kind_of(path)
         .map_err(|source| MediaError::NotAPicture { path: path.to_owned(), source })?;
     match kind {
         StillKind::Png | StillKind::Jpeg => sequence::open_picture(path, reading),
-        StillKind::NotAStill => open(&Footage::video(path), reading),
+        StillKind::NotAStill => open_with(&programs, &Footage::video(path), reading, watch),
         StillKind::Other(format) => {
             let source = StillError::OtherFormat { format };
             Err(MediaError::NotAPicture { path: path.to_owned(), source })

@@ -1,6 +1,6 @@
 //! What is on a card: one file, folder or pattern at a time, and what it means for cropping.
 
-use super::{CancelToken, Event, Observer, TaskError};
+use super::{CancelToken, Event, Observer, TaskError, observe::watch_counting};
 use crate::{
     clip::{ClipFacts, Reading, Timing},
     delivery::{Limit, Limits},
@@ -134,15 +134,18 @@ pub fn describe_clip(
     cancel.check()?;
     let unread =
         |fault| TaskError::Footage { path: question.path.clone(), source: Box::new(fault) };
-    let opened = media::open_at(&question.path, &question.reading);
+    let mut watch = watch_counting(observer, cancel);
+    let opened = media::open_at(&question.path, &question.reading, &mut watch);
     let (opened, has_rate) = match opened {
         // Pictures carry no rate. One is needed to open them, and nothing that is said below rests on it.
         Err(MediaError::RateMissing { .. }) => {
             let reading = Reading { rate: FrameRate::new(1, 1).ok(), ..question.reading };
-            (media::open_at(&question.path, &reading), false)
+            (media::open_at(&question.path, &reading, &mut watch), false)
         }
         opened => (opened, true),
     };
+    drop(watch);
+    cancel.check()?;
     let mut opened = opened.map_err(unread)?;
     let mut answer = answer(question, &opened);
     if !has_rate {

@@ -1,9 +1,12 @@
-use std::sync::{
-    Arc,
-    atomic::{AtomicBool, Ordering},
-};
-
 use super::TaskError;
+use crate::media::Counted;
+use std::{
+    ops::ControlFlow,
+    sync::{
+        Arc,
+        atomic::{AtomicBool, Ordering},
+    },
+};
 
 /// What a task tells while it works.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -12,7 +15,7 @@ pub enum Event<'a> {
     Begins {
         /// What is done, as a reader would say it: "reading footage".
         stage: &'a str,
-        /// How many steps it has.
+        /// How many steps it has; 0 if that is not known.
         steps: u64,
     },
     /// One more step of the stage is done.
@@ -59,5 +62,23 @@ impl CancelToken {
     /// [`TaskError::Cancelled`] if it was.
     pub fn check(&self) -> Result<(), TaskError> {
         if self.is_cancelled() { Err(TaskError::Cancelled) } else { Ok(()) }
+    }
+}
+
+/// Tells an observer how far the counting of a clip's frames has come, and ends it if the task was cancelled.
+pub(super) fn watch_counting<'w>(
+    observer: &'w mut dyn Observer,
+    cancel: &'w CancelToken,
+) -> impl FnMut(Counted) -> ControlFlow<()> + 'w {
+    let mut told = 0;
+    move |counted: Counted| {
+        // A file that is opened, or another of the same clip.
+        if told == 0 || counted.frames < told {
+            let steps = counted.promised.unwrap_or(0);
+            observer.hear(Event::Begins { stage: "counting frames", steps });
+        }
+        told = counted.frames;
+        observer.hear(Event::Step);
+        if cancel.is_cancelled() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
     }
 }

@@ -1,10 +1,10 @@
 //! From a shoot file to clips that can be planned, with every problem gathered on the way.
 
-use super::{CancelToken, Event, Observer, TaskError};
+use super::{CancelToken, Observer, TaskError, observe::watch_counting};
 use crate::{
     clip::Reading,
     delivery::{Limit, Limits},
-    media::{self, MediaError, Opened},
+    media::{self, MediaError, Opened, Programs},
     shoot::{self, Fault, ResolvedClip, Shoot, ShootClip},
 };
 use std::{
@@ -113,11 +113,15 @@ pub(super) fn prepare(
     let mut problems = Vec::new();
     let mut written = faults;
     let mut clips = Vec::new();
-    observer.hear(Event::Begins { stage: "opening footage", steps: shoot.clips.len() as u64 });
     for (place, clip) in shoot.clips.iter().enumerate() {
         cancel.check()?;
         problems.extend(crowded_deliverables(&shoot, clip));
-        match media::open(&clip.footage, &reading_of(&shoot, clip)) {
+        let reading = reading_of(&shoot, clip);
+        let mut watch = watch_counting(observer, cancel);
+        let opened = media::open_with(&Programs::default(), &clip.footage, &reading, &mut watch);
+        drop(watch);
+        cancel.check()?;
+        match opened {
             Ok(opened) => match shoot.resolve(clip, &opened.facts) {
                 Ok(resolved) => clips.push(PreparedClip { resolved, opened, place }),
                 Err(faults) => written.extend(faults),
@@ -129,7 +133,6 @@ pub(super) fn prepare(
                 error: Box::new(error),
             }),
         }
-        observer.hear(Event::Step);
     }
     let mut all: Vec<Problem> =
         Fault::in_order(written).into_iter().map(Problem::Written).collect();

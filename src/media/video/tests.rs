@@ -16,6 +16,11 @@ fn constant(text: &str) -> Timing {
     Timing::Constant(rate(text))
 }
 
+fn open_through(programs: &Programs, path: &Path) -> Result<Opened, MediaError> {
+    let watch = &mut |_| ControlFlow::Continue(());
+    open_with(programs, &Footage::video(path), &Reading::default(), watch)
+}
+
 fn open_here(path: &Path) -> Result<Opened, MediaError> {
     open(&Footage::video(path), &Reading::default())
 }
@@ -244,7 +249,7 @@ fn a_missing_program_is_named_before_anything_is_read() {
     let path = folder.path().join("ride.mp4");
     fs::write(&path, "text").unwrap();
     let programs = Programs { ffmpeg: "no-such-decoder".into(), ..Programs::default() };
-    let refusal = open_with(&programs, &Footage::video(&path), &Reading::default()).unwrap_err();
+    let refusal = open_through(&programs, &path).unwrap_err();
     assert!(refusal.to_string().starts_with("`no-such-decoder` was not found: "), "{refusal}");
     assert!(refusal.to_string().contains("a folder of JPEG or PNG frames works without"));
 }
@@ -279,8 +284,7 @@ fn an_old_decoder_is_refused_with_what_is_needed() {
     let path = folder.path().join("ride.mp4");
     fs::write(&path, "text").unwrap();
     let programs = Programs { ffmpeg: old, ..Programs::default() };
-    let refusal =
-        open_with(&programs, &Footage::video(&path), &Reading::default()).unwrap_err().to_string();
+    let refusal = open_through(&programs, &path).unwrap_err().to_string();
     assert!(
         refusal.ends_with("is version 4.4, and at least 5.1 is needed; install a newer ffmpeg"),
         "{refusal}"
@@ -493,4 +497,32 @@ fn odd_videos_are_read_or_refused() {
         }
     }
     assert!(read > 0 && refused > 0, "{read} read, {refused} refused");
+}
+
+#[test]
+fn counting_is_watched_and_ends_when_the_watcher_has_enough() {
+    if !testing::ffmpeg_is_here() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let coded = ["-c:v", "mpeg4", "-pix_fmt", "yuv420p", "-q:v", "2"];
+    // Frames of the one are counted by packets, of the other by decoding.
+    for path in [
+        reds(&folder, "a.mov", "25", &["-c:v", "png", "-pix_fmt", "rgb24"]),
+        reds(&folder, "b.mp4", "25", &coded),
+    ] {
+        let mut counted = Vec::new();
+        let opened = open_with(
+            &Programs::default(),
+            &Footage::video(&path),
+            &Reading::default(),
+            &mut |told| {
+                counted.push(told);
+                if told.frames < 30 { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
+            },
+        );
+        assert!(matches!(opened, Err(MediaError::Stopped { .. })));
+        assert_eq!(counted.len(), 30);
+        assert_eq!((counted[29].frames, counted[29].promised), (30, Some(100)));
+    }
 }
