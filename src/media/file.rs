@@ -6,6 +6,7 @@ use super::{
     decoder::{self, GREATEST_PIXEL_COUNT, Stream},
     fingerprint::fingerprint,
     probe::{self, Description},
+    programs::check_decoder,
     selection::Address,
     stamps::{Ordered, RateFault, Stamps, TimeBase},
     video::{Video, decoder_fault},
@@ -16,15 +17,7 @@ use crate::{
     process::{Job, ProcessError},
     timecode::{FrameIndex, FrameRange, FrameRate, Timecode},
 };
-use std::{
-    collections::BTreeSet,
-    fs,
-    io::BufRead,
-    ops::ControlFlow,
-    path::{Path, PathBuf},
-    sync::{Arc, Mutex, PoisonError},
-    time::Duration,
-};
+use std::{fs, io::BufRead, ops::ControlFlow, path::Path, sync::Arc, time::Duration};
 
 /// How long a description may take. A card in a slow reader answers in a few seconds. Our choice.
 const PROBE_LIMIT: Duration = Duration::from_secs(60);
@@ -102,48 +95,6 @@ fn check_file(path: &Path) -> Result<(), MediaError> {
         return Err(MediaError::EmptyFile { path: path.to_owned() });
     }
     Ok(())
-}
-
-/// The oldest version of the decoder that knows every word it is told.
-const LEAST_VERSION: (u32, u32) = (5, 1);
-
-/// The programs that were asked for their version and found new enough, so that each is asked once.
-static NEW_ENOUGH: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
-
-/// Finds out now, and not at the first frame, whether there is a decoder, and one that is new enough.
-fn check_decoder(programs: &Programs, path: &Path) -> Result<(), MediaError> {
-    let known = || NEW_ENOUGH.lock().unwrap_or_else(PoisonError::into_inner);
-    for program in [&programs.ffmpeg, &programs.ffprobe] {
-        if known().contains(program) {
-            continue;
-        }
-        let version = Job::new(program).with_argument("-version");
-        let answer = version
-            .collect(PROBE_LIMIT_BYTES, PROBE_LIMIT)
-            .map_err(|fault| decoder_fault(path, fault))?;
-        let text = String::from_utf8_lossy(&answer.stdout);
-        let words = text.lines().next().unwrap_or_default();
-        if let Some(found) = version_in(words).filter(|found| *found < LEAST_VERSION) {
-            return Err(MediaError::DecoderTooOld {
-                program: program.display().to_string(),
-                found,
-                least: LEAST_VERSION,
-            });
-        }
-        known().insert(program.clone());
-    }
-    Ok(())
-}
-
-/// The version in `ffmpeg version 5.1.9-0+deb12u1 Copyright …`; `None` for a build that is named otherwise,
-/// by a date or a revision, which is taken to be new.
-fn version_in(words: &str) -> Option<(u32, u32)> {
-    let version = words.split_whitespace().nth(2)?.trim_start_matches('n');
-    let mut numbers = version.split(|c: char| !c.is_ascii_digit());
-    let major = numbers.next()?.parse().ok()?;
-    let minor = numbers.next().and_then(|minor| minor.parse().ok()).unwrap_or(0);
-    // A build named by its date begins with the year.
-    (major < 1000).then_some((major, minor))
 }
 
 fn describe(
@@ -372,25 +323,5 @@ fn storage_of(description: &Description) -> Storage {
         is_interlaced: description.is_interlaced,
         video_tracks: description.video_tracks,
         audio_tracks: description.audio_tracks,
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn versions_are_read_and_builds_without_one_are_taken() {
-        for (words, version) in [
-            ("ffmpeg version 5.1.9-0+deb12u1 Copyright (c) 2000-2026", Some((5, 1))),
-            ("ffmpeg version 4.4.2", Some((4, 4))),
-            ("ffmpeg version n7.1", Some((7, 1))),
-            ("ffmpeg version 8", Some((8, 0))),
-            ("ffmpeg version N-109741-gbbe95f7353", None),
-            ("ffmpeg version 2026-01-02-git-abc", None),
-            ("", None),
-        ] {
-            assert_eq!(version_in(words), version, "{words}");
-        }
     }
 }

@@ -1,16 +1,12 @@
 use super::{
-    MediaError, MediaNotice, StillError, file, joined, sequence,
+    MediaError, MediaNotice, Programs, StillError, file, joined, sequence,
     still::{StillKind, kind_of},
 };
 use crate::{
     clip::{ClipFacts, Footage, Reading},
     picture::FrameSource,
 };
-use std::{
-    fmt,
-    ops::ControlFlow,
-    path::{Path, PathBuf},
-};
+use std::{fmt, ops::ControlFlow, path::Path};
 
 /// Footage that can be read.
 pub struct Opened {
@@ -28,22 +24,6 @@ impl fmt::Debug for Opened {
             .field("facts", &self.facts)
             .field("notices", &self.notices)
             .finish_non_exhaustive()
-    }
-}
-
-/// The programs that video is read with: names that are looked up on the PATH, or paths.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Programs {
-    /// The decoder, version 5.1 or later.
-    pub ffmpeg: PathBuf,
-    /// Its companion that describes files.
-    pub ffprobe: PathBuf,
-}
-
-impl Default for Programs {
-    /// `ffmpeg` and `ffprobe` on the PATH.
-    fn default() -> Self {
-        Self { ffmpeg: PathBuf::from("ffmpeg"), ffprobe: PathBuf::from("ffprobe") }
     }
 }
 
