@@ -60,7 +60,7 @@ fn where_lines(handoff: &HandoffEntry<'_>, facts: &DeliverableFacts) -> Lines {
         ("Scale unit", "a factor, not a percentage: 0.64 is 64 %".to_owned()),
         ("Offset unit", "offset_…_delivered_px in delivered px; offset_x_fraction as a share of the delivered width, offset_y_fraction of the delivered height".to_owned()),
         ("Offset sign", "the picture moves: a positive offset_x moves it to the right, so that the window is left of the source centre; a positive offset_y moves it down".to_owned()),
-        ("Order", "scale about the source centre, then move. There is no rotation; if one is ever added it comes first, about the source centre".to_owned()),
+        ("Order", "scale about the source centre, then move. There is no rotation but what Rotation names; it comes first, about the source centre".to_owned()),
         ("Rotation", rotation_words(handoff.clip)),
         ("Source raster", format!("{source}, as displayed; {}. If your file has another raster (a proxy), multiply all source px by its width over {} and divide scale_x and scale_y by the same; offsets in delivered px and fractions stay as they are", inside_words(handoff), source.width_px())),
         ("Pixel shape", "square, 1:1, in source and delivery".to_owned()),
@@ -129,7 +129,7 @@ fn rotation_words(clip: &ClipPlan) -> String {
         return "0 degrees; clockwise would be positive. All numbers refer to the displayed frame, upright, after any orientation flag of the file".to_owned();
     }
     format!(
-        "the displayed frame, after any orientation flag of the file, is {orientation} first; all numbers refer to what that gives, and positions, scales and offsets are applied after it"
+        "before anything else, the displayed frame, upright after any orientation flag of the file, is {orientation}; all numbers refer to what that gives"
     )
 }
 

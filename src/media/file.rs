@@ -14,7 +14,7 @@ use super::{
 use crate::{
     clip::{ClipFacts, Part, Reading, Storage, Timing},
     geometry::Raster,
-    process::{Job, ProcessError},
+    process::{Job, ProcessError, Running},
     timecode::{FrameIndex, FrameRange, FrameRate, Timecode},
 };
 use std::{fs, io::BufRead, ops::ControlFlow, path::Path, sync::Arc, time::Duration};
@@ -50,6 +50,8 @@ pub(super) fn open(
 ) -> Result<OpenedFile, MediaError> {
     check_file(path)?;
     check_decoder(programs, path)?;
+    // Both programs look at the file's beginning for as long as a few frames take; they do it side by side.
+    let packets = list_packets(programs, path)?;
     let description = describe(programs, path, reading.track)?;
     let stream = stream_of(programs, path, &description, reading)?;
     let promised = description.promised_frame_count;
@@ -57,7 +59,7 @@ pub(super) fn open(
         let flow = watch(Counted { frames, promised });
         if flow.is_break() { Err(MediaError::Stopped { path: path.to_owned() }) } else { Ok(()) }
     };
-    let mut stamps = read_stamps(programs, path, (description.stream_index, &mut count))?;
+    let mut stamps = read_stamps(packets, path, (description.stream_index, &mut count))?;
     let mut notices = notices_of(path, &description, &mut stamps);
     let frames = frames_of(&stream, &description, &stamps, &mut count)?;
     let discarded_count = stamps.discarded_count();
@@ -143,32 +145,40 @@ fn stream_of(
     })
 }
 
-/// Reads the stamps of every packet, line by line. The whole file is read for it, however long that takes.
+/// Starts the listing of every packet of every video stream.
+fn list_packets(programs: &Programs, path: &Path) -> Result<Running, MediaError> {
+    ffprobe(programs, path)
+        .with_arguments(["-select_streams", "v"])
+        .with_arguments(["-show_entries", "packet=stream_index,pts,dts,duration,size,flags"])
+        .with_arguments(["-of", "compact=p=0"])
+        .start()
+        .map_err(|fault| not_a_video(path, fault))
+}
+
+/// Reads the stamps of every packet of a stream, line by line. The whole file is read for it, however long that
+/// takes.
 fn read_stamps(
-    programs: &Programs,
+    mut packets: Running,
     path: &Path,
     (stream_index, count): (u32, &mut Count<'_>),
 ) -> Result<Stamps, MediaError> {
-    let job = ffprobe(programs, path)
-        .with_argument("-select_streams")
-        .with_argument(stream_index.to_string())
-        .with_arguments(["-show_entries", "packet=pts,dts,duration,size,flags"])
-        .with_arguments(["-of", "compact=p=0"]);
-    let mut running = job.start().map_err(|fault| not_a_video(path, fault))?;
+    let of_stream = format!("stream_index={stream_index}|");
     let (mut stamps, mut line) = (Stamps::default(), Vec::new());
     loop {
         line.clear();
-        let length = running.read_until(b'\n', &mut line).map_err(|source| {
-            let program = running.program().to_owned();
+        let length = packets.read_until(b'\n', &mut line).map_err(|source| {
+            let program = packets.program().to_owned();
             decoder_fault(path, ProcessError::Pipe { program, source })
         })?;
         if length == 0 {
             break;
         }
-        stamps.take_line(&String::from_utf8_lossy(&line));
-        count(stamps.shown_count())?;
+        if line.starts_with(of_stream.as_bytes()) {
+            stamps.take_line(&String::from_utf8_lossy(&line));
+            count(stamps.shown_count())?;
+        }
     }
-    running.finish().map_err(|fault| not_a_video(path, fault))?;
+    packets.finish().map_err(|fault| not_a_video(path, fault))?;
     Ok(stamps)
 }
 

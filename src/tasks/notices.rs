@@ -71,7 +71,7 @@ fn variable_rate_words(clip: &Clip) -> Option<String> {
 fn view_words(clip: &Clip) -> Option<String> {
     (!clip.orientation.is_upright()).then(|| {
         format!(
-            "the picture is {} first; every px here and in the files is one of what that gives",
+            "before anything else the picture is {}; every px here and in the files is one of what that gives",
             clip.orientation
         )
     })

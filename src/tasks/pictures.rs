@@ -324,7 +324,7 @@ impl Page<'_> {
         if crop.is_none() {
             self.clip.raster.to_string()
         } else {
-            format!("{}, inside crop {}", self.clip.raster, crop.as_written())
+            format!("{} (inside crop {})", self.clip.raster, crop.as_written())
         }
     }
 
