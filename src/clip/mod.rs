@@ -203,6 +203,8 @@ pub struct Clip {
     pub play: Play,
     /// The rate of the timeline.
     pub timeline_rate: FrameRate,
+    /// Which video track of its files it is, from 1, where that had to be said.
+    pub track: Option<u32>,
     /// How its pictures are turned and mirrored after their file's own flag.
     pub orientation: Orientation,
     /// The raster of the frames that are read, where they are a proxy of the clip.

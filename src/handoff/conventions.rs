@@ -62,7 +62,7 @@ fn where_lines(handoff: &HandoffEntry<'_>, facts: &DeliverableFacts) -> Lines {
         ("Offset sign", "the picture moves: a positive offset_x moves it to the right, so that the window is left of the source centre; a positive offset_y moves it down".to_owned()),
         ("Order", "scale about the source centre, then move. There is no rotation but what Rotation names; it comes first, about the source centre".to_owned()),
         ("Rotation", rotation_words(handoff.clip)),
-        ("Source raster", format!("{source}, as displayed; {}. If your file has another raster (a proxy), multiply all source px by its width over {} and divide scale_x and scale_y by the same; offsets in delivered px and fractions stay as they are", inside_words(handoff), source.width_px())),
+        ("Source raster", format!("{source}, as displayed{}; {}. If your file has another raster (a proxy), multiply all source px by its width over {} and divide scale_x and scale_y by the same; offsets in delivered px and fractions stay as they are", proxy_words(handoff.clip), inside_words(handoff), source.width_px())),
         ("Pixel shape", "square, 1:1, in source and delivery".to_owned()),
         ("Delivered raster", format!("{delivered}, shape {}", facts.shape)),
         ("Two scales", "scale_x and scale_y differ only where a held window is rounded to whole even px; the window's corners land on the delivered picture's corners".to_owned()),
@@ -123,6 +123,12 @@ fn variable_rate_words(clip: &ClipPlan) -> String {
     )
 }
 
+fn proxy_words(clip: &ClipPlan) -> String {
+    clip.proxy_raster
+        .as_ref()
+        .map_or(String::new(), |read| format!(" (the plan was made on a proxy of {read})"))
+}
+
 fn rotation_words(clip: &ClipPlan) -> String {
     let orientation = clip.clip.orientation;
     if orientation.is_upright() {
@@ -157,9 +163,10 @@ fn clip_lines(handoff: &HandoffEntry<'_>) -> Lines {
         (
             "Clip identity",
             format!(
-                "{}; {}; no reel or card name is known; start timecode {}; {} frames, {:.6} s; {} bytes in {} file{}; sampled sha256 {} (over each file's length and its first and last MiB)",
+                "{}; {}{}; no reel or card name is known; start timecode {}; {} frames, {:.6} s; {} bytes in {} file{}; sampled sha256 {} (over each file's length and its first and last MiB)",
                 clip.name,
                 clip.footage,
+                clip.track.map_or(String::new(), |track| format!(", video track {track}")),
                 clip.start_timecode.as_deref().unwrap_or("none"),
                 clip.frame_count,
                 clip.clip.facts.timing.seconds_at(FrameIndex(clip.frame_count)),

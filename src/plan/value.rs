@@ -103,6 +103,14 @@ pub struct ClipPlan {
     pub variable_rate: Option<VariableRate>,
     /// The files that it is made of.
     pub parts: Vec<PlanPart>,
+    /// Which video track of its files it is, from 1, where that had to be said.
+    pub track: Option<u32>,
+    /// Degrees clockwise by which its pictures are turned after their file's own flag.
+    pub turn_degrees: u16,
+    /// Whether they are then mirrored left to right.
+    pub is_mirrored: bool,
+    /// The raster of the proxy that was read; every px is one of `raster`.
+    pub proxy_raster: Option<String>,
     /// How many frames it has.
     pub frame_count: u64,
     /// The timecode of frame 0.

@@ -176,6 +176,7 @@ impl Resolver<'_> {
             },
             play: self.clip.play,
             timeline_rate: self.shoot.timeline_rate,
+            track: self.clip.track,
             orientation: self.shoot.view_of(self.clip).orientation(),
             proxy: self.clip.proxy.map(|_| self.facts.raster),
             inside_crop: self.inside_crop(),
