@@ -5,7 +5,7 @@ use lookroom::{
     geometry::{Orientation, QuarterTurn, Raster},
     plan::px,
     tasks::{
-        CancelToken, ClipAnswer, ClipQuestion, Depth, USUAL_DELIVERIES, clips_that_go_on,
+        CancelToken, ClipAnswer, ClipQuestion, Decoded, Depth, USUAL_DELIVERIES, clips_that_go_on,
         describe_clip, short_name,
     },
     timecode::FrameRate,
@@ -59,7 +59,7 @@ pub(super) struct ClipArguments {
     #[arg(long)]
     mirror: bool,
 
-    /// Print the answers as JSON
+    /// Print the answers, and what was refused, as JSON
     #[arg(long)]
     json: bool,
 }
@@ -76,7 +76,7 @@ pub(super) fn run(arguments: &ClipArguments, cancel: &CancelToken) -> Result<End
     let usual = || USUAL_DELIVERIES.into_iter().filter_map(|(w, h)| Raster::new(w, h).ok());
     let delivered =
         if arguments.deliver.is_empty() { usual().collect() } else { arguments.deliver.clone() };
-    let (mut answers, mut ending) = (Vec::new(), Ending::Done);
+    let (mut answers, mut refused, mut ending) = (Vec::new(), Vec::new(), Ending::Done);
     for path in &arguments.files {
         let question = ClipQuestion {
             path: path.clone(),
@@ -90,7 +90,7 @@ pub(super) fn run(arguments: &ClipArguments, cancel: &CancelToken) -> Result<End
         cancel.check()?;
         match answer {
             Ok(answer) => {
-                if answer.decoded.as_ref().is_some_and(|decoded| decoded.fault.is_some()) {
+                if answer.is_whole() == Some(false) {
                     ending = Ending::NotAll;
                 }
                 if !arguments.json {
@@ -100,14 +100,17 @@ pub(super) fn run(arguments: &ClipArguments, cancel: &CancelToken) -> Result<End
             }
             // One file that cannot be read is no reason to keep silent of the others.
             Err(error) => {
-                Failure::from(error).print();
+                let failure = Failure::from(error);
+                failure.print();
+                refused.push(serde_json::json!({ "file": path, "why": failure.words() }));
                 ending = Ending::NotAll;
             }
         }
     }
     let mut out = anstream::stdout().lock();
     if arguments.json {
-        serde_json::to_writer_pretty(&mut out, &answers).map_err(io::Error::from)?;
+        let told = serde_json::json!({ "clips": answers, "refused": refused });
+        serde_json::to_writer_pretty(&mut out, &told).map_err(io::Error::from)?;
         writeln!(out)?;
     } else {
         for (before, next) in clips_that_go_on(&answers) {
@@ -145,16 +148,20 @@ fn print(answer: &ClipAnswer, out: &mut impl Write) -> Result<(), Failure> {
         writeln!(out, "  note: {notice}")?;
     }
     if let Some(decoded) = &answer.decoded {
-        match &decoded.fault {
-            None => writeln!(out, "  decoded: all {} frames", decoded.frame_count)?,
-            Some((frame, why)) => writeln!(
-                out,
-                "  decoded: {} frames; frame {frame} could not be read: {why}",
-                decoded.frame_count
-            )?,
-        }
+        writeln!(out, "  {}", decoded_line(answer, decoded))?;
     }
     Ok(())
+}
+
+fn decoded_line(answer: &ClipAnswer, decoded: &Decoded) -> String {
+    let frames = format!("{} frame{}", decoded.frame_count, plural(decoded.frame_count));
+    let Some(fault) = &decoded.fault else {
+        let which = if answer.breaks_off { "all that is there" } else { "all of it" };
+        return format!("decoded: {which}, {frames}");
+    };
+    let missing: Vec<String> = decoded.missing.iter().map(ToString::to_string).collect();
+    let more = if decoded.gave_up { ", and what is behind it was not looked at" } else { "" };
+    format!("decoded: {frames}; could not be read: frame {}{more}; {fault}", missing.join(", "))
 }
 
 fn picture_line(answer: &ClipAnswer) -> String {

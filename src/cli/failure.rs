@@ -31,6 +31,14 @@ impl Failure {
         let _ = anstream::stderr().write_all(self.text().as_bytes());
     }
 
+    /// The fault in one line.
+    pub(super) fn words(&self) -> String {
+        match self {
+            Self::Print(error) => one_line(&error.to_string()),
+            Self::Task(error) => with_causes(error.as_ref()),
+        }
+    }
+
     fn text(&self) -> String {
         let mut text = String::new();
         match self {

@@ -1,10 +1,10 @@
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 use lookroom::tasks::{Event, Observer};
-use std::io::Write as _;
+use std::{fmt, io::Write as _};
 
 /// What is shown of a stage whose number of steps is known, and of one whose is not.
-const WITH_END: &str = "{msg:16} {bar:24} {pos}/{len}  {per_sec}  {eta} left";
-const WITHOUT_END: &str = "{msg:16} {pos}  {per_sec}";
+const WITH_END: &str = "{msg:16} {bar:24} {pos}/{len}  {rate}  {eta} left";
+const WITHOUT_END: &str = "{msg:16} {pos}  {rate}";
 
 /// Progress on standard error, if that is a terminal; notices in any case.
 pub(super) struct Progress {
@@ -27,7 +27,11 @@ impl Observer for Progress {
                 self.bar = ProgressBar::with_draw_target(length, ProgressDrawTarget::stderr());
                 let template = if length.is_some() { WITH_END } else { WITHOUT_END };
                 if let Ok(style) = ProgressStyle::with_template(template) {
-                    self.bar.set_style(style);
+                    let rate = |state: &ProgressState, out: &mut dyn fmt::Write| {
+                        // A bar that cannot be drawn is none that anybody misses.
+                        let _ = write!(out, "{:.1} a second", state.per_sec());
+                    };
+                    self.bar.set_style(style.with_key("rate", rate));
                 }
                 self.bar.set_message(stage.to_owned());
             }

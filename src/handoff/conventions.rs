@@ -98,7 +98,7 @@ fn when_lines(plan: &Plan, handoff: &HandoffEntry<'_>) -> Lines {
         ("Drop frame", counting),
         ("Rates above 30", "timecode counts every real frame; the frame number is the master".to_owned()),
         ("Variable rate", variable_rate_words(clip)),
-        ("Interpretation", format!("played {}; source_seconds run from the clip's first frame at the capture rate, timeline_seconds from the segment's first used frame as it plays ({}), below 0 in the handle before it", clip.play, clip.timeline_step_secs.map_or("by the stamps of the frames".to_owned(), |step| format!("{step:.9} s a frame")))),
+        ("Interpretation", format!("played {}; source_seconds run from the clip's first frame on the clock of the capture, timeline_seconds from the segment's first used frame as it plays ({}), below 0 in the handle before it", clip.play, clip.timeline_step_secs.map_or("by the stamps of the frames".to_owned(), |step| format!("{step:.9} s a frame")))),
         ("Range", "half-open: the end is the first frame after the range".to_owned()),
         ("Handles", "rows with part = handle lie outside the used range; the window is held there".to_owned()),
     ]

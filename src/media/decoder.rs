@@ -9,7 +9,7 @@ use crate::{
     geometry::{Orientation, QuarterTurn, Raster},
     process::{Job, ProcessError, Running},
 };
-use report::tap;
+use report::{Heard, tap};
 use std::{
     ffi::OsString,
     io::{self, Read},
@@ -47,6 +47,8 @@ pub(super) struct Stream {
     pub(super) orientation: Orientation,
     /// Whether samples are luma and two colours, as most are, or something else.
     pub(super) has_luma: bool,
+    /// Whether decoding may begin in the middle.
+    pub(super) is_indexed: bool,
 }
 
 /// What is wanted of each frame.
@@ -81,7 +83,8 @@ impl Stream {
         (pixels, beginning): (Pixels, Beginning),
     ) -> Result<Decoder, ProcessError> {
         let mut job = Job::new(&self.ffmpeg).with_arguments(QUIET);
-        let begin_secs = selection.begin_secs(address).filter(|_| beginning == Beginning::Near);
+        let begin_secs =
+            self.begin_secs(selection, address).filter(|_| beginning == Beginning::Near);
         if let Some(secs) = begin_secs {
             job = job
                 .with_arguments(["-seek_timestamp", "1", "-noaccurate_seek", "-ss"])
@@ -97,7 +100,14 @@ impl Stream {
             .with_arguments(["-f", "rawvideo", "-pix_fmt"])
             .with_argument(if pixels == Pixels::Colour { "rgb24" } else { "gray" })
             .with_argument("-");
-        Decoder::start(&job, self.frame_bytes(pixels))
+        // What is complained of on the way to the first frame that is wanted is of pictures that nobody sees.
+        let heard = if begin_secs.is_some() { Heard::FromFirstFrame } else { Heard::FromStart };
+        Decoder::start(&job, self.frame_bytes(pixels), heard)
+    }
+
+    /// Where a reading of these frames may begin, in seconds; `None` if only with the file.
+    pub(super) fn begin_secs(&self, selection: &Selection, address: &Address) -> Option<f64> {
+        selection.begin_secs(address).filter(|_| self.is_indexed)
     }
 
     /// Decodes every frame there is and tells of each, until the taker has enough; no pixels come back.
@@ -114,7 +124,7 @@ impl Stream {
             "null",
             "-",
         ]);
-        let decoder = Decoder::start(&job, 0)?;
+        let decoder = Decoder::start(&job, 0, Heard::FromStart)?;
         while let Ok(shown) = decoder.reports.recv() {
             if take(shown).is_break() {
                 return Ok(());
@@ -204,10 +214,10 @@ pub(super) struct Decoder {
 }
 
 impl Decoder {
-    fn start(job: &Job, frame_bytes: usize) -> Result<Self, ProcessError> {
+    fn start(job: &Job, frame_bytes: usize, heard: Heard) -> Result<Self, ProcessError> {
         let complaints = Arc::new(Mutex::new(Complaints::default()));
         let (sender, reports) = mpsc::channel();
-        let running = job.start_tapped(tap(sender, Arc::clone(&complaints)))?;
+        let running = job.start_tapped(tap(sender, Arc::clone(&complaints), heard))?;
         Ok(Self { running, reports, frame_bytes, complaints, has_ended: false })
     }
 
@@ -270,6 +280,7 @@ mod tests {
             square: raster("192x144"),
             orientation: Orientation { turn: QuarterTurn::Clockwise, is_mirrored: true },
             has_luma: true,
+            is_indexed: true,
         };
         assert_eq!(stream.shown(), raster("144x192"));
         assert_eq!(stream.frame_bytes(Pixels::Colour), 144 * 192 * 3);

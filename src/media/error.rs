@@ -4,7 +4,10 @@ use crate::{
     process::ProcessError,
     timecode::{FrameIndex, FrameRate},
 };
-use std::{io, path::PathBuf};
+use std::{
+    io,
+    path::{Path, PathBuf},
+};
 
 /// Why footage cannot be opened, or one of its frames not be read.
 #[derive(Debug, thiserror::Error)]
@@ -17,6 +20,15 @@ pub enum MediaError {
         path: PathBuf,
         /// Why.
         source: io::Error,
+    },
+    /// There is nothing at a path.
+    #[error(
+        "there is no {}; name a file, a folder of numbered pictures, or a pattern of their names such as frames/%05d.jpg",
+        path.display()
+    )]
+    NothingThere {
+        /// The path.
+        path: PathBuf,
     },
     /// A video is a folder, a pipe or a device.
     #[error("{} is not a file; a folder of numbered pictures is a sequence, not a video", path.display())]
@@ -299,9 +311,25 @@ pub enum MediaError {
         /// The file.
         path: PathBuf,
     },
+    /// A file was begun before the one that it is to follow.
+    #[error(
+        "{} begins at {other_start} and cannot follow on {}, which begins at {start}: list the files in the order in which they were recorded",
+        other.display(),
+        first.display()
+    )]
+    PartsOutOfOrder {
+        /// The file that is listed earlier.
+        first: PathBuf,
+        /// The file that is listed later.
+        other: PathBuf,
+        /// The timecode of the clip so far.
+        start: String,
+        /// The first timecode of the later file.
+        other_start: String,
+    },
     /// Files of one clip are not alike.
     #[error(
-        "{} and {} cannot be one clip: the {what} is {of_first} in the one and {of_other} in the other",
+        "{} and {} cannot be one clip: the {what} is {of_first} in the one and {of_other} in the other; plan them as two",
         first.display(),
         other.display()
     )]
@@ -318,7 +346,7 @@ pub enum MediaError {
         of_other: String,
     },
     /// The probing program cannot make sense of a file.
-    #[error("{} is not a video that can be read", path.display())]
+    #[error("{} is not a video that can be read; if it should be one, copy it from the card again", path.display())]
     NotAVideo {
         /// The file.
         path: PathBuf,
@@ -343,7 +371,7 @@ pub enum MediaError {
     },
     /// There is more than one video track, and none is named.
     #[error(
-        "{} has {} video tracks ({}); say which one with track = 1 to {}",
+        "{} has {} video tracks ({}); say which one is meant, track 1 to {}",
         path.display(),
         tracks.len(),
         tracks.join(", "),
@@ -357,7 +385,7 @@ pub enum MediaError {
     },
     /// There is no video track of that number.
     #[error(
-        "{} has no video track {number}; it has {}",
+        "{} has no video track {number}; its tracks are {}",
         path.display(),
         tracks.join(", ")
     )]
@@ -371,7 +399,7 @@ pub enum MediaError {
     },
     /// A file that the decoder reads and that is no clip.
     #[error(
-        "{} is {kind} and no video; numbered pictures are named as a sequence, with `frames`",
+        "{} is {kind} and no video that can be read; of pictures, only whole PNG and JPEG files are read, numbered, as a sequence",
         path.display()
     )]
     NoVideoFile {
@@ -451,7 +479,7 @@ pub enum MediaError {
         gap_ms: f64,
     },
     /// The rate that was given is not the footage's.
-    #[error("{} has {found} frames/s and was said to have {given}", path.display())]
+    #[error("{} has {found} frames/s and was said to have {given}; leave the rate out, or correct it", path.display())]
     OtherRate {
         /// The file.
         path: PathBuf,
@@ -478,7 +506,7 @@ pub enum MediaError {
     },
     /// The decoder did not hand over a frame.
     #[error(
-        "the decoder did not return frame {frame} of {}{}; use the frames before it, or copy the file again",
+        "the decoder did not return frame {frame} of {}{}; use frames without it, or copy the file again",
         path.display(),
         quoted(last_lines)
     )]
@@ -508,6 +536,17 @@ pub enum MediaError {
         /// Why.
         source: io::Error,
     },
+}
+
+impl MediaError {
+    /// Why a file or folder cannot be looked at.
+    pub(super) fn unreadable(path: &Path, source: io::Error) -> Self {
+        let path = path.to_owned();
+        match source.kind() {
+            io::ErrorKind::NotFound => Self::NothingThere { path },
+            _ => Self::Unreadable { path, source },
+        }
+    }
 }
 
 fn listed(names: &[String], more_count: usize) -> String {

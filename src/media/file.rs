@@ -88,8 +88,7 @@ pub(super) fn open(
 }
 
 fn check_file(path: &Path) -> Result<(), MediaError> {
-    let unreadable = |source| MediaError::Unreadable { path: path.to_owned(), source };
-    let about = fs::metadata(path).map_err(unreadable)?;
+    let about = fs::metadata(path).map_err(|fault| MediaError::unreadable(path, fault))?;
     if !about.is_file() {
         return Err(MediaError::NotAFile { path: path.to_owned() });
     }
@@ -120,10 +119,6 @@ fn stream_of(
     reading: &Reading,
 ) -> Result<Stream, MediaError> {
     let stored = description.raster;
-    if u64::from(stored.width_px()) * u64::from(stored.height_px()) > GREATEST_PIXEL_COUNT {
-        let (path, limit) = (path.to_owned(), GREATEST_PIXEL_COUNT);
-        return Err(MediaError::TooManyPixels { path, raster: stored, limit });
-    }
     let (wide, high) = description.pixel_shape;
     let width = (stored.width() * f64::from(wide) / f64::from(high)).round();
     #[expect(
@@ -134,6 +129,12 @@ fn stream_of(
     let square = Raster::new(width as u32, stored.height_px())
         .map_err(|source| MediaError::BadRaster { path: path.to_owned(), source })?;
     let format = &description.pixel_format;
+    for raster in [stored, square] {
+        if u64::from(raster.width_px()) * u64::from(raster.height_px()) > GREATEST_PIXEL_COUNT {
+            let (path, limit) = (path.to_owned(), GREATEST_PIXEL_COUNT);
+            return Err(MediaError::TooManyPixels { path, raster, limit });
+        }
+    }
     Ok(Stream {
         ffmpeg: programs.ffmpeg.clone(),
         path: path.to_owned(),
@@ -141,6 +142,7 @@ fn stream_of(
         stored,
         square,
         orientation: description.flag.then(reading.orientation),
+        is_indexed: description.is_indexed,
         has_luma: format.starts_with("yuv") || format.starts_with("gray"),
     })
 }
@@ -223,7 +225,8 @@ fn frames_of(
         ordered: Some(ordered),
     };
     let is_frame = PACKETS_ARE_FRAMES.contains(&description.coding.as_str());
-    if let (true, Some(ordered), Some(base)) = (is_frame, stamps.shown(), description.time_base) {
+    let counts = is_frame && stamps.begins_with_key();
+    if let (true, Some(ordered), Some(base)) = (counts, stamps.shown(), description.time_base) {
         return Ok(by_stamps(ordered, base));
     }
     let (mut count, mut ticks, mut stopped) = (0, Vec::new(), Ok(()));
@@ -308,8 +311,11 @@ fn start_timecode(
 fn notices_of(path: &Path, description: &Description, stamps: &mut Stamps) -> Vec<MediaNotice> {
     let mut notices = Vec::new();
     let counted = stamps.shown_count() + stamps.discarded_count();
-    if let Some(promised) = description.promised_frame_count.filter(|&count| count > counted) {
-        stamps.cut_where_it_breaks_off();
+    let promised = description.promised_frame_count;
+    // Where the header's count is kept, nothing is lost. Some headers have none.
+    let keeps_promise = promised.is_some_and(|promised| promised <= counted);
+    let is_cut = !keeps_promise && stamps.cut_where_it_breaks_off();
+    if is_cut || promised.is_some_and(|promised| promised > counted) {
         let last = stamps.shown_count().checked_sub(1).map(FrameIndex);
         notices.push(MediaNotice::BreaksOff { path: path.to_owned(), promised, counted, last });
     }

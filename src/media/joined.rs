@@ -9,7 +9,7 @@ use crate::{
     clip::{ClipFacts, Part, Reading, Timing},
     geometry::Raster,
     picture::{FrameError, FrameSource, GrayImage, RgbImage},
-    timecode::{FrameIndex, FrameRange},
+    timecode::{FrameIndex, FrameRange, Timecode},
 };
 use std::{
     collections::BTreeSet,
@@ -32,15 +32,21 @@ pub(super) fn open(
     let OpenedFile { mut facts, video, mut notices } =
         files.next().unwrap_or(Err(MediaError::NoFiles))?;
     let mut sources: Vec<Box<dyn FrameSource + Send>> = vec![Box::new(video)];
-    let mut stored_bits = bits_of(&facts);
+    let (mut stored_bits, mut has_jump) = (bits_of(&facts), false);
     for file in files {
         let next = file?;
-        notices.extend(timecode_jump(&facts, &next.facts));
+        check_order(&facts, &next.facts)?;
+        if let Some(jump) = timecode_jump(&facts, &next.facts) {
+            notices.push(jump);
+            has_jump = true;
+        }
         stored_bits = stored_bits.zip(bits_of(&next.facts)).map(|(a, b)| a + b);
         append(&mut facts, &next.facts)?;
         notices.extend(next.notices);
         sources.push(Box::new(next.video));
     }
+    // Counting on from the first would name frames behind the jump wrongly.
+    facts.start_timecode = facts.start_timecode.filter(|_| !has_jump);
     facts.fingerprint = fingerprint(paths.iter().map(PathBuf::as_path))?;
     let seconds = facts.timing.seconds_at(FrameIndex(facts.frame_count));
     facts.bit_rate = stored_bits.map(|bits| bits / seconds).filter(|rate| rate.is_finite());
@@ -50,7 +56,8 @@ pub(super) fn open(
 
 fn check_each_once(paths: &[PathBuf]) -> Result<(), MediaError> {
     let mut seen = BTreeSet::new();
-    let twice = paths.iter().find(|path| !seen.insert(*path));
+    let same = |path: &PathBuf| path.canonicalize().unwrap_or_else(|_| path.clone());
+    let twice = paths.iter().find(|path| !seen.insert(same(path)));
     twice.map_or(Ok(()), |path| Err(MediaError::FileTwice { path: path.clone() }))
 }
 
@@ -87,6 +94,22 @@ fn append(facts: &mut ClipFacts, next: &ClipFacts) -> Result<(), MediaError> {
 
 fn path_of(facts: &ClipFacts) -> &Path {
     facts.parts.last().map_or(Path::new(""), |part| &part.path)
+}
+
+/// Refuses a file that was begun before the one that it is to follow.
+fn check_order(before: &ClipFacts, next: &ClipFacts) -> Result<(), MediaError> {
+    let begun = |facts: &ClipFacts| facts.start_timecode.map(Timecode::frames_since_midnight);
+    match (begun(before), begun(next), before.start_timecode, next.start_timecode) {
+        (Some(first), Some(second), Some(start), Some(other)) if second < first => {
+            Err(MediaError::PartsOutOfOrder {
+                first: path_of(before).to_owned(),
+                other: path_of(next).to_owned(),
+                start: start.to_string(),
+                other_start: other.to_string(),
+            })
+        }
+        _ => Ok(()),
+    }
 }
 
 /// What is to be told if a file's first timecode is not the one after the last of the file before.

@@ -224,7 +224,7 @@ fn is_frame(path: &Path) -> bool {
 }
 
 fn names_in(folder: &Path) -> Result<Vec<OsString>, MediaError> {
-    let unreadable = |source| MediaError::Unreadable { path: folder.to_owned(), source };
+    let unreadable = |fault| MediaError::unreadable(folder, fault);
     fs::read_dir(folder)
         .and_then(|entries| {
             entries.map(|entry| entry.map(|entry| entry.file_name())).collect::<io::Result<_>>()

@@ -45,8 +45,8 @@ pub enum MediaNotice {
     BreaksOff {
         /// The file.
         path: PathBuf,
-        /// How many the header promises.
-        promised: u64,
+        /// How many the header promises, if it does.
+        promised: Option<u64>,
         /// How many were counted, those that its edit list cuts off included.
         counted: u64,
         /// The last frame that can be read; none if there is none.
@@ -81,7 +81,7 @@ impl fmt::Display for MediaNotice {
             ),
             Self::TimecodeJumps { before, next, expected, found } => write!(
                 f,
-                "{} begins at {found}, and {} ends before {expected}: frames are missing between them, or the files are in the wrong order",
+                "{} begins at {found}, and {} ends before {expected}: frames may be missing between them, and the joined clip has no timecode",
                 next.display(),
                 before.display()
             ),
@@ -91,11 +91,9 @@ impl fmt::Display for MediaNotice {
                 path.display()
             ),
             Self::BreaksOff { path, promised, counted, last } => {
-                write!(
-                    f,
-                    "{} breaks off: it promises {promised} frames and holds {counted}",
-                    path.display()
-                )?;
+                let promised =
+                    promised.map_or(String::new(), |count| format!("promises {count} frames and "));
+                write!(f, "{} breaks off: it {promised}holds {counted}", path.display())?;
                 match last {
                     Some(last) => write!(f, ", the last whole one is frame {last}")?,
                     None => write!(f, ", none of them whole")?,

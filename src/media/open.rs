@@ -85,6 +85,10 @@ pub fn open_at(
     watch: &mut Watch<'_>,
 ) -> Result<Opened, MediaError> {
     let programs = Programs::default();
+    let is_plain = !path.to_string_lossy().contains(['%', '*', '?', '[']);
+    if is_plain && !path.exists() {
+        return Err(MediaError::NothingThere { path: path.to_owned() });
+    }
     if !path.is_file() {
         return open_with(&programs, &Footage::Sequence(path.to_owned()), reading, watch);
     }

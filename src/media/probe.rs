@@ -39,6 +39,8 @@ pub(super) struct Description {
     pub(super) declared_bit_rate: Option<f64>,
     pub(super) timecode: Option<String>,
     pub(super) is_interlaced: bool,
+    /// Whether the container has an index of the pictures at which decoding can begin.
+    pub(super) is_indexed: bool,
     pub(super) video_tracks: usize,
     pub(super) audio_tracks: usize,
 }
@@ -89,6 +91,7 @@ pub(super) fn describe(
             .field_order
             .as_deref()
             .is_some_and(|order| ["tt", "bb", "tb", "bt"].contains(&order)),
+        is_indexed: answer.format.is_indexed(),
         video_tracks: answer.videos().len(),
         audio_tracks: answer.audio_count(),
     })
@@ -143,6 +146,11 @@ struct SideData {
 }
 
 impl Format {
+    /// Other containers are entered by searching, which may end inside a group of pictures.
+    fn is_indexed(&self) -> bool {
+        self.format_name.split(',').any(|name| ["mov", "mp4", "matroska", "webm"].contains(&name))
+    }
+
     /// What a file is that the decoder would read and that is no clip: a picture, a playlist, a text.
     fn no_video(&self) -> Option<String> {
         /// The decoder's names of readers of such files.
@@ -244,7 +252,10 @@ impl Stream {
         if let Some(side) = self.side_data_list.iter().find(|side| side.is_flag()) {
             return side.flag();
         }
-        let degrees = self.tags.get("rotate").and_then(|tag| tag.trim().parse().ok()).unwrap_or(0);
+        let degrees = match self.tags.get("rotate") {
+            Some(tag) => whole_degrees(tag.trim().parse().ok()?)?,
+            None => 0,
+        };
         QuarterTurn::of_degrees(degrees).map(|turn| Orientation { turn, is_mirrored: false })
     }
 }

@@ -10,6 +10,9 @@ const GREATEST_RUN_COUNT: usize = 64;
 /// and decoding from the picture it can begin at costs about as much as these many frames. Our choice.
 const FAR_APART: u64 = 300;
 
+/// So many frames may be decoded before one that is shown earlier.
+const MOST_REORDERED: usize = 16;
+
 /// How a frame is told from others in what the decoder returns.
 #[derive(Debug, Clone)]
 pub(super) enum Address {
@@ -63,15 +66,19 @@ impl Selection {
         self.runs.clone().into_iter().flat_map(|(first, last)| (first..=last).map(FrameIndex))
     }
 
-    /// Where a reader may begin, in seconds on the file's own clock: half a frame before the first one. `None`
-    /// where it has to begin at the beginning.
+    /// Where a reader may begin, in seconds on the file's own clock; `None` where it has to begin at the beginning.
+    ///
+    /// An index goes by the time of decoding, and up to 16 frames (H.264, A.3.1; HEVC, A.4) are decoded before one
+    /// that is shown earlier: the picture that is entered at has to be as many frames ahead, so that what is
+    /// wanted does not lean on pictures before it.
     pub(super) fn begin_secs(&self, address: &Address) -> Option<f64> {
         let Address::Stamps { ticks, base } = address else { return None };
         let first = usize::try_from(self.first().0).ok()?;
         if self.first().0 < FAR_APART {
             return None;
         }
-        let (before, at) = (*ticks.get(first - 1)?, *ticks.get(first)?);
+        let ahead = first.checked_sub(MOST_REORDERED)?;
+        let (before, at) = (*ticks.get(ahead.checked_sub(1)?)?, *ticks.get(ahead)?);
         Some(f64::midpoint(base.seconds(before), base.seconds(at)))
     }
 
@@ -176,7 +183,7 @@ mod tests {
         let firsts: Vec<u64> = found.iter().map(|reading| reading.first().0).collect();
         assert_eq!(firsts, [0, 4000]);
         assert_eq!(found[0].begin_secs(&address), None);
-        let (before, at) = (7.0 + 3.0 * 3999.0, 7.0 + 3.0 * 4000.0);
+        let (before, at) = (7.0 + 3.0 * 3983.0, 7.0 + 3.0 * 3984.0);
         assert_eq!(found[1].begin_secs(&address), Some((before + at) / 2.0 / 90_000.0));
         assert_eq!(found[1].begin_secs(&Address::Counts), None);
     }

@@ -49,6 +49,8 @@ fn of_files(path: &Path, files: Vec<PathBuf>, reading: &Reading) -> Result<Opene
     let whole =
         FrameRange::new(FrameIndex(0), FrameIndex(frame_count)).map_err(|_| no_frames(path))?;
     let orientation = reading.orientation;
+    // Frames may differ in it; the first stands for all.
+    let flag = files.first().map(|file| still::flag_of(file)).unwrap_or_default();
     let facts = ClipFacts {
         raster: orientation.shown_raster(stored),
         timing: Timing::Constant(rate),
@@ -58,7 +60,8 @@ fn of_files(path: &Path, files: Vec<PathBuf>, reading: &Reading) -> Result<Opene
         parts: vec![Part { path: path.to_owned(), frames: whole }],
         storage: Storage {
             coding: files.first().map_or("", |file| still::coding_of(file)).to_owned(),
-            raster: Some(stored),
+            raster: Some(flag.inverse().shown_raster(stored)),
+            flag,
             pixel_shape: (1, 1),
             ..Storage::default()
         },

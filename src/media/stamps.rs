@@ -42,7 +42,6 @@ impl FromStr for TimeBase {
 pub(super) struct Stamps {
     /// In the order of the file, which is that of decoding.
     packets: Vec<Packet>,
-    shown_bytes: u64,
     discarded_count: u64,
 }
 
@@ -51,6 +50,8 @@ struct Packet {
     presentation: Option<i64>,
     decoding: Option<i64>,
     duration: Option<i64>,
+    bytes: u64,
+    is_key: bool,
 }
 
 /// Why there is no constant rate.
@@ -82,8 +83,9 @@ impl Stamps {
             (tick.unsigned_abs() < GREATEST_TICK).then_some(tick)
         };
         let (presentation, decoding) = (tick("pts"), tick("dts"));
-        self.packets.push(Packet { presentation, decoding, duration: tick("duration") });
-        self.shown_bytes += field("size").and_then(|size| size.parse().ok()).unwrap_or(0);
+        let bytes = field("size").and_then(|size| size.parse().ok()).unwrap_or(0);
+        let (duration, is_key) = (tick("duration"), flags.contains('K'));
+        self.packets.push(Packet { presentation, decoding, duration, bytes, is_key });
     }
 
     pub(super) fn shown_count(&self) -> u64 {
@@ -95,8 +97,14 @@ impl Stamps {
     }
 
     /// How many bytes the frames that are shown take in the file.
-    pub(super) const fn shown_bytes(&self) -> u64 {
-        self.shown_bytes
+    pub(super) fn shown_bytes(&self) -> u64 {
+        self.packets.iter().map(|packet| packet.bytes).sum()
+    }
+
+    /// Whether decoding can begin with the first frame. A recording that was cut in the middle of a group of
+    /// pictures begins with frames that cannot be shown.
+    pub(super) fn begins_with_key(&self) -> bool {
+        self.packets.first().is_some_and(|packet| packet.is_key)
     }
 
     /// The times at which frames are shown, in order: `None` unless each frame has one and no two the same.
@@ -123,21 +131,24 @@ impl Stamps {
     /// are not. Every frame that is lost would have been decoded after the last one that is there, and is
     /// shown no earlier than it is decoded: what is shown before that is whole. Beyond, frames are kept as
     /// long as none is missing between them.
-    pub(super) fn cut_where_it_breaks_off(&mut self) {
+    ///
+    /// Whether anything was left out.
+    pub(super) fn cut_where_it_breaks_off(&mut self) -> bool {
         let (Some(shown), Some(last_decoded)) =
             (self.shown(), self.packets.iter().filter_map(|packet| packet.decoding).max())
         else {
-            return;
+            return false;
         };
         let mut gaps: Vec<i64> = shown.ticks.windows(2).map(|pair| pair[1] - pair[0]).collect();
         gaps.sort_unstable();
-        let Some(&usual) = gaps.get(gaps.len() / 2) else { return };
+        let Some(&usual) = gaps.get(gaps.len() / 2) else { return false };
         let first_lost = shown.ticks.windows(2).find_map(|pair| {
             (pair[1] > last_decoded && 2 * (pair[1] - pair[0]) > 3 * usual).then_some(pair[1])
         });
         if let Some(first_lost) = first_lost {
             self.packets.retain(|packet| packet.presentation.is_some_and(|tick| tick < first_lost));
         }
+        first_lost.is_some()
     }
 }
 

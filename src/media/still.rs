@@ -1,6 +1,6 @@
 //! One picture from one file: what it is, how large, and its pixels.
 
-use crate::geometry::{GeometryError, Raster};
+use crate::geometry::{GeometryError, Orientation as Flag, QuarterTurn, Raster};
 use fast_image_resize::{
     FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer, images::ImageRef,
 };
@@ -123,18 +123,30 @@ fn article(format: &str) -> &'static str {
 
 /// The size of a picture as displayed, from the header alone.
 pub(super) fn raster_of(path: &Path) -> Result<Raster, StillError> {
+    let (stored, flag) = header_of(path)?;
+    Ok(flag.shown_raster(stored))
+}
+
+/// How a picture's own flag says that it is to be shown; as stored if there is none, or none that can be read.
+pub(super) fn flag_of(path: &Path) -> Flag {
+    header_of(path).map(|(_, flag)| flag).unwrap_or_default()
+}
+
+fn header_of(path: &Path) -> Result<(Raster, Flag), StillError> {
     let format = format_of(path)?;
     let mut decoder = decoder_of(format, BufReader::new(File::open(path)?))?;
     let (width_px, height_px) = decoder.dimensions();
-    let swapped = matches!(
-        decoder.orientation()?,
-        Orientation::Rotate90
-            | Orientation::Rotate270
-            | Orientation::Rotate90FlipH
-            | Orientation::Rotate270FlipH
-    );
-    let (width_px, height_px) = if swapped { (height_px, width_px) } else { (width_px, height_px) };
-    Ok(Raster::new(width_px, height_px)?)
+    let (turn, is_mirrored) = match decoder.orientation()? {
+        Orientation::NoTransforms => (QuarterTurn::None, false),
+        Orientation::Rotate90 => (QuarterTurn::Clockwise, false),
+        Orientation::Rotate180 => (QuarterTurn::Half, false),
+        Orientation::Rotate270 => (QuarterTurn::Counterclockwise, false),
+        Orientation::FlipHorizontal => (QuarterTurn::None, true),
+        Orientation::FlipVertical => (QuarterTurn::Half, true),
+        Orientation::Rotate90FlipH => (QuarterTurn::Clockwise, true),
+        Orientation::Rotate270FlipH => (QuarterTurn::Counterclockwise, true),
+    };
+    Ok((Raster::new(width_px, height_px)?, Flag { turn, is_mirrored }))
 }
 
 /// The picture as displayed, in 8-bit RGB. Grey is spread over the three channels, 16 bits are rounded to

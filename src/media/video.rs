@@ -47,22 +47,30 @@ impl Video {
         take: &mut TakeBytes<'_>,
     ) -> Result<ControlFlow<()>, FrameError> {
         let first = selection.frames().find(|frame| is_wanted(*frame)).unwrap_or_default();
-        let enters_near = selection.begin_secs(&self.address).is_some();
-        for beginning in [Beginning::Near, Beginning::First] {
+        let enters_near = self.stream.begin_secs(selection, &self.address).is_some();
+        let mut beginning = if enters_near { Beginning::Near } else { Beginning::First };
+        // Frames before this one were handed over.
+        let mut done_before = first;
+        loop {
             let started = self.stream.read(selection, &self.address, (pixels, beginning));
             let mut decoder =
                 started.map_err(|fault| at(first, decoder_fault(self.path(), fault)))?;
-            let ended = self.pass(&mut decoder, selection, is_wanted, take)?;
-            self.remark(&decoder, selection);
-            match ended {
-                Ended::Done(flow) => return Ok(flow),
+            let is_left = |frame| frame >= done_before && is_wanted(frame);
+            match self.pass(&mut decoder, selection, &is_left, take)? {
+                Ended::Done(flow) => {
+                    self.remark(&decoder, selection);
+                    return Ok(flow);
+                }
                 // Not every file lets itself be entered in the middle; from its beginning all are read right.
-                Ended::Missing(frame)
-                    if frame == first && enters_near && beginning == Beginning::Near => {}
-                Ended::Missing(frame) => return Err(at(frame, self.missing(decoder, frame))),
+                Ended::Missing(frame) if beginning == Beginning::Near => {
+                    (beginning, done_before) = (Beginning::First, frame);
+                }
+                Ended::Missing(frame) => {
+                    self.remark(&decoder, selection);
+                    return Err(at(frame, self.missing(decoder, frame)));
+                }
             }
         }
-        Ok(ControlFlow::Continue(()))
     }
 
     /// Takes what the decoder returns, and holds each frame against its place in the clip.

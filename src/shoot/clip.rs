@@ -7,7 +7,7 @@ use super::{
     page::Page,
     parts::{known_names, name},
     table::{TableReader, Written},
-    value::{moment, one_of, rate, text, whole},
+    value::{moment, one_of, rate, text, whole, wrong_type},
     view::{ProxyOf, View, proxy},
 };
 use crate::{
@@ -127,7 +127,7 @@ pub(super) fn clip(
     }
     let track = track(&mut table, footage.as_ref());
     let view = View::read(&mut table);
-    let proxy = table.inner("proxy", "proxy").and_then(proxy);
+    let proxy = proxy_of(&mut table);
     let start_timecode = table.take("start_timecode", start_timecode);
     let play = table.take("play", one_of(&PLAYS)).unwrap_or_default();
     let inside_crop = inside_crop(&mut table);
@@ -202,6 +202,16 @@ fn files(table: &mut TableReader<'_>, folder: &Path) -> Option<Footage> {
         }
     }
     (table.page().found() == found).then_some(Footage::Video(paths))
+}
+
+/// What the footage is a proxy of, if it is one.
+fn proxy_of(table: &mut TableReader<'_>) -> Option<ProxyOf> {
+    let is_table = |value: &DeValue<'_>| match value {
+        DeValue::Table(_) => Ok(()),
+        _ => Err(wrong_type("a table such as { of = \"2704x2028\", marks_in = \"proxy\" }", value)),
+    };
+    table.take("proxy", is_table)?;
+    table.inner("proxy", "proxy").and_then(proxy)
 }
 
 /// The number of a video track, from 1.

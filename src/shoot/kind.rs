@@ -194,7 +194,7 @@ pub enum FaultKind {
     NoQuarterTurn { degrees: u64 },
     /// A proxy that is no smaller copy of the whole frame.
     #[error(
-        "the footage is {proxy} ({}) and cannot be a proxy of {full} ({}): a proxy shows the whole frame, smaller",
+        "the footage as it is shown is {proxy} ({}) and cannot be a proxy of {full} ({}): a proxy shows the whole frame, smaller, to within 2 px",
         proxy.shape(),
         full.shape()
     )]

@@ -54,11 +54,15 @@ impl Shoot {
             return Err(faults.faults);
         }
         let start = faults.start_timecode(clip, facts);
+        let Some(raster) = faults.full_raster(clip, facts.raster) else {
+            // In which px marks and pins are cannot be told.
+            return Err(Fault::in_order(faults.faults));
+        };
         let resolver = Resolver {
             shoot: self,
             clip,
             facts,
-            raster: faults.full_raster(clip, facts.raster),
+            raster,
             clock: Clock { clip: &clip.name, frame_count: facts.frame_count, start },
         };
         let usable = resolver.usable(&mut faults);
@@ -132,17 +136,18 @@ impl Faults<'_> {
     }
 
     /// The raster that all px are meant in: the footage's own, or that of the clip that it is a proxy of.
-    fn full_raster(&mut self, clip: &ShootClip, read: Raster) -> Raster {
+    fn full_raster(&mut self, clip: &ShootClip, read: Raster) -> Option<Raster> {
         /// A proxy's sides are rounded to whole or even px.
         const ROUNDING_PX: f64 = 2.0;
-        let Some(ProxyOf { full, .. }) = clip.proxy else { return read };
+        let Some(ProxyOf { full, .. }) = clip.proxy else { return Some(read) };
         let exact_width = full.width() * read.height() / full.height();
         let shows_all = (read.width() - exact_width).abs() <= ROUNDING_PX;
         if !shows_all || read.width_px() > full.width_px() {
             let not_a_proxy = FaultKind::NotAProxy { proxy: read, full };
             self.tell_of(Sheet::Shoot, clip.proxy_line, Some("proxy"), not_a_proxy);
+            return None;
         }
-        full
+        Some(full)
     }
 }
 

@@ -1,7 +1,6 @@
 //! Validates a shoot file, its marks and pins and its footage, and writes nothing.
 
-use super::{CancelToken, Observer, TaskError, prepare::prepare};
-use crate::plan::inside_crop_words;
+use super::{CancelToken, Observer, TaskError, notices, prepare::prepare};
 use serde::Serialize;
 use std::path::Path;
 
@@ -49,7 +48,9 @@ pub fn check_shoot(
     cancel: &CancelToken,
 ) -> Result<CheckedShoot, TaskError> {
     let prepared = prepare(path, observer, cancel)?;
-    let clips = prepared.clips.iter().map(|prepared| {
+    let shoot = &prepared.shoot;
+    let clips = prepared.clips.iter().map(|clip_prepared| {
+        let prepared = clip_prepared;
         let (clip, tracks) = (&prepared.resolved.clip, &prepared.resolved.tracks);
         let used = || clip.ranges.iter().flat_map(|range| range.used.frames());
         let tracked = used().filter(|frame| super::requests::is_tracked(tracks, *frame));
@@ -62,9 +63,7 @@ pub fn check_shoot(
             tracked_frames: tracked.count() as u64,
             mark_count: tracks.iter().map(|track| track.marked_frames().count()).sum(),
             pin_count: prepared.resolved.pins.len(),
-            notices: (prepared.opened.notices.iter().map(ToString::to_string))
-                .chain(inside_crop_words(&clip.inside_crop, clip.facts.raster))
-                .collect(),
+            notices: notices::of_clip(shoot, clip_prepared),
         }
     });
     let deliverables = prepared.shoot.deliverables.iter();

@@ -5,11 +5,11 @@ use crate::{
     clip::{ClipFacts, Reading, Timing},
     delivery::{Limit, Limits},
     geometry::{Orientation, Raster, Window, largest_window},
-    media::{self, MediaError, Opened},
+    media::{self, MediaError, MediaNotice, Opened},
     picture::raster_of_lines,
     plan::VariableRate,
     sharpness::{Band, Recording, Softness, enlargement},
-    timecode::{FrameIndex, FrameRate},
+    timecode::{FrameIndex, FrameRange, FrameRate},
 };
 use serde::Serialize;
 use std::{
@@ -91,6 +91,8 @@ pub struct ClipAnswer {
     pub deliveries: Vec<DeliveryAnswer>,
     /// What should be known, in sentences.
     pub notices: Vec<String>,
+    /// Whether its header promises more frames than are in it.
+    pub breaks_off: bool,
     /// What came of decoding every frame; none if that was not asked.
     pub decoded: Option<Decoded>,
     /// When it is shown, for finding what goes on where it ends.
@@ -116,10 +118,14 @@ pub struct DeliveryAnswer {
 /// What came of decoding every frame.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Decoded {
-    /// How many frames came, from the first on.
+    /// How many frames came.
     pub frame_count: u64,
-    /// The first frame that did not come, and why; none if all did.
-    pub fault: Option<(FrameIndex, String)>,
+    /// The frames that did not come, in order; only the first few if there are many.
+    pub missing: Vec<FrameIndex>,
+    /// Why the first of them did not come.
+    pub fault: Option<String>,
+    /// Whether there were so many that the rest was not looked at.
+    pub gave_up: bool,
 }
 
 /// Describes a file.
@@ -185,6 +191,10 @@ fn answer(question: &ClipQuestion, opened: &Opened) -> ClipAnswer {
         byte_count: facts.fingerprint.byte_count,
         deliveries: question.delivered.iter().map(|raster| delivery(facts, *raster)).collect(),
         notices: opened.notices.iter().map(ToString::to_string).collect(),
+        breaks_off: opened
+            .notices
+            .iter()
+            .any(|notice| matches!(notice, MediaNotice::BreaksOff { .. })),
         decoded: None,
         facts: facts.clone(),
     };
@@ -249,7 +259,16 @@ fn length_words(byte_count: u64, facts: &ClipFacts) -> Option<String> {
     })
 }
 
-/// Decodes every frame at a size that costs little beside decoding.
+impl ClipAnswer {
+    /// Whether every frame was decoded and the file is whole; `None` if it was not decoded.
+    #[must_use]
+    pub fn is_whole(&self) -> Option<bool> {
+        let decoded = self.decoded.as_ref()?;
+        Some(decoded.missing.is_empty() && !self.breaks_off)
+    }
+}
+
+/// Decodes every frame at a size that costs little beside decoding, and goes on behind one that does not come.
 fn decode(
     opened: &mut Opened,
     observer: &mut dyn Observer,
@@ -257,18 +276,28 @@ fn decode(
 ) -> Result<Decoded, TaskError> {
     /// As many lines as an analysis takes.
     const LINES: u32 = 480;
+    /// After so many lost frames a file is not looked into any further.
+    const MOST_MISSING: usize = 20;
     let whole = opened.facts.whole();
     observer.hear(Event::Begins { stage: "decoding", steps: whole.frame_count() });
     let size = raster_of_lines(opened.facts.raster, LINES);
-    let mut frame_count = 0;
-    let outcome = opened.frames.visit_luma(whole, size, &mut |_, _| {
-        frame_count += 1;
-        observer.hear(Event::Step);
-        if cancel.is_cancelled() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
-    });
-    cancel.check()?;
-    let fault = outcome.err().map(|fault| (fault.frame, with_causes(fault.cause.as_ref())));
-    Ok(Decoded { frame_count, fault })
+    let mut decoded = Decoded { frame_count: 0, missing: Vec::new(), fault: None, gave_up: false };
+    let mut rest = Some(whole);
+    while let Some(frames) = rest {
+        let outcome = opened.frames.visit_luma(frames, size, &mut |_, _| {
+            decoded.frame_count += 1;
+            observer.hear(Event::Step);
+            if cancel.is_cancelled() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+        });
+        cancel.check()?;
+        let Err(fault) = outcome else { break };
+        decoded.missing.push(fault.frame);
+        decoded.fault.get_or_insert_with(|| with_causes(fault.cause.as_ref()));
+        decoded.gave_up = decoded.missing.len() >= MOST_MISSING;
+        let next = FrameIndex(fault.frame.0 + 1);
+        rest = FrameRange::new(next, whole.end()).ok().filter(|_| !decoded.gave_up);
+    }
+    Ok(decoded)
 }
 
 /// A fault with its causes in one line; some libraries end their messages with line ends.

@@ -14,12 +14,14 @@ pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
     let mut notices: Vec<String> =
         prepared.opened.notices.iter().map(ToString::to_string).collect();
     let clip = &prepared.resolved.clip;
+    notices.extend(timecode_words(prepared));
     notices.extend(inside_crop_words(&clip.inside_crop, clip.facts.raster));
     notices.extend(variable_rate_words(clip));
     notices.extend(view_words(clip));
     notices.extend(clip.proxy.map(|read| {
         format!(
-            "the pictures were read from a proxy of {read}; every px here and in the files is one of the full {}",
+            "the pictures were read from a proxy of {read}; every px here and in the files is one of the full {}, \
+             whose bit rate is not known and not reckoned with",
             clip.facts.raster
         )
     }));
@@ -27,14 +29,18 @@ pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
     let wanted_secs = limits.number(Limit::HandleSecs);
     let whole = clip.facts.whole();
     for range in clip.ranges.iter().filter(|range| range.used != whole) {
-        let handles = [
-            ("before", range.used.first().0 - range.with_handles.first().0),
-            ("after", range.with_handles.end().0 - range.used.end().0),
-        ];
-        for (side, frames) in handles {
-            #[expect(clippy::cast_precision_loss, reason = "a handle has a few hundred frames")]
-            let secs = (frames + 1) as f64 / clip.facts.timing.per_second();
-            if secs <= wanted_secs {
+        let (handles, secs_at) = (range.with_handles, |f| clip.facts.timing.seconds_at(f));
+        let a_frame = 1.0 / clip.facts.timing.per_second();
+        let at_start = (handles.first() == whole.first())
+            .then(|| ("before", secs_at(range.used.first()) - secs_at(handles.first())));
+        let at_end = (handles.end() == whole.end())
+            .then(|| ("after", secs_at(handles.end()) - secs_at(range.used.end())));
+        for (side, secs) in at_start.into_iter().chain(at_end) {
+            if secs + a_frame <= wanted_secs {
+                let frames = match side {
+                    "before" => range.used.first().0 - handles.first().0,
+                    _ => handles.end().0 - range.used.end().0,
+                };
                 notices.push(format!(
                     "the handle {side} frames {} is {frames} frames, not {wanted_secs} s: the clip has no more",
                     range.used
@@ -43,6 +49,17 @@ pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
         }
     }
     notices
+}
+
+/// A first timecode that was written wins over the footage's own, and not in silence.
+fn timecode_words(prepared: &PreparedClip) -> Option<String> {
+    let found = prepared.opened.facts.start_timecode?;
+    let used = prepared.resolved.clip.facts.start_timecode?;
+    (found != used).then(|| {
+        format!(
+            "its first timecode is taken to be {used}, as written; the footage's own is {found}"
+        )
+    })
 }
 
 /// What an editor must do with a variable rate, said plainly.

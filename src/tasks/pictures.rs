@@ -318,13 +318,18 @@ impl Page<'_> {
         format!("E {:.2}", recording.enlargement(facts.raster.width(), window.width()))
     }
 
-    /// The clip's raster, and the inside crop that E is stated with, if there is one.
+    /// The clip's raster, and what else is to be known of it: the proxy that is seen here, and the inside crop
+    /// that E is stated with.
     fn raster_words(&self) -> String {
-        let crop = self.clip.clip.inside_crop;
-        if crop.is_none() {
+        let clip = &self.clip.clip;
+        let proxy = clip.proxy.map(|read| format!("seen in a proxy of {read}"));
+        let crop = (!clip.inside_crop.is_none())
+            .then(|| format!("inside crop {}", clip.inside_crop.as_written()));
+        let more: Vec<String> = proxy.into_iter().chain(crop).collect();
+        if more.is_empty() {
             self.clip.raster.to_string()
         } else {
-            format!("{} (inside crop {})", self.clip.raster, crop.as_written())
+            format!("{} ({})", self.clip.raster, more.join(", "))
         }
     }
 

@@ -7,6 +7,7 @@ use super::{
     prepare::{Prepared, PreparedClip, prepare},
 };
 use crate::{
+    clip::Clip,
     delivery::Deliverable,
     handoff::{self, HandoffEntry, HandoffError},
     plan::{
@@ -149,7 +150,7 @@ fn clip_plan(
     let footage = clip.footage.path();
     Ok(ClipPlan {
         name: clip.name.clone(),
-        footage: footage.strip_prefix(&shoot.folder).unwrap_or(footage).display().to_string(),
+        footage: footage_words(footage.strip_prefix(&shoot.folder).unwrap_or(footage), clip),
         raster: clip.facts.raster,
         rate: clip.facts.timing.rate(),
         variable_rate: clip.facts.timing.times().map(VariableRate::of),
@@ -169,6 +170,14 @@ fn clip_plan(
         entries,
         clip: clip.clone(),
     })
+}
+
+/// The file, or the first of several.
+fn footage_words(first: &Path, clip: &Clip) -> String {
+    match clip.facts.parts.len() {
+        0 | 1 => first.display().to_string(),
+        count => format!("{} and {} more", first.display(), count - 1),
+    }
 }
 
 fn entry(

@@ -217,7 +217,7 @@ fn a_file_with_two_video_tracks_asks_which() {
     let refusal = open_video(&path).unwrap_err().to_string();
     assert!(
         refusal.ends_with(
-            "has 2 video tracks (1: 320x180 at 25, 2: 480x270 at 30000/1001); say which one with track = 1 to 2"
+            "has 2 video tracks (1: 320x180 at 25, 2: 480x270 at 30000/1001); say which one is meant, track 1 to 2"
         ),
         "{refusal}"
     );
@@ -369,7 +369,12 @@ fn made_clips_are_described_and_read_and_their_broken_copies_up_to_the_damage() 
         let [MediaNotice::BreaksOff { promised, last, .. }] = opened.notices.as_slice() else {
             panic!("{}: {:?}", made.name, opened.notices)
         };
-        assert_eq!((*promised, *last), (made.frames, Some(FrameIndex(count - 1))), "{}", made.name);
+        assert_eq!(
+            (*promised, *last),
+            (Some(made.frames), Some(FrameIndex(count - 1))),
+            "{}",
+            made.name
+        );
         assert!(opened.notices[0].to_string().contains(&format!("frame {}", count - 1)));
         assert_eq!(read_through(&mut opened), (count, None), "{}", made.name);
     }
@@ -574,4 +579,95 @@ fn rows_of_a_split_take_name_their_file() {
     let rows = rows(folder.path());
     assert_eq!((rows[49]["file"].as_str(), rows[49]["file_frame"].as_str()), ("a.mp4", "49"));
     assert_eq!((rows[50]["file"].as_str(), rows[50]["file_frame"].as_str()), ("b.mp4", "0"));
+}
+
+/// One file that cannot be read is told, and the others are described all the same.
+#[test]
+fn the_clip_command_answers_for_each_file_and_says_which_it_could_not_read() {
+    if !footage::has_decoder() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let part = |name: &str, timecode: &str| {
+        let source = "testsrc2=size=400x300:rate=25:duration=2";
+        let coding = [H264, &["-timecode", timecode]].concat();
+        ffmpeg(&[&["-f", "lavfi", "-i", source], &coding[..]].concat(), &folder.path().join(name));
+    };
+    part("a.mov", "10:00:00:00");
+    part("b.mov", "10:00:02:00");
+    fs::write(folder.path().join("list.mp4"), "not a clip\n").unwrap();
+    let files = ["clip", "b.mov", "list.mp4", "none.mp4", "a.mov"];
+    let output = lookroom_in(folder.path(), &files);
+    assert_eq!(output.status.code(), Some(1));
+    assert_eq!(stderr(&output).lines().count(), 2, "{}", stderr(&output));
+    let text = stdout(&output);
+    assert!(
+        text.contains(
+            "400x300, 4:3\n  25 frames/s, constant; 50 frames, 2.000 s, from 10:00:00:00"
+        ),
+        "{text}"
+    );
+    // 1920 / 400, and 400 x 225 is the largest 16:9 window.
+    assert!(text.contains("largest window    400 x 225     E 4.800"), "{text}");
+    assert!(
+        text.contains("b.mov goes on where a.mov ends: name both with files = [...]"),
+        "{text}"
+    );
+
+    let output =
+        lookroom_in(folder.path(), &[&files[..], &["--json", "--deliver", "400x300"]].concat());
+    let told: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let clip = &told["clips"][1];
+    assert_eq!(clip["start_timecode"], "10:00:00:00");
+    assert_eq!(clip["deliveries"][0]["enlargement"], 1.0);
+    let (rate, bits) = (clip["bit_rate"].as_f64().unwrap(), clip["bits_per_px"].as_f64().unwrap());
+    assert!((bits - rate / (400.0 * 300.0 * 25.0)).abs() < 1e-12);
+    assert_eq!(told["refused"][1]["file"], "none.mp4");
+}
+
+/// Containers whose header promises nothing: a copy that breaks off keeps its rate, and is read up to the damage.
+#[test]
+fn copies_that_break_off_keep_their_rate_without_a_promised_count() {
+    if !footage::has_decoder() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let source = "testsrc2=size=320x240:rate=25,noise=alls=10:allf=t";
+    for name in ["a.mkv", "b.ts"] {
+        let path = folder.path().join(name);
+        let frames = ["-frames:v", "400", "-g", "50"];
+        let coding = ["-c:v", "libx264", "-preset", "veryfast", "-bf", "3", "-pix_fmt", "yuv420p"];
+        ffmpeg(&[&["-f", "lavfi", "-i", source], &frames[..], &coding].concat(), &path);
+        let bytes = fs::read(&path).unwrap();
+        for share in [37, 52, 71, 88] {
+            fs::write(&path, &bytes[..bytes.len() * share / 100]).unwrap();
+            let mut opened = open_video(&path).unwrap();
+            assert_eq!(opened.facts.timing.to_string(), "25", "{name} at {share} %");
+            let count = opened.facts.frame_count;
+            assert!((100..400).contains(&count), "{name} at {share} %: {count}");
+            let (read, fault) = read_through(&mut opened);
+            // The last frame may be there in part only.
+            assert!(read + 1 >= count, "{name} at {share} %: {read} of {count}, {fault:?}");
+        }
+    }
+}
+
+/// A recording that was cut inside a group of pictures: what can be shown is counted, and read.
+#[test]
+fn a_stream_that_begins_inside_a_group_of_pictures_is_counted_by_what_can_be_shown() {
+    if !footage::has_decoder() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.ts");
+    let source = "testsrc2=size=320x240:rate=25,noise=alls=10:allf=t";
+    let coding =
+        ["-frames:v", "300", "-g", "50", "-c:v", "libx264", "-bf", "2", "-pix_fmt", "yuv420p"];
+    ffmpeg(&[&["-f", "lavfi", "-i", source], &coding[..]].concat(), &path);
+    let bytes = fs::read(&path).unwrap();
+    fs::write(&path, &bytes[bytes.len() / 188 / 10 * 188..]).unwrap();
+    let mut opened = open_video(&path).unwrap();
+    let count = opened.facts.frame_count;
+    assert!((200..300).contains(&count), "{count}");
+    assert_eq!(read_through(&mut opened), (count, None));
 }

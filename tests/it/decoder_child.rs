@@ -212,11 +212,11 @@ fn every_odd_file_is_read_or_refused_within_a_gigabyte() {
         let name = file.file_name().unwrap().to_string_lossy().into_owned();
         match output.status.code() {
             Some(0) => {
-                assert!(out.contains("decoded: all "), "{name}: {out}");
+                assert!(out.contains("decoded: all of it, "), "{name}: {out}");
                 read += 1;
             }
             Some(1) => {
-                let is_damaged = out.contains("could not be read: ");
+                let is_damaged = out.contains("could not be read: ") || out.contains("breaks off");
                 let is_one_line = words.lines().count() == 1 && words.contains(&name);
                 assert!(is_damaged || is_one_line, "{name}: {out}{words}");
                 refused += 1;

@@ -20,8 +20,21 @@ pub(in crate::media) struct Complaints {
     pub(in crate::media) first: Option<(u64, String)>,
 }
 
+/// Since when complaints count.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Heard {
+    /// From the beginning.
+    FromStart,
+    /// From the first frame on that was asked for.
+    FromFirstFrame,
+}
+
 /// Hears reports of frames and complaints, and forgets the rest.
-pub(super) fn tap(sender: mpsc::Sender<Shown>, complaints: Arc<Mutex<Complaints>>) -> LineTap {
+pub(super) fn tap(
+    sender: mpsc::Sender<Shown>,
+    complaints: Arc<Mutex<Complaints>>,
+    heard: Heard,
+) -> LineTap {
     let mut reported = 0;
     Box::new(move |line| {
         if let Some(shown) = report(line) {
@@ -33,6 +46,9 @@ pub(super) fn tap(sender: mpsc::Sender<Shown>, complaints: Arc<Mutex<Complaints>
         if !is_complaint(line) {
             return LineFate::Forget;
         }
+        if reported == 0 && heard == Heard::FromFirstFrame {
+            return LineFate::Keep;
+        }
         let mut complaints = complaints.lock().unwrap_or_else(PoisonError::into_inner);
         complaints.count += 1;
         complaints.first.get_or_insert_with(|| (reported, plain(line)));
@@ -42,7 +58,7 @@ pub(super) fn tap(sender: mpsc::Sender<Shown>, complaints: Arc<Mutex<Complaints>
 
 /// Reads `[Parsed_showinfo_1 @ 0x5581] [info] n:   1 pts:    640 pts_time:0.0333 … s:568x320 …`.
 fn report(line: &str) -> Option<Shown> {
-    let (_, told) = line.split_once("showinfo")?;
+    let told = line.strip_prefix("[Parsed_showinfo_")?;
     let (_, told) = told.split_once("] n:")?;
     let value = |name: &str| told.split_once(name)?.1.split_whitespace().next();
     let (width, height) = value(" s:")?.split_once('x')?;
@@ -96,7 +112,7 @@ mod tests {
                 Some(Shown { stamp: Some(-3), size: (16, 12) }),
             ),
             ("[Parsed_showinfo_0 @ 0x5581] [info] config in time_base: 1/1000", None),
-            ("[info]   title           : n: 1 pts: 2 s:1x1", None),
+            ("[info]   title           : showinfo] n: 1 pts: 2 s:1x1", None),
         ] {
             assert_eq!(report(line), shown, "{line}");
         }

@@ -70,7 +70,7 @@ fn paths_that_are_no_sequence_say_why() {
     assert!(matches!(refused("absent"), MediaError::NoSuchSequence { .. }));
     assert!(matches!(refused("take%02d/%05d.png"), MediaError::NumberInFolder { .. }));
     assert!(matches!(refused("f%05d.png"), MediaError::NoMatch { .. }));
-    assert!(matches!(refused("absent/f%05d.png"), MediaError::Unreadable { .. }));
+    assert!(matches!(refused("absent/f%05d.png"), MediaError::NothingThere { .. }));
 }
 
 #[test]
@@ -154,7 +154,7 @@ fn globs_that_stand_for_nothing_say_why() {
     assert!(matches!(refused("take_*/f*.png"), MediaError::GlobInFolder { .. }));
     assert!(matches!(refused("take_*/f.png"), MediaError::GlobInFolder { .. }));
     assert!(matches!(refused("f[0-9.png"), MediaError::BadGlob { .. }));
-    assert!(matches!(refused("absent/f*.png"), MediaError::Unreadable { .. }));
+    assert!(matches!(refused("absent/f*.png"), MediaError::NothingThere { .. }));
     let empty = folder_with(&[]);
     let refusal = files_of(&empty.path().join("*.png")).unwrap_err().to_string();
     assert!(refusal.ends_with("has a name like *.png, only nothing at all"), "{refusal}");

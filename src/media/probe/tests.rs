@@ -45,7 +45,7 @@ fn of_several_video_tracks_one_has_to_be_named() {
     let describe = |track| describe(Path::new("ride.mp4"), track, streams.as_bytes());
     assert_eq!(
         describe(None).unwrap_err().to_string(),
-        "ride.mp4 has 2 video tracks (1: 1440x1080 at 30000/1001, 2: 640x1080 at 25); say which one with track = 1 to 2"
+        "ride.mp4 has 2 video tracks (1: 1440x1080 at 30000/1001, 2: 640x1080 at 25); say which one is meant, track 1 to 2"
     );
     assert_eq!(describe(Some(2)).unwrap().stream_index, 4);
     for number in [0, 3] {

@@ -324,6 +324,13 @@ pub(super) const SHOOT_CASES: &[Case] = &[
     ),
     case(
         "file = \"C0001.mp4\"\n",
+        "file = \"C0001.mp4\"\nproxy = \"2704x2028\"\n",
+        42,
+        "WrongType",
+        "proxy: this is a text, expected a table such as { of = \"2704x2028\", marks_in = \"proxy\" }",
+    ),
+    case(
+        "file = \"C0001.mp4\"\n",
         "file = \"C0001.mp4\"\nproxy = { of = \"2704x2028\" }\n",
         42,
         "Missing",

@@ -282,8 +282,8 @@ fn marks_measured_on_a_proxy_are_taken_in_px_of_the_full_clip() {
         &wide,
         (
             "NotAProxy",
-            "shoot.toml:31: proxy: the footage is 1920x1080 (16:9) and cannot be a proxy of 4000x3000 (4:3): a proxy \
-             shows the whole frame, smaller",
+            "shoot.toml:31: proxy: the footage as it is shown is 1920x1080 (16:9) and cannot be a proxy of 4000x3000 \
+             (4:3): a proxy shows the whole frame, smaller, to within 2 px",
         ),
     );
 }
