@@ -13,6 +13,7 @@ use jpeg::Layout;
 use std::{
     fs::{self, File},
     io::{self, BufRead, BufReader, Cursor, Seek},
+    panic::{self, UnwindSafe},
     path::Path,
 };
 
@@ -88,6 +89,9 @@ pub enum StillError {
         #[from]
         source: ImageError,
     },
+    /// The decoder came to a state that it holds to be impossible.
+    #[error("it is damaged in a way that the decoder cannot handle; copy or save it again")]
+    DecoderFailed,
     /// The file ends before the picture does.
     #[error("the file breaks off before the end of the picture; copy it again")]
     BreaksOff,
@@ -123,13 +127,13 @@ fn article(format: &str) -> &'static str {
 
 /// The size of a picture as displayed, from the header alone.
 pub(super) fn raster_of(path: &Path) -> Result<Raster, StillError> {
-    let (stored, flag) = header_of(path)?;
+    let (stored, flag) = caught(|| header_of(path))?;
     Ok(flag.shown_raster(stored))
 }
 
 /// How a picture's own flag says that it is to be shown; as stored if there is none, or none that can be read.
 pub(super) fn flag_of(path: &Path) -> Flag {
-    header_of(path).map(|(_, flag)| flag).unwrap_or_default()
+    caught(|| header_of(path)).map(|(_, flag)| flag).unwrap_or_default()
 }
 
 fn header_of(path: &Path) -> Result<(Raster, Flag), StillError> {
@@ -155,7 +159,7 @@ fn header_of(path: &Path) -> Result<(Raster, Flag), StillError> {
 /// Transparency is left out: each pixel has the colour that is stored for it, as though it were opaque, and
 /// is not laid over black or white.
 pub(super) fn decode(path: &Path) -> Result<RgbImage, StillError> {
-    Ok(decode_upright(path)?.into_rgb8())
+    Ok(caught(|| decode_upright(path))?.into_rgb8())
 }
 
 /// The picture as displayed, in luma, at this size or its own: never enlarged.
@@ -167,12 +171,19 @@ pub(super) fn decode(path: &Path) -> Result<RgbImage, StillError> {
 /// # Errors
 /// As [`decode`], and [`StillError::Enlarged`].
 pub(super) fn decode_luma(path: &Path, size: Raster) -> Result<GrayImage, StillError> {
-    let luma = luma_of(decode_upright(path)?);
+    let luma = luma_of(caught(|| decode_upright(path))?);
     let found = Raster::new(luma.width(), luma.height())?;
     if size.width_px() > found.width_px() || size.height_px() > found.height_px() {
         return Err(StillError::Enlarged { found, wanted: size });
     }
     if size == found { Ok(luma) } else { Ok(shrunk(&luma, size)) }
+}
+
+/// Turns a decoder's panic into an error. `zune-jpeg` 0.5.15 was seen to panic on damaged pictures (in its
+/// inverse transform, where a block lies outside the plane). All that were seen have a layout that goes to the
+/// other decoder now; this is for those that were not seen.
+fn caught<T>(work: impl FnOnce() -> Result<T, StillError> + UnwindSafe) -> Result<T, StillError> {
+    panic::catch_unwind(work).unwrap_or(Err(StillError::DecoderFailed))
 }
 
 fn luma_of(picture: DynamicImage) -> GrayImage {

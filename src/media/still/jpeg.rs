@@ -10,41 +10,43 @@ use jpeg_decoder::PixelFormat;
 pub(super) enum Layout {
     /// As cameras and programs write it.
     Usual,
-    /// Sequential, with a scan for each colour plane or with planes of unusual proportions: `image`'s own
-    /// decoder (`zune-jpeg` 0.5.15) makes stripes or grey of it.
+    /// Sequential with a scan for each colour plane, or with planes of unusual proportions: `image`'s own
+    /// decoder (`zune-jpeg` 0.5.15) makes stripes or grey of it, or panics. Also what is not understood here.
     Unusual,
     /// It ends before its picture does: what is missing would be filled with grey.
     BreaksOff,
 }
 
 /// ITU-T T.81, B.1.1.2 and B.2: segments carry their length up to the scan; in it, FF D9 cannot be data. The
-/// frame header (`SOF0`, `SOF1`) counts the planes and has three bytes for each, the scan header counts those
-/// in the scan.
+/// frame header (`SOF0` to `SOF2`, the last of them progressive) counts the planes and has three bytes for
+/// each, the scan header counts those in the scan. Progressive pictures have scans of single planes by nature.
 pub(super) fn layout_of(bytes: &[u8]) -> Layout {
-    const SEQUENTIAL: [u8; 2] = [0xC0, 0xC1];
+    const PROGRESSIVE: u8 = 0xC2;
+    const FRAME_HEADERS: [u8; 3] = [0xC0, 0xC1, PROGRESSIVE];
     const START_OF_SCAN: u8 = 0xDA;
     const END_OF_IMAGE: [u8; 2] = [0xFF, 0xD9];
-    let (mut at, mut planes) = (2, None);
+    let (mut at, mut planes, mut is_progressive) = (2, Vec::new(), false);
+    let mut has_scan = false;
     while let Some(&[0xFF, marker, high, low]) = bytes.get(at..at + 4) {
         if marker == START_OF_SCAN {
+            has_scan = true;
             break;
         }
-        if SEQUENTIAL.contains(&marker) {
-            planes = bytes.get(at + 9..).map(proportions);
+        if FRAME_HEADERS.contains(&marker) {
+            planes = bytes.get(at + 9..).map(proportions).unwrap_or_default();
+            is_progressive = marker == PROGRESSIVE;
         }
         // A marker may be preceded by any number of fill bytes.
         at += if marker == 0xFF { 1 } else { 2 + usize::from(u16::from_be_bytes([high, low])) };
     }
-    let planes_in_scan = bytes.get(at + 4).map(|count| usize::from(*count));
     if !bytes.get(at..).is_some_and(|scan| scan.windows(2).any(|pair| pair == END_OF_IMAGE)) {
-        Layout::BreaksOff
-    } else if planes.is_some_and(|planes| {
-        planes_in_scan.is_some_and(|count| count < planes.len()) || !are_usual(&planes)
-    }) {
-        Layout::Unusual
-    } else {
-        Layout::Usual
+        return Layout::BreaksOff;
     }
+    let planes_in_scan = bytes.get(at + 4).copied().map_or(0, usize::from);
+    let is_at_once = is_progressive || planes_in_scan >= planes.len();
+    // Without a scan, something lies between the segments: the usual decoder skips that, and where it goes on
+    // is not known here.
+    if has_scan && is_at_once && are_usual(&planes) { Layout::Usual } else { Layout::Unusual }
 }
 
 /// Each plane's samples across and down in one unit of the picture, as two half bytes.
@@ -129,6 +131,13 @@ mod tests {
         assert_eq!(layout_of(&narrow), Layout::Unusual);
         let progressive = jpeg(&picture, |encoder| encoder.set_progressive(true));
         assert_eq!(layout_of(&progressive), Layout::Usual);
+        let narrow_progressive = jpeg(&picture, |encoder| {
+            encoder.set_progressive(true);
+            encoder.set_sampling_factor(SamplingFactor::F_4_1);
+        });
+        assert_eq!(layout_of(&narrow_progressive), Layout::Unusual);
+        let stray = [&usual[..2], b"\0", &usual[2..]].concat();
+        assert_eq!(layout_of(&stray), Layout::Unusual);
         assert_eq!(layout_of(&[]), Layout::BreaksOff);
     }
 

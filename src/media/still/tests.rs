@@ -224,6 +224,13 @@ fn no_odd_file_brings_a_decoder_down() {
     }
 }
 
+#[test]
+fn a_decoder_that_panics_is_an_error() {
+    let outcome: Result<(), _> = caught(|| panic!("as a decoder might, on purpose"));
+    assert!(matches!(outcome, Err(StillError::DecoderFailed)));
+    assert!(matches!(caught(|| Ok(7)), Ok(7)));
+}
+
 /// Each byte of small pictures in turn set to other values: read or refused, whatever it is.
 #[test]
 fn no_changed_byte_brings_a_decoder_down() {
