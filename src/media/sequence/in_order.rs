@@ -1,10 +1,23 @@
-use std::{ops::ControlFlow, sync::mpsc, thread};
+use std::{
+    collections::BTreeMap,
+    ops::ControlFlow,
+    panic::{self, AssertUnwindSafe},
+    sync::{
+        Mutex, PoisonError,
+        mpsc::{self, Receiver, Sender},
+    },
+    thread,
+};
+
+/// How many items are given out for each thread before their results are taken. Chosen: at 2, a thread whose
+/// core is busy with something else does not keep the others waiting; more would take more memory.
+const ITEMS_PER_THREAD: usize = 2;
 
 /// Does `work` for every item, on as many threads as there are cores, and hands the results to `take` on this
 /// thread, in the order of the items, until it breaks off.
 ///
-/// Each thread does every n-th item and waits with one result until that is taken, so that no more results
-/// than threads wait at a time. Breaking off waits for the work that was begun and for no more.
+/// Twice as many items as threads are in work or wait to be taken at a time, and no more. Breaking off waits
+/// for the work that was begun and for nothing else.
 pub(super) fn work_in_order<I: Sync, T: Send, B>(
     items: &[I],
     work: impl Fn(&I) -> T + Sync,
@@ -23,26 +36,64 @@ fn work_on<I: Sync, T: Send, B>(
     if thread_count < 2 {
         return items.iter().try_for_each(|item| take(item, work(item)));
     }
+    let (give, given) = mpsc::channel();
+    let given = Mutex::new(given);
     thread::scope(|scope| {
-        let results: Vec<_> = (0..thread_count)
-            .map(|first| {
-                // Nothing is stored in between: the sender waits until its result is taken.
-                let (sender, receiver) = mpsc::sync_channel(0);
-                scope.spawn(move || {
-                    let mut own = items.iter().skip(first).step_by(thread_count);
-                    // It ends with its items, or when no one takes results any more.
-                    own.try_for_each(|item| sender.send(work(item))).ok();
-                });
-                receiver
-            })
-            .collect();
-        for (item, receiver) in items.iter().zip(results.iter().cycle()) {
-            // A thread that has ended early has panicked, which the scope passes on.
-            let Ok(result) = receiver.recv() else { break };
-            take(item, result)?;
+        // Both ends are inside, so that leaving ends the threads.
+        let give: Sender<usize> = give;
+        let (hand_in, results) = mpsc::channel();
+        for _ in 0..thread_count {
+            let (given, hand_in) = (&given, hand_in.clone());
+            scope.spawn(move || work_off(items, given, &hand_in, work));
+        }
+        let mut places = 0..items.len();
+        for place in places.by_ref().take(thread_count * ITEMS_PER_THREAD) {
+            let _ = give.send(place);
+        }
+        let mut early = BTreeMap::new();
+        for (place, item) in items.iter().enumerate() {
+            let result = arrived(place, &mut early, &results);
+            if let Some(next) = places.next() {
+                let _ = give.send(next);
+            }
+            take(item, result.unwrap_or_else(|panicked| panic::resume_unwind(panicked)))?;
         }
         ControlFlow::Continue(())
     })
+}
+
+/// What one thread does: item after item, until none is given or no one takes results any more.
+fn work_off<I, T>(
+    items: &[I],
+    given: &Mutex<Receiver<usize>>,
+    hand_in: &Sender<(usize, thread::Result<T>)>,
+    work: &impl Fn(&I) -> T,
+) {
+    loop {
+        // No one panics while this is locked.
+        let next = given.lock().unwrap_or_else(PoisonError::into_inner).recv();
+        let Some((place, item)) = next.ok().and_then(|place| Some((place, items.get(place)?)))
+        else {
+            return;
+        };
+        // A panic is handed over as well: waiting for a result that never comes would last for ever.
+        let result = panic::catch_unwind(AssertUnwindSafe(|| work(item)));
+        if hand_in.send((place, result)).is_err() {
+            return;
+        }
+    }
+}
+
+/// The result for this place; those that come before it wait among the early ones.
+fn arrived<T>(place: usize, early: &mut BTreeMap<usize, T>, results: &Receiver<(usize, T)>) -> T {
+    loop {
+        if let Some(result) = early.remove(&place) {
+            return result;
+        }
+        let (other, result) =
+            results.recv().expect("every place is given out, and every result is handed in");
+        early.insert(other, result);
+    }
 }
 
 #[cfg(test)]
@@ -88,21 +139,48 @@ mod tests {
             if item == 10 { ControlFlow::Break(item) } else { ControlFlow::Continue(()) }
         });
         assert_eq!(outcome, ControlFlow::Break(10));
-        // 11 taken, and at most two for each thread: one that waits and one that was begun.
+        // 11 taken, and two for each thread that were given out by then.
         let done = done.into_inner();
         assert!((11..=19).contains(&done), "{done} were done");
     }
 
     #[test]
-    fn no_more_results_wait_than_there_are_threads() {
+    fn no_more_than_two_results_for_each_thread_wait() {
         let (made, taken) = (AtomicUsize::new(0), AtomicUsize::new(0));
         let work = |_: &u64| made.fetch_add(1, Ordering::SeqCst);
         let items: Vec<u64> = (0..200).collect();
         let outcome = work_on(3, &items, &work, &mut |_, _| {
             thread::sleep(Duration::from_micros(200));
             let waiting = made.load(Ordering::SeqCst) - taken.fetch_add(1, Ordering::SeqCst);
-            if waiting > 4 { ControlFlow::Break(waiting) } else { ControlFlow::Continue(()) }
+            if waiting > 7 { ControlFlow::Break(waiting) } else { ControlFlow::Continue(()) }
         });
-        assert_eq!(outcome, ControlFlow::Continue(()), "three wait, and one is being taken");
+        assert_eq!(outcome, ControlFlow::Continue(()), "six wait, and one is being taken");
+    }
+
+    #[test]
+    fn one_slow_item_does_not_keep_the_others_waiting() {
+        let items: Vec<u64> = (0..4).collect();
+        let done = AtomicUsize::new(0);
+        let work = |item: &u64| {
+            // The first waits for all others, which a thread that does every second item would never do.
+            let limit = std::time::Instant::now() + Duration::from_secs(30);
+            while *item == 0 && done.load(Ordering::SeqCst) < 3 {
+                assert!(std::time::Instant::now() < limit, "the others were never done");
+                thread::yield_now();
+            }
+            done.fetch_add(1, Ordering::SeqCst);
+        };
+        let outcome = work_on(2, &items, &work, &mut |_, ()| ControlFlow::<()>::Continue(()));
+        assert!(outcome.is_continue());
+    }
+
+    #[test]
+    fn a_panic_is_passed_on_and_does_not_hang() {
+        let items: Vec<u64> = (0..20).collect();
+        let work = |item: &u64| assert_ne!(*item, 7, "on purpose");
+        let outcome = panic::catch_unwind(|| {
+            work_on(3, &items, &work, &mut |_, ()| ControlFlow::<()>::Continue(()))
+        });
+        assert!(outcome.is_err());
     }
 }
