@@ -159,18 +159,23 @@ fn bad_frame(frame: FrameIndex, path: &Path, source: StillError) -> MediaError {
 
 /// Reads frames on all cores and hands them over in order, up to the first that cannot be read.
 fn read_in_order<P: Send>(
-    frames: &[FrameIndex],
+    (frames, size): (&[FrameIndex], Raster),
     read: impl Fn(FrameIndex) -> Result<P, MediaError> + Sync,
     take: &mut Take<'_, P>,
 ) -> Result<(), FrameError> {
-    let ended = work_in_order(
-        frames,
-        |frame| read(*frame),
-        |&frame, read| match read {
-            Ok(picture) => take(frame, picture).map_break(|()| None),
-            Err(cause) => ControlFlow::Break(Some(FrameError { frame, cause: Box::new(cause) })),
-        },
-    );
+    /// Above this a picture of 16 bits and four channels takes so much that one at a time is enough: 8 bytes
+    /// a px of the largest that is read are half a GiB. Our choice: four times a camera's usual frame.
+    const LARGE_PX: u64 = 48 << 20;
+    let work = |frame: &FrameIndex| read(*frame);
+    let mut hand_over = |&frame: &FrameIndex, read| match read {
+        Ok(picture) => take(frame, picture).map_break(|()| None),
+        Err(cause) => ControlFlow::Break(Some(FrameError { frame, cause: Box::new(cause) })),
+    };
+    let ended = if u64::from(size.width_px()) * u64::from(size.height_px()) > LARGE_PX {
+        frames.iter().try_for_each(|frame| hand_over(frame, work(frame)))
+    } else {
+        work_in_order(frames, work, hand_over)
+    };
     match ended {
         ControlFlow::Break(Some(fault)) => Err(fault),
         ControlFlow::Break(None) | ControlFlow::Continue(()) => Ok(()),
@@ -192,7 +197,7 @@ impl FrameSource for Sequence {
         take: &mut dyn FnMut(FrameIndex, RgbImage) -> ControlFlow<()>,
     ) -> Result<(), FrameError> {
         let wanted: Vec<_> = wanted.iter().copied().collect();
-        read_in_order(&wanted, |frame| self.read(frame), take)
+        read_in_order((&wanted, self.stored), |frame| self.read(frame), take)
     }
 
     fn visit_luma(
@@ -202,8 +207,10 @@ impl FrameSource for Sequence {
         take: &mut dyn FnMut(FrameIndex, &GrayImage) -> ControlFlow<()>,
     ) -> Result<(), FrameError> {
         let wanted: Vec<_> = frames.frames().collect();
-        read_in_order(&wanted, |frame| self.read_luma(frame, size), &mut |frame, luma| {
-            take(frame, &luma)
-        })
+        read_in_order(
+            (&wanted, self.stored),
+            |frame| self.read_luma(frame, size),
+            &mut |frame, luma| take(frame, &luma),
+        )
     }
 }

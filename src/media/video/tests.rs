@@ -314,6 +314,49 @@ fn a_variable_rate_keeps_its_stamps_and_is_not_called_by_a_rate() {
     assert!(refusal.contains("variable rate (frames are 40.0 to 80.0 ms apart)"), "{refusal}");
 }
 
+/// Codings that can be entered in the middle, some of them at pictures that others lean on.
+const ENTERED: [(&str, &[&str]); 6] = [
+    ("a.mp4", &["-c:v", "libx264", "-g", "50", "-bf", "3", "-pix_fmt", "yuv420p"]),
+    (
+        "b.mkv",
+        &["-c:v", "libx264", "-g", "50", "-x264-params", "open-gop=1", "-pix_fmt", "yuv420p"],
+    ),
+    (
+        "e.ts",
+        &[
+            "-c:v",
+            "libx265",
+            "-x265-params",
+            "log-level=error:open-gop=1:keyint=50:bframes=3",
+            "-pix_fmt",
+            "yuv420p",
+        ],
+    ),
+    (
+        "f.mp4",
+        &[
+            "-c:v",
+            "libx265",
+            "-x265-params",
+            "log-level=error:open-gop=1:keyint=50:bframes=4",
+            "-pix_fmt",
+            "yuv420p",
+        ],
+    ),
+    ("c.ts", &["-c:v", "libx264", "-g", "50", "-bf", "2", "-pix_fmt", "yuv420p"]),
+    (
+        "d.mov",
+        &[
+            "-c:v",
+            "libx265",
+            "-x265-params",
+            "log-level=error:keyint=50",
+            "-pix_fmt",
+            "yuv420p10le",
+        ],
+    ),
+];
+
 /// A clip of 1,000 frames with a picture to enter at every 50th: what is read from the middle is what a whole
 /// reading gives, in colour and in luma.
 #[test]
@@ -323,47 +366,7 @@ fn frames_read_from_the_middle_are_those_of_a_whole_reading() {
     }
     let folder = tempfile::tempdir().unwrap();
     let source = "testsrc2=size=64x48:rate=50,noise=alls=20:allf=t";
-    for (name, coding) in [
-        ("a.mp4", &["-c:v", "libx264", "-g", "50", "-bf", "3", "-pix_fmt", "yuv420p"][..]),
-        (
-            "b.mkv",
-            &["-c:v", "libx264", "-g", "50", "-x264-params", "open-gop=1", "-pix_fmt", "yuv420p"],
-        ),
-        (
-            "e.ts",
-            &[
-                "-c:v",
-                "libx265",
-                "-x265-params",
-                "log-level=error:open-gop=1:keyint=50:bframes=3",
-                "-pix_fmt",
-                "yuv420p",
-            ],
-        ),
-        (
-            "f.mp4",
-            &[
-                "-c:v",
-                "libx265",
-                "-x265-params",
-                "log-level=error:open-gop=1:keyint=50:bframes=4",
-                "-pix_fmt",
-                "yuv420p",
-            ],
-        ),
-        ("c.ts", &["-c:v", "libx264", "-g", "50", "-bf", "2", "-pix_fmt", "yuv420p"]),
-        (
-            "d.mov",
-            &[
-                "-c:v",
-                "libx265",
-                "-x265-params",
-                "log-level=error:keyint=50",
-                "-pix_fmt",
-                "yuv420p10le",
-            ],
-        ),
-    ] {
+    for (name, coding) in ENTERED {
         let path = folder.path().join(name);
         ffmpeg(&[&["-f", "lavfi", "-i", source, "-frames:v", "1000"], coding].concat(), &path);
         let mut opened = open_here(&path).unwrap();
