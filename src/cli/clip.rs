@@ -6,13 +6,13 @@ use lookroom::{
     plan::px,
     tasks::{
         CancelToken, ClipAnswer, ClipQuestion, Decoded, Depth, USUAL_DELIVERIES, clips_that_go_on,
-        describe_clip, short_name,
+        describe_clip,
     },
     timecode::FrameRate,
 };
 use std::{
     io::{self, Write},
-    path::PathBuf,
+    path::{Path, PathBuf},
 };
 
 /// What a file off the card is, and what it means for cropping
@@ -151,6 +151,11 @@ fn print(answer: &ClipAnswer, out: &mut impl Write) -> Result<(), Failure> {
         writeln!(out, "  {}", decoded_line(answer, decoded))?;
     }
     Ok(())
+}
+
+/// The path without its folders.
+fn short_name(path: &Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
 }
 
 fn decoded_line(answer: &ClipAnswer, decoded: &Decoded) -> String {

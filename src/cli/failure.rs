@@ -1,8 +1,8 @@
 use lookroom::{
     media::MediaError,
-    tasks::{Problem, TaskError},
+    tasks::{Problem, TaskError, with_causes},
 };
-use std::{error::Error, fmt::Write as _, io, io::Write as _};
+use std::{fmt::Write as _, io, io::Write as _};
 
 /// Why the command ends without an answer.
 pub(super) enum Failure {
@@ -34,7 +34,7 @@ impl Failure {
     /// The fault in one line.
     pub(super) fn words(&self) -> String {
         match self {
-            Self::Print(error) => one_line(&error.to_string()),
+            Self::Print(error) => with_causes(error),
             Self::Task(error) => with_causes(error.as_ref()),
         }
     }
@@ -75,25 +75,6 @@ pub(super) fn print_faults_as_json(error: &TaskError) -> io::Result<()> {
     let mut out = anstream::stdout().lock();
     serde_json::to_writer_pretty(&mut out, &serde_json::json!({ "faults": faults }))?;
     writeln!(out)
-}
-
-/// An error and its causes in one line, each once.
-fn with_causes(error: &dyn Error) -> String {
-    let mut text = one_line(&error.to_string());
-    let mut cause = error.source();
-    while let Some(deeper) = cause {
-        let words = one_line(&deeper.to_string());
-        if !text.contains(&words) {
-            let _ = write!(text, ": {words}");
-        }
-        cause = deeper.source();
-    }
-    text
-}
-
-/// A text without line ends: some libraries end their messages with one.
-fn one_line(text: &str) -> String {
-    text.lines().map(str::trim).filter(|line| !line.is_empty()).collect::<Vec<_>>().join("; ")
 }
 
 /// What to do, where that takes more than the fault's own words.

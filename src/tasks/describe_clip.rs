@@ -1,6 +1,6 @@
 //! What is on a card: one file, folder or pattern at a time, and what it means for cropping.
 
-use super::{CancelToken, Event, Observer, TaskError, observe::watch_counting};
+use super::{CancelToken, Event, Observer, TaskError, observe::watch_counting, with_causes};
 use crate::{
     clip::{ClipFacts, Reading, Timing},
     delivery::{Limit, Limits},
@@ -12,11 +12,7 @@ use crate::{
     timecode::{FrameIndex, FrameRange, FrameRate},
 };
 use serde::Serialize;
-use std::{
-    error::Error,
-    ops::ControlFlow,
-    path::{Path, PathBuf},
-};
+use std::{ops::ControlFlow, path::PathBuf};
 
 /// What is asked of a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -300,17 +296,6 @@ fn decode(
     Ok(decoded)
 }
 
-/// A fault with its causes in one line; some libraries end their messages with line ends.
-fn with_causes(error: &dyn Error) -> String {
-    let mut text = error.to_string();
-    let mut cause = error.source();
-    while let Some(deeper) = cause {
-        text = format!("{text}: {deeper}");
-        cause = deeper.source();
-    }
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
-}
-
 /// Pairs of clips of which the second goes on where the first ends, by their timecodes; as places in the list.
 #[must_use]
 pub fn clips_that_go_on(answers: &[ClipAnswer]) -> Vec<(usize, usize)> {
@@ -330,11 +315,4 @@ pub fn clips_that_go_on(answers: &[ClipAnswer]) -> Vec<(usize, usize)> {
         }
     }
     pairs
-}
-
-/// The path without its folders.
-#[must_use]
-pub fn short_name(path: &Path) -> String {
-    path.file_name()
-        .map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned())
 }

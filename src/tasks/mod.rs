@@ -2,6 +2,7 @@
 //!
 //! A task takes an [`Observer`] that hears of progress and notices, and a [`CancelToken`] that ends it early.
 
+mod causes;
 mod check_shoot;
 mod crop_answer;
 mod decide;
@@ -14,11 +15,12 @@ mod plan_shoot;
 mod prepare;
 mod requests;
 
+pub use causes::with_causes;
 pub use check_shoot::{CheckedClip, CheckedShoot, check_shoot};
 pub use crop_answer::{CropAnswer, CropQuestion, DeliveredAnswer, Spare, crop_answer};
 pub use describe_clip::{
     ClipAnswer, ClipQuestion, Decoded, DeliveryAnswer, Depth, USUAL_DELIVERIES, clips_that_go_on,
-    describe_clip, short_name,
+    describe_clip,
 };
 pub use observe::{CancelToken, Event, Observer, Unobserved};
 pub use outputs::Outputs;

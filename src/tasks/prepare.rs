@@ -1,6 +1,6 @@
 //! From a shoot file to clips that can be planned, with every problem gathered on the way.
 
-use super::{CancelToken, Observer, TaskError, observe::watch_counting};
+use super::{CancelToken, Observer, TaskError, observe::watch_counting, with_causes};
 use crate::{
     clip::Reading,
     delivery::{Limit, Limits},
@@ -65,13 +65,8 @@ impl fmt::Display for Problem {
         match self {
             Self::Written(fault) => fault.fmt(f),
             Self::Footage { file, line, clip, error } => {
-                write!(f, "{}:{line}: clip {clip}: {error}", file.display())?;
-                let mut cause = error.source();
-                while let Some(deeper) = cause {
-                    write!(f, ": {deeper}")?;
-                    cause = deeper.source();
-                }
-                Ok(())
+                let words = with_causes(error.as_ref());
+                write!(f, "{}:{line}: clip {clip}: {words}", file.display())
             }
             Self::NoRoomInside { file, line, clip, deliverable, taken_percent } => write!(
                 f,

@@ -4,6 +4,7 @@
 #![allow(clippy::print_stderr, reason = "a skipped test says why")]
 
 mod card;
+mod card_plans;
 mod command;
 mod decoder_child;
 mod demo;

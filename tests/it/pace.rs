@@ -1,12 +1,15 @@
 //! Frames that are not evenly spaced in time.
 
-use crate::real_clips::vertical;
+use crate::{
+    real_clips::vertical,
+    refusals::{planned, refused},
+};
 use lookroom::{
     geometry::{Raster, Region, Window},
     keyframe::reduce,
     pan::{
-        Cause, FrameWish, Objective, Outcome, Pace, PanError, Planned, Refusal, Remedy, Request,
-        Verdict, Way, follow, peak_speed, plan,
+        Cause, FrameWish, Objective, Pace, PanError, Remedy, Request, Verdict, Way, follow,
+        peak_speed, plan,
     },
 };
 
@@ -52,20 +55,6 @@ fn followed(request: &Request) -> Vec<Window> {
     follow(request, &[]).unwrap().expect("a path")
 }
 
-fn planned(request: &Request) -> Planned {
-    match plan(request).unwrap() {
-        Outcome::Planned(planned) => planned,
-        other => panic!("not planned: {other:?}"),
-    }
-}
-
-fn refused(request: &Request) -> Refusal {
-    match plan(request).unwrap() {
-        Outcome::DoesNotFit(refusal) => refusal,
-        other => panic!("not refused: {other:?}"),
-    }
-}
-
 /// The largest distance between two paths' centres, at the frames of each that are named.
 fn greatest_gap_px(pairs: impl Iterator<Item = (Window, Window)>) -> f64 {
     pairs.map(|(a, b)| (a.centre_x() - b.centre_x()).abs()).fold(0.0, f64::max)
@@ -98,7 +87,11 @@ fn a_two_to_one_alternation_gives_the_even_path_in_time() {
         let same_time = a.iter().copied().zip(b.iter().copied()).step_by(2);
         let gap_px = greatest_gap_px(same_time);
         let travel_px = greatest_gap_px(a.iter().copied().zip(std::iter::repeat(a[0])));
-        let costs = [(&even, &a), (&pairs, &b)].map(|(r, w)| Objective::of(r, w).total());
+        let parts = [(&even, &a), (&pairs, &b)].map(|(r, w)| Objective::of(r, w));
+        // A planner that took the steps for even would pay some hundred times as much here.
+        let bends = parts.map(|part| part.acceleration);
+        assert!((bends[0] - bends[1]).abs() < 0.05 * bends[0], "{bends:?}");
+        let costs = parts.map(|part| part.total());
         let apart = (costs[0] - costs[1]).abs() / costs[0];
         eprintln!(
             "swing {swing}: {gap_px:.3} px of {travel_px:.0} px, cost {:.4} %",

@@ -50,14 +50,14 @@ fn walker(step_px: f64, frame_count: u32) -> Request {
     Request { preferred_width: request.greatest_width(), ..request }
 }
 
-fn planned(request: &Request) -> Planned {
+pub(crate) fn planned(request: &Request) -> Planned {
     match plan(request).unwrap() {
         Outcome::Planned(planned) => planned,
         other => panic!("not planned: {other:?}"),
     }
 }
 
-fn refused(request: &Request) -> Refusal {
+pub(crate) fn refused(request: &Request) -> Refusal {
     match plan(request).unwrap() {
         Outcome::DoesNotFit(refusal) => refusal,
         other => panic!("not refused: {other:?}"),
