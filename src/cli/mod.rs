@@ -68,8 +68,14 @@ pub(crate) fn run() -> ExitCode {
     };
     let cancel = CancelToken::default();
     let on_interrupt = cancel.clone();
-    // Without a handler an interrupt ends us at once, which leaves at most a temporary file.
-    let _ = ctrlc::set_handler(move || on_interrupt.cancel());
+    // Without a handler an interrupt ends us at once, which leaves at most a temporary file. So does a second
+    // one: a decoder that hangs, on a card that was pulled, keeps the first from being heard, and ends with us.
+    let _ = ctrlc::set_handler(move || {
+        if on_interrupt.is_cancelled() {
+            std::process::exit(1);
+        }
+        on_interrupt.cancel();
+    });
     let ended = match arguments.wanted {
         Wanted::Plan(arguments) => plan::run(&arguments, &cancel),
         Wanted::Clip(arguments) => clip::run(&arguments, &cancel),

@@ -68,9 +68,10 @@ impl Selection {
 
     /// Where a reader may begin, in seconds on the file's own clock; `None` where it has to begin at the beginning.
     ///
-    /// An index goes by the time of decoding, and up to 16 frames (H.264, A.3.1; HEVC, A.4) are decoded before one
-    /// that is shown earlier: the picture that is entered at has to be as many frames ahead, so that what is
-    /// wanted does not lean on pictures before it.
+    /// An index goes by the time of decoding, and up to 16 frames (the most that a decoder has to keep in
+    /// H.264, A.3.1, and HEVC, A.4.2; from memory) are decoded before one that is shown earlier. The picture
+    /// that is entered at has to be as many frames ahead, so that what is wanted does not lean on pictures
+    /// before it.
     pub(super) fn begin_secs(&self, address: &Address) -> Option<f64> {
         let Address::Stamps { ticks, base } = address else { return None };
         let first = usize::try_from(self.first().0).ok()?;

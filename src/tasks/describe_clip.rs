@@ -195,6 +195,7 @@ fn answer(question: &ClipQuestion, opened: &Opened) -> ClipAnswer {
         facts: facts.clone(),
     };
     answer.notices.extend(shape_words(facts, question.reading.orientation));
+    answer.notices.extend(track_words(facts, &question.reading));
     answer.notices.extend(variable_words(&facts.timing));
     answer.notices.extend(length_words(answer.byte_count, facts));
     answer
@@ -232,6 +233,11 @@ fn shape_words(facts: &ClipFacts, mount: Orientation) -> Vec<String> {
         words.push(format!("the picture is {mount} after the file's own flag"));
     }
     words
+}
+
+fn track_words(facts: &ClipFacts, reading: &Reading) -> Option<String> {
+    let has_none = facts.storage.video_tracks == 0 && reading.track.is_some();
+    has_none.then(|| "pictures have no tracks; the one that was named is passed over".to_owned())
 }
 
 fn variable_words(timing: &Timing) -> Option<String> {

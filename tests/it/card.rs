@@ -1,4 +1,7 @@
 //! Whatever comes off a card: real files nobody here made, files made by the decoder's own encoder, and damage.
+//!
+//! Where each real file was published, and under which licence, stands in the footage folder's `SOURCES.md`. What
+//! is expected of it is told by `ffprobe`, decoded by `ffmpeg` without any of our filters, or worked out by hand.
 
 use crate::{
     command::{lookroom_in, stderr, stdout},

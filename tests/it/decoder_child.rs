@@ -125,6 +125,39 @@ fn no_decoder_is_left_two_seconds_after_the_command_is_killed() {
     }
 }
 
+/// A decoder that hangs keeps an interrupt from being heard; a second one ends the command and it.
+#[test]
+fn a_second_interrupt_ends_a_command_whose_decoder_hangs() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().unwrap();
+    let programs = folder.path().join("programs");
+    fs::create_dir(&programs).unwrap();
+    for name in ["ffmpeg", "ffprobe"] {
+        let script = format!(
+            "#!/bin/sh\n[ \"$1\" = -version ] && exec echo {name} version 7.1\nexec sleep 98765\n"
+        );
+        fs::write(programs.join(name), script).unwrap();
+        fs::set_permissions(programs.join(name), fs::Permissions::from_mode(0o755)).unwrap();
+    }
+    fs::write(folder.path().join("ride.mp4"), "bytes").unwrap();
+    let path = format!("{}:{}", programs.display(), std::env::var("PATH").unwrap());
+    let mut child = Command::new(env!("CARGO_BIN_EXE_lookroom"))
+        .args(["clip", "ride.mp4"])
+        .current_dir(folder.path())
+        .env("PATH", path)
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let hangs = || processes().values().any(|process| process.command_line.contains("sleep 98765"));
+    wait_until("a decoder that hangs", hangs);
+    signal(&child, "INT");
+    thread::sleep(Duration::from_millis(300));
+    signal(&child, "INT");
+    assert_eq!(child.wait().unwrap().code(), Some(1));
+    wait_until("the decoder's end", || !hangs());
+}
+
 /// A plan that is ended while it draws leaves what was there before and no half of anything new.
 #[test]
 fn no_half_written_output_is_left_under_its_name() {
