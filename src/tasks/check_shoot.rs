@@ -49,8 +49,7 @@ pub fn check_shoot(
 ) -> Result<CheckedShoot, TaskError> {
     let prepared = prepare(path, observer, cancel)?;
     let shoot = &prepared.shoot;
-    let clips = prepared.clips.iter().map(|clip_prepared| {
-        let prepared = clip_prepared;
+    let clips = prepared.clips.iter().map(|prepared| {
         let (clip, tracks) = (&prepared.resolved.clip, &prepared.resolved.tracks);
         let used = || clip.ranges.iter().flat_map(|range| range.used.frames());
         let tracked = used().filter(|frame| super::requests::is_tracked(tracks, *frame));
@@ -63,7 +62,7 @@ pub fn check_shoot(
             tracked_frames: tracked.count() as u64,
             mark_count: tracks.iter().map(|track| track.marked_frames().count()).sum(),
             pin_count: prepared.resolved.pins.len(),
-            notices: notices::of_clip(shoot, clip_prepared),
+            notices: notices::of_clip(shoot, prepared),
         }
     });
     let deliverables = prepared.shoot.deliverables.iter();

@@ -28,22 +28,19 @@ pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
     let limits = shoot.clip_limits(&shoot.clips[prepared.place]);
     let wanted_secs = limits.number(Limit::HandleSecs);
     let whole = clip.facts.whole();
+    let a_frame = 1.0 / clip.facts.timing.per_second();
     for range in clip.ranges.iter().filter(|range| range.used != whole) {
-        let (handles, secs_at) = (range.with_handles, |f| clip.facts.timing.seconds_at(f));
-        let a_frame = 1.0 / clip.facts.timing.per_second();
-        let at_start = (handles.first() == whole.first())
-            .then(|| ("before", secs_at(range.used.first()) - secs_at(handles.first())));
-        let at_end = (handles.end() == whole.end())
-            .then(|| ("after", secs_at(handles.end()) - secs_at(range.used.end())));
-        for (side, secs) in at_start.into_iter().chain(at_end) {
-            if secs + a_frame <= wanted_secs {
-                let frames = match side {
-                    "before" => range.used.first().0 - handles.first().0,
-                    _ => handles.end().0 - range.used.end().0,
-                };
+        let (used, handles) = (range.used, range.with_handles);
+        let sides = [
+            ("before", handles.first() == whole.first(), (handles.first(), used.first())),
+            ("after", handles.end() == whole.end(), (used.end(), handles.end())),
+        ];
+        for (side, ends_with_clip, (from, to)) in sides {
+            let secs = clip.facts.timing.seconds_at(to) - clip.facts.timing.seconds_at(from);
+            if ends_with_clip && secs + a_frame <= wanted_secs {
                 notices.push(format!(
-                    "the handle {side} frames {} is {frames} frames, not {wanted_secs} s: the clip has no more",
-                    range.used
+                    "the handle {side} frames {used} is {} frames, not {wanted_secs} s: the clip has no more",
+                    to.0 - from.0
                 ));
             }
         }
