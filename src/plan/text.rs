@@ -142,14 +142,10 @@ fn write_planned(
         100.0 * planned.share_inside,
         short_list(planned)
     )?;
-    let shown = [
-        ("start", planned.telling.start),
-        ("worst", planned.telling.worst),
-        ("widest", planned.telling.widest),
-        ("end", planned.telling.end),
-    ];
     let moves = planned.windows.windows(2).any(|pair| pair[0] != pair[1]);
-    for (name, frame) in shown.into_iter().take(if moves { 4 } else { 1 }) {
+    for (name, frame) in
+        planned.telling.named().into_iter().take(if moves { usize::MAX } else { 1 })
+    {
         let Some(window) = window_at(segment, planned, frame) else { continue };
         let label =
             if moves { format!("{name} {}", place(clip, frame)) } else { "window".to_owned() };

@@ -395,6 +395,27 @@ pub struct TellingFrames {
     pub end: FrameIndex,
 }
 
+impl TellingFrames {
+    /// Each frame once, with what it is: `worst, widest, end`. In the order of what comes first.
+    #[must_use]
+    pub fn named(&self) -> Vec<(String, FrameIndex)> {
+        let all = [
+            ("start", self.start),
+            ("worst", self.worst),
+            ("widest", self.widest),
+            ("end", self.end),
+        ];
+        let mut named: Vec<(String, FrameIndex)> = Vec::new();
+        for (name, frame) in all {
+            match named.iter_mut().find(|(_, other)| *other == frame) {
+                Some((names, _)) => *names = format!("{names}, {name}"),
+                None => named.push((name.to_owned(), frame)),
+            }
+        }
+        named
+    }
+}
+
 /// One clip and deliverable in the ranking.
 #[derive(Debug, Clone, Serialize)]
 pub struct Ranked {

@@ -9,8 +9,8 @@ use crate::{
     geometry::{Region, Window},
     picture::{RgbImage, shrink_to_fit},
     plan::{
-        CAUTION, ClipPlan, DeliverableFacts, Entry, Plan, Segment, SegmentOutcome, TellingFrames,
-        px, recording_of, sum_across, sum_down,
+        CAUTION, ClipPlan, DeliverableFacts, Entry, Plan, Segment, SegmentOutcome, px,
+        recording_of, sum_across, sum_down,
     },
     sharpness::Softness,
     subject::{Track, Wish},
@@ -136,26 +136,18 @@ pub(super) fn write(
 
 fn telling_frames(clip: &ClipPlan) -> BTreeSet<FrameIndex> {
     let segments = clip.entries.iter().flat_map(|entry| &entry.segments);
-    segments.flat_map(|segment| telling(segment).map(|(_, frame)| frame)).collect()
+    segments.flat_map(|segment| telling(segment).into_iter().map(|(_, frame)| frame)).collect()
 }
 
-/// The frames of a segment that are worth looking at, each with its name.
-fn telling(segment: &Segment) -> [(&'static str, FrameIndex); 4] {
-    let named = |telling: &TellingFrames| {
-        [
-            ("start", telling.start),
-            ("worst", telling.worst),
-            ("widest", telling.widest),
-            ("end", telling.end),
-        ]
-    };
+/// The frames of a segment that are worth looking at, each with what it is.
+fn telling(segment: &Segment) -> Vec<(String, FrameIndex)> {
     match &segment.outcome {
-        SegmentOutcome::Planned(planned) => named(&planned.telling),
-        SegmentOutcome::DoesNotFit(refused) => named(&refused.telling),
-        SegmentOutcome::NoPath { .. } => {
-            let (first, last) = (segment.used.first(), segment.used.last());
-            named(&TellingFrames { start: first, worst: first, widest: first, end: last })
-        }
+        SegmentOutcome::Planned(planned) => planned.telling.named(),
+        SegmentOutcome::DoesNotFit(refused) => refused.telling.named(),
+        SegmentOutcome::NoPath { .. } => vec![
+            ("start".to_owned(), segment.used.first()),
+            ("end".to_owned(), segment.used.last()),
+        ],
     }
 }
 
@@ -265,7 +257,7 @@ impl Page<'_> {
             why,
         ];
         let cells = telling(segment).into_iter().filter_map(|(name, frame)| {
-            self.cell(facts, segment, (name, frame), small.get(&frame)?)
+            self.cell(facts, segment, (&name, frame), small.get(&frame)?)
         });
         Some(ProofRow { heading, cells: cells.collect() })
     }
