@@ -121,7 +121,12 @@ impl Scene {
         let thirds: Vec<f64> =
             centres.windows(4).map(|v| (v[3] - 3.0 * v[2] + 3.0 * v[1] - v[0]) / width).collect();
         let jerk = 1000.0 * mean(thirds.iter().map(|third| third * third)).sqrt();
-        Ok(Figures { kept, still, jerk, peak: peak_speed(&windows, &request.pace).widths_per_sec })
+        Ok(Figures {
+            kept,
+            still,
+            jerk,
+            peak: peak_speed(&windows, &request.pace, &[]).widths_per_sec,
+        })
     }
 }
 

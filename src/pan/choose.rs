@@ -89,7 +89,7 @@ impl Planned {
             way,
             reason,
             assessment: Assessment::of(request, &windows),
-            peak: peak_speed(&windows, &request.pace),
+            peak: peak_speed(&windows, &request.pace, &request.ride),
             objective: Objective::of(request, &windows),
             windows,
             sides: sides.to_vec(),

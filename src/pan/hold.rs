@@ -5,11 +5,11 @@
 //! inside, without a solver; a held window is then rounded to whole even px and placed again.
 
 use super::{
-    FrameWish, Request,
+    FrameWish, PlacedPoint, Request,
     objective::{AxisRule, Span},
     sides::Area,
 };
-use crate::geometry::{Rounding, SourcePoint, Window, snap_size};
+use crate::geometry::{Rounding, Window, snap_size};
 
 /// One thing wished along one axis at one frame.
 enum Wish {
@@ -21,6 +21,8 @@ enum Wish {
     /// The weight is times how long the frame stays, in mean steps.
     Point {
         at: f64,
+        /// Where in the window it is wanted.
+        share: f64,
         weight: f64,
     },
 }
@@ -28,6 +30,7 @@ enum Wish {
 /// The point of one frame along one axis.
 struct PointAt {
     at: f64,
+    share: f64,
     weight: f64,
     /// How long the frame stays, in mean steps: 1 at an even pace.
     stays: f64,
@@ -39,18 +42,22 @@ struct AxisCost {
     rule: AxisRule,
     containment: f64,
     place: f64,
-    /// Where the points are on average; of equally good windows the one nearest to it is taken.
-    mean_point: f64,
+    /// Where the points are on average, and where in the window they are wanted; of equally good windows the one
+    /// nearest to that is taken.
+    mean_point: (f64, f64),
     /// What the window may use.
     usable: (f64, f64),
 }
 
 impl AxisCost {
     fn across(request: &Request, area: &Area) -> Self {
-        let boxes = request.frames.iter().flat_map(|wish| {
-            wish.boxes.iter().map(|b| (b.region.left(), b.region.right(), b.weight))
+        let boxes = request.frames.iter().enumerate().flat_map(|(index, wish)| {
+            let ride = request.ride_at(index).0;
+            wish.boxes
+                .iter()
+                .map(move |b| (b.region.left() - ride, b.region.right() - ride, b.weight))
         });
-        let points = points_of(request, |point| point.x);
+        let points = points_of(request, |point| (point.at.x, point.place.across), |ride| ride.0);
         Self::new(
             request,
             AxisRule::across(request),
@@ -61,10 +68,13 @@ impl AxisCost {
     }
 
     fn down(request: &Request, area: &Area) -> Self {
-        let boxes = request.frames.iter().flat_map(|wish| {
-            wish.boxes.iter().map(|b| (b.region.top(), b.region.bottom(), b.weight))
+        let boxes = request.frames.iter().enumerate().flat_map(|(index, wish)| {
+            let ride = request.ride_at(index).1;
+            wish.boxes
+                .iter()
+                .map(move |b| (b.region.top() - ride, b.region.bottom() - ride, b.weight))
         });
-        let points = points_of(request, |point| point.y);
+        let points = points_of(request, |point| (point.at.y, point.place.down), |ride| ride.1);
         Self::new(
             request,
             AxisRule::down(request),
@@ -86,16 +96,21 @@ impl AxisCost {
         // window that stands still and keeps everything is wanted before all else.
         let containment = per_run(request, weights.containment);
         let middle = f64::midpoint(usable.0, usable.1);
+        let stays: f64 = points.iter().map(|point| point.stays).sum();
+        let mean = |of: fn(&PointAt) -> f64| {
+            points.iter().map(|point| of(point) * point.stays).sum::<f64>() / stays
+        };
         let mean_point = if points.is_empty() {
-            middle
+            (middle, 0.5)
         } else {
-            points.iter().map(|point| point.at * point.stays).sum::<f64>()
-                / points.iter().map(|point| point.stays).sum::<f64>()
+            (mean(|point| point.at), mean(|point| point.share))
         };
         let boxes = boxes.into_iter().map(|(from, to, weight)| Wish::Box { from, to, weight });
-        let points = points
-            .into_iter()
-            .map(|PointAt { at, weight, stays }| Wish::Point { at, weight: weight * stays });
+        let points = points.into_iter().map(|PointAt { at, share, weight, stays }| Wish::Point {
+            at,
+            share,
+            weight: weight * stays,
+        });
         Self {
             wishes: boxes.chain(points).collect(),
             rule,
@@ -116,10 +131,12 @@ impl AxisCost {
                 Wish::Box { from, to, weight } => {
                     self.containment * weight * span.lacking(*from, *to)
                 }
-                Wish::Point { at, weight } => self.place * weight * span.off_place(*at),
+                Wish::Point { at, share, weight } => {
+                    self.place * weight * span.off_place(*at, *share)
+                }
             })
             .sum();
-        let off_mean = start + self.rule.place * size - self.mean_point;
+        let off_mean = start + self.mean_point.1 * size - self.mean_point.0;
         wished + 1e-9 * off_mean * off_mean
     }
 
@@ -204,11 +221,19 @@ fn per_run(request: &Request, per_sec: f64) -> f64 {
     per_sec * request.pace.mean_step_secs() * request.frame_count() as f64
 }
 
-fn points_of(request: &Request, along: fn(&SourcePoint) -> f64) -> Vec<PointAt> {
+fn points_of(
+    request: &Request,
+    along: fn(&PlacedPoint) -> (f64, f64),
+    ride_along: fn((f64, f64)) -> f64,
+) -> Vec<PointAt> {
     let mean_step_secs = request.pace.mean_step_secs();
     let point = |(index, wish): (usize, &FrameWish)| {
         let stays = request.pace.step_secs(index) / mean_step_secs;
-        wish.point.as_ref().map(|point| PointAt { at: along(point), weight: wish.weight(), stays })
+        let ride = ride_along(request.ride_at(index));
+        wish.point.as_ref().map(|point| {
+            let (at, share) = along(point);
+            PointAt { at: at - ride, share, weight: wish.weight(), stays }
+        })
     };
     request.frames.iter().enumerate().filter_map(point).collect()
 }

@@ -13,6 +13,7 @@
 mod assess;
 mod choose;
 mod follow;
+mod frame_rows;
 mod hold;
 mod objective;
 mod pace;
@@ -20,7 +21,6 @@ mod program;
 mod refuse;
 mod request;
 mod sides;
-mod solver;
 mod speed;
 
 pub use assess::{Assessment, Axis, ShortFrame, Verdict, missing_px};
@@ -29,7 +29,10 @@ pub use follow::follow;
 pub use objective::Objective;
 pub use pace::Pace;
 pub use refuse::{Cause, HardLimit, Refusal, Remedy};
-pub use request::{FrameWish, Insets, KeepOut, Pin, Place, Request, Rules, Weights, WishedBox};
+pub use request::{
+    FrameWish, Insets, KeepOut, Pin, Place, PlacedPoint, Request, RequiredBox, Roll, Rules,
+    Weights, WishedBox,
+};
 pub use sides::Side;
 pub use speed::{Peak, peak_speed};
 

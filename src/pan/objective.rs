@@ -35,8 +35,16 @@ impl Objective {
     pub fn of(request: &Request, windows: &[Window]) -> Self {
         let (weights, step) = (&request.rules.weights, request.pace.mean_step_secs());
         let mut cost = Self::default();
-        for coordinate in [Window::centre_x, Window::centre_y, Window::width] {
-            let values: Vec<f64> = windows.iter().map(coordinate).collect();
+        // What is moved is what is left of the ride.
+        let across =
+            |(index, window): (usize, &Window)| window.centre_x() - request.ride_at(index).0;
+        let down = |(index, window): (usize, &Window)| window.centre_y() - request.ride_at(index).1;
+        let coordinates: [Vec<f64>; 3] = [
+            windows.iter().enumerate().map(across).collect(),
+            windows.iter().enumerate().map(down).collect(),
+            windows.iter().map(Window::width).collect(),
+        ];
+        for values in coordinates {
             cost.speed += values.windows(2).map(|v| (v[1] - v[0]).abs()).sum::<f64>();
             cost.acceleration += bending(request, &values, step);
         }
@@ -52,7 +60,8 @@ impl Objective {
             }
             if let Some(point) = wish.point {
                 let (across, down) = (Span::across(request, window), Span::down(request, window));
-                let off = across.off_place(point.x) + down.off_place(point.y);
+                let off = across.off_place(point.at.x, point.place.across)
+                    + down.off_place(point.at.y, point.place.down);
                 cost.place += stays * wish.weight() * off;
             }
             cost.width += stays * (window.width() - request.preferred_width).abs();
@@ -94,31 +103,19 @@ pub(super) struct AxisRule {
     pub(super) before: f64,
     /// Clear of boxes at the far end.
     pub(super) after: f64,
-    /// Where the point is wanted.
-    pub(super) place: f64,
     /// How far the point may be off, each way.
     pub(super) still: f64,
 }
 
 impl AxisRule {
     pub(super) fn across(request: &Request) -> Self {
-        let (insets, place, rules) = (request.insets(), &request.place, &request.rules);
-        Self {
-            before: insets.left,
-            after: insets.right,
-            place: place.across,
-            still: rules.still_zone,
-        }
+        let (insets, rules) = (request.insets(), &request.rules);
+        Self { before: insets.left, after: insets.right, still: rules.still_zone }
     }
 
     pub(super) fn down(request: &Request) -> Self {
-        let (insets, place, rules) = (request.insets(), &request.place, &request.rules);
-        Self {
-            before: insets.top,
-            after: insets.bottom,
-            place: place.down,
-            still: rules.still_zone,
-        }
+        let (insets, rules) = (request.insets(), &request.rules);
+        Self { before: insets.top, after: insets.bottom, still: rules.still_zone }
     }
 }
 
@@ -138,9 +135,9 @@ impl Span {
         near.max(0.0) + far.max(0.0)
     }
 
-    /// How far a point is off its place, beyond the still zone.
-    pub(super) fn off_place(&self, point: f64) -> f64 {
-        let off = (point - (self.start + self.rule.place * self.size)).abs();
+    /// How far a point is off its place, a share of the window, beyond the still zone.
+    pub(super) fn off_place(&self, point: f64, place: f64) -> f64 {
+        let off = (point - (self.start + place * self.size)).abs();
         (off - self.rule.still * self.size).max(0.0)
     }
 }

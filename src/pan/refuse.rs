@@ -406,7 +406,7 @@ fn faster_pan(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, PanEr
     let without = leave_out(request, HardLimit::PanLimit);
     let Some(windows) = follow(&without, sides)? else { return Ok(None) };
     let verdict = Assessment::of(&without, &windows).verdict;
-    let peak = super::peak_speed(&windows, &request.pace);
+    let peak = super::peak_speed(&windows, &request.pace, &request.ride);
     Ok(peak.secs_per_width().filter(|_| verdict != Verdict::DoesNotFit).map(|secs| {
         // Rounded down, so that the limit that is printed lets the path through.
         Remedy::FasterPan { secs_per_width: (secs * 100.0).floor() / 100.0, verdict }

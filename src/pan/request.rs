@@ -23,22 +23,26 @@ pub struct Request {
     pub margins: (f64, f64),
     /// The parts of the window that something else will cover.
     pub blocked: Insets,
-    /// Where in the window the place point is wanted.
-    pub place: Place,
     /// What is wished at each frame; one entry a frame, at least one.
     pub frames: Vec<FrameWish>,
     /// Windows fixed by hand.
     pub pins: Vec<Pin>,
     /// What the window stays clear of.
     pub keep_outs: Vec<KeepOut>,
+    /// How the picture is levelled; everything else here is in px of the levelled picture.
+    pub roll: Roll,
+    /// What counts as standing still: px by which a still window moves, across and down, at each frame. Empty
+    /// is a window that stands still in the picture; else one entry a frame. Speeds and accelerations are those of
+    /// the window less this.
+    pub ride: Vec<(f64, f64)>,
     /// Limits and costs.
     pub rules: Rules,
 }
 
 impl Request {
     /// The plainest request: the whole frame may be used, the largest window is preferred and a window of one
-    /// px allowed, nothing is blocked, pinned or kept out, no margin is kept, the point is wanted in the
-    /// middle, and held windows are rounded to even px.
+    /// px allowed, nothing is blocked, pinned, kept out, levelled or ridden on, no margin is kept, and held
+    /// windows are rounded to even px.
     #[must_use]
     pub fn plain(
         (raster, shape): (Raster, Shape),
@@ -57,10 +61,11 @@ impl Request {
             pace,
             margins: (0.0, 0.0),
             blocked: Insets::default(),
-            place: Place { across: 0.5, down: 0.5 },
             frames,
             pins: Vec::new(),
             keep_outs: Vec::new(),
+            roll: Roll::None,
+            ride: Vec::new(),
             rules,
         }
     }
@@ -89,6 +94,12 @@ impl Request {
         self.preferred_width.clamp(1.0, self.greatest_width().max(1.0))
     }
 
+    /// Where a window that stands still is at a frame, against where it is on average: 0 without a ride.
+    #[must_use]
+    pub fn ride_at(&self, index: usize) -> (f64, f64) {
+        self.ride.get(index).copied().unwrap_or_default()
+    }
+
     /// How many frames the run has.
     #[must_use]
     pub const fn frame_count(&self) -> usize {
@@ -109,6 +120,31 @@ pub struct Insets {
     pub bottom: f64,
 }
 
+/// How the picture is levelled: by how much the levelled picture is turned clockwise against the displayed one,
+/// in radians, about the frame's centre. The displayed frame is then a turned rectangle in it, and a window lies inside that.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Roll {
+    /// Not at all.
+    #[default]
+    None,
+    /// By the same angle at every frame.
+    Fixed(f64),
+    /// By an angle of its own at each frame; frames beyond the list are not turned.
+    EachFrame(Vec<f64>),
+}
+
+impl Roll {
+    /// The angle at a frame of the run, in radians.
+    #[must_use]
+    pub fn at(&self, index: usize) -> f64 {
+        match self {
+            Self::None => 0.0,
+            Self::Fixed(angle) => *angle,
+            Self::EachFrame(angles) => angles.get(index).copied().unwrap_or(0.0),
+        }
+    }
+}
+
 /// A place in a window, as shares of its width and height from its top left corner.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Place {
@@ -118,22 +154,40 @@ pub struct Place {
     pub down: f64,
 }
 
+impl Place {
+    /// The middle of the window.
+    pub const MIDDLE: Self = Self { across: 0.5, down: 0.5 };
+}
+
+/// A point of the picture and where in the window it is wanted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlacedPoint {
+    /// The point.
+    pub at: SourcePoint,
+    /// Where in the window.
+    pub place: Place,
+}
+
 /// What is wished at one frame; empty where nothing is tracked.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct FrameWish {
     /// Boxes that should lie inside the window, clear of its insets.
     pub boxes: Vec<WishedBox>,
-    /// The point that should be at the wanted place.
-    pub point: Option<SourcePoint>,
+    /// Boxes that have to lie inside: hard limits, as a client's condition is.
+    pub required: Vec<RequiredBox>,
+    /// The point that should be at its place.
+    pub point: Option<PlacedPoint>,
 }
 
 impl FrameWish {
     /// One box, fully trusted, with its middle at the wanted place.
     #[must_use]
     pub fn for_box(region: Region) -> Self {
+        let at = SourcePoint { x: region.centre_x(), y: region.centre_y() };
         Self {
             boxes: vec![WishedBox { region, weight: 1.0 }],
-            point: Some(SourcePoint { x: region.centre_x(), y: region.centre_y() }),
+            required: Vec::new(),
+            point: Some(PlacedPoint { at, place: Place::MIDDLE }),
         }
     }
 
@@ -153,6 +207,17 @@ pub struct WishedBox {
     pub region: Region,
     /// How far it is trusted, above 0 to 1.
     pub weight: f64,
+}
+
+/// A box that has to lie inside the window.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RequiredBox {
+    /// The box.
+    pub region: Region,
+    /// How far it stays from the window's edges, as shares of the window.
+    pub clear: Insets,
+    /// The greatest width the window may have there, in px, so that the box is delivered large enough.
+    pub greatest_width: Option<f64>,
 }
 
 /// A window fixed by hand at a frame.

@@ -1,5 +1,5 @@
 use super::{KeepOut, PanError, Request, hold};
-use crate::geometry::Window;
+use crate::geometry::{Region, Window};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -39,17 +39,82 @@ pub(super) struct Area {
     pub(super) top: f64,
     pub(super) right: f64,
     pub(super) bottom: f64,
+    /// The usable part of a picture that is turned to be level.
+    turned: Option<Turned>,
+}
+
+/// A turned rectangle: the usable part of the displayed frame, seen in the levelled picture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Turned {
+    angle: f64,
+    /// What everything is turned about: the frame's centre.
+    about: (f64, f64),
+    usable: Region,
+}
+
+/// An edge of a turned area: `normal · centre + per_width × width <= bound` for a window that lies inside.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct SlantedEdge {
+    pub(super) normal: (f64, f64),
+    pub(super) per_width: f64,
+    pub(super) bound: f64,
+}
+
+impl Turned {
+    /// Of the four edges, the two that bound the same direction stand together.
+    fn edges(&self, height_per_width: f64) -> [SlantedEdge; 4] {
+        let (sine, cosine) = self.angle.sin_cos();
+        // A point of the levelled picture, turned back, lies in the usable part.
+        let across = (cosine, sine);
+        let down = (-sine, cosine);
+        let half = |normal: (f64, f64)| (normal.0.abs() + height_per_width * normal.1.abs()) / 2.0;
+        let usable = &self.usable;
+        let edge = |normal: (f64, f64), sign: f64, limit: f64, about: f64| {
+            let normal_out = (sign * normal.0, sign * normal.1);
+            let at_centre = normal.0 * self.about.0 + normal.1 * self.about.1;
+            SlantedEdge {
+                normal: normal_out,
+                per_width: half(normal),
+                bound: sign * (limit - about + at_centre),
+            }
+        };
+        [
+            edge(across, -1.0, usable.left(), self.about.0),
+            edge(across, 1.0, usable.right(), self.about.0),
+            edge(down, -1.0, usable.top(), self.about.1),
+            edge(down, 1.0, usable.bottom(), self.about.1),
+        ]
+    }
+
+    /// The largest window width that fits between both pairs of edges.
+    fn greatest_width(&self, height_per_width: f64) -> f64 {
+        let [left, right, top, bottom] = self.edges(height_per_width);
+        let between =
+            |a: SlantedEdge, b: SlantedEdge| (a.bound + b.bound) / (a.per_width + b.per_width);
+        between(left, right).min(between(top, bottom))
+    }
 }
 
 impl Area {
-    fn usable(request: &Request) -> Self {
-        let usable = &request.usable;
+    /// What may be used of the picture at a frame, keep-outs aside. A levelled picture has the frame's own
+    /// raster, and what is turned out of it is not used.
+    fn usable(request: &Request, index: usize) -> Self {
+        let (usable, angle) = (request.usable, request.roll.at(index));
+        let is_level = angle == 0.0;
+        let bounds = if is_level { usable } else { Region::whole(request.raster) };
+        let about = (request.raster.width() / 2.0, request.raster.height() / 2.0);
         Self {
-            left: usable.left(),
-            top: usable.top(),
-            right: usable.right(),
-            bottom: usable.bottom(),
+            left: bounds.left(),
+            top: bounds.top(),
+            right: bounds.right(),
+            bottom: bounds.bottom(),
+            turned: (!is_level).then_some(Turned { angle, about, usable }),
         }
+    }
+
+    /// The edges of a turned area; none of an upright one.
+    pub(super) fn slanted_edges(&self, height_per_width: f64) -> impl Iterator<Item = SlantedEdge> {
+        self.turned.into_iter().flat_map(move |turned| turned.edges(height_per_width))
     }
 
     fn beside(self, keep_out: &KeepOut, side: Side, index: usize) -> Self {
@@ -64,25 +129,37 @@ impl Area {
 
     /// What a window may use at one frame if it stays on these sides of the keep-outs.
     pub(super) fn at(request: &Request, sides: &[Side], index: usize) -> Self {
-        request.keep_outs.iter().zip(sides).fold(Self::usable(request), |area, (keep_out, side)| {
-            area.beside(keep_out, *side, index)
-        })
+        let usable = Self::usable(request, index);
+        request
+            .keep_outs
+            .iter()
+            .zip(sides)
+            .fold(usable, |area, (keep_out, side)| area.beside(keep_out, *side, index))
     }
 
-    /// What one still window may use for the whole run.
+    /// What one still window may use for the whole run, with the ride taken off. Slanted edges are those of
+    /// the first frame only: others have to be held frame by frame.
     pub(super) fn still(request: &Request, sides: &[Side]) -> Self {
-        if sides.is_empty() {
-            return Self::usable(request);
+        if sides.is_empty() && request.ride.is_empty() {
+            return Self::usable(request, 0);
         }
-        (0..request.frame_count()).map(|index| Self::at(request, sides, index)).fold(
-            Self::usable(request),
-            |a, b| Self {
-                left: a.left.max(b.left),
-                top: a.top.max(b.top),
-                right: a.right.min(b.right),
-                bottom: a.bottom.min(b.bottom),
-            },
-        )
+        let without_ride = |index: usize| {
+            let (area, (across, down)) = (Self::at(request, sides, index), request.ride_at(index));
+            Self {
+                left: area.left - across,
+                top: area.top - down,
+                right: area.right - across,
+                bottom: area.bottom - down,
+                ..area
+            }
+        };
+        (1..request.frame_count()).map(without_ride).fold(without_ride(0), |a, b| Self {
+            left: a.left.max(b.left),
+            top: a.top.max(b.top),
+            right: a.right.min(b.right),
+            bottom: a.bottom.min(b.bottom),
+            ..a
+        })
     }
 
     /// Whether a window lies in the area, but for what rounding a pin by hand may cost.
@@ -92,11 +169,23 @@ impl Area {
             && window.top() >= self.top - ROUNDING_PX
             && window.right() <= self.right + ROUNDING_PX
             && window.bottom() <= self.bottom + ROUNDING_PX
+            && self.is_between_slants(window, ROUNDING_PX)
+    }
+
+    /// Whether a window lies between the slanted edges, but for so many px.
+    pub(super) fn is_between_slants(&self, window: &Window, noise_px: f64) -> bool {
+        let height_per_width = window.height() / window.width();
+        self.slanted_edges(height_per_width).all(|edge| {
+            let centre = edge.normal.0 * window.centre_x() + edge.normal.1 * window.centre_y();
+            centre + edge.per_width * window.width() <= edge.bound + noise_px
+        })
     }
 
     /// The largest window width of the request's shape in the area; not above 0 if the area is empty.
     pub(super) fn greatest_width(&self, request: &Request) -> f64 {
-        (self.right - self.left).min(request.shape.width_for(self.bottom - self.top))
+        let upright = (self.right - self.left).min(request.shape.width_for(self.bottom - self.top));
+        let turned = self.turned.map(|turned| turned.greatest_width(request.shape.height_for(1.0)));
+        turned.map_or(upright, |turned| turned.min(upright))
     }
 }
 

@@ -4,7 +4,10 @@ use crate::{
     clip::UsedRange,
     delivery::{Deliverable, Limit, Limits},
     geometry::{Region, SourcePoint, largest_window},
-    pan::{FrameWish, Insets, KeepOut, Pace, Pin, Place, Request, Rules, Weights, WishedBox},
+    pan::{
+        FrameWish, Insets, KeepOut, Pace, Pin, Place, PlacedPoint, Request, Roll, Rules, Weights,
+        WishedBox,
+    },
     plan::recording_of,
     shoot::ResolvedClip,
     subject::{Sighting, Track, Wish},
@@ -41,10 +44,11 @@ pub(super) fn request(
         pace,
         margins: (number(Limit::MarginAcross), number(Limit::MarginDown)),
         blocked,
-        place,
-        frames: used.frames().map(|frame| wish(&resolved.tracks, frame, limits)).collect(),
+        frames: used.frames().map(|frame| wish(&resolved.tracks, frame, limits, place)).collect(),
         pins: pins(resolved, deliverable, range),
         keep_outs: keep_outs(&resolved.tracks, used),
+        roll: Roll::None,
+        ride: Vec::new(),
         rules: pan_rules(limits),
     };
     let greatest_width = request.greatest_width();
@@ -69,7 +73,7 @@ fn place(blocked: &Insets, limits: &Limits) -> Place {
 }
 
 /// The boxes of a frame that should be inside, and the point that should be at its place.
-fn wish(tracks: &[Track], frame: FrameIndex, limits: &Limits) -> FrameWish {
+fn wish(tracks: &[Track], frame: FrameIndex, limits: &Limits, place: Place) -> FrameWish {
     let sighted = |wanted: &[Wish]| -> Vec<Sighting> {
         tracks
             .iter()
@@ -84,9 +88,9 @@ fn wish(tracks: &[Track], frame: FrameIndex, limits: &Limits) -> FrameWish {
     let subjects: Vec<Region> = sighted(&[Wish::Subject]).iter().map(|s| s.region).collect();
     let point = hull(&subjects).map(|hull| {
         let y = if limits.value(Limit::Headroom).is_some() { hull.top() } else { hull.centre_y() };
-        SourcePoint { x: hull.centre_x(), y }
+        PlacedPoint { at: SourcePoint { x: hull.centre_x(), y }, place }
     });
-    FrameWish { boxes, point }
+    FrameWish { boxes, required: Vec::new(), point }
 }
 
 /// The smallest box round all of them; `None` without any.

@@ -3,7 +3,7 @@
 use crate::{footage, python, real_clips::vertical};
 use lookroom::{
     geometry::{Raster, Region, Shape, SourcePoint},
-    pan::{FrameWish, Insets, Objective, Pace, Place, Request, WishedBox, follow},
+    pan::{FrameWish, Insets, Objective, Pace, Place, PlacedPoint, Request, WishedBox, follow},
 };
 use serde_json::{Value, json};
 
@@ -37,9 +37,12 @@ fn as_json(request: &Request) -> Value {
             let boxes: Vec<_> = wish
                 .boxes
                 .iter()
-                .map(|b| (b.region.left(), b.region.top(), b.region.width(), b.region.height(), b.weight))
+                .map(|b| {
+                    (b.region.left(), b.region.top(), b.region.width(), b.region.height(), b.weight)
+                })
                 .collect();
-            json!({ "boxes": boxes, "weight": wish.weight(), "point": wish.point.map(|p| (p.x, p.y)) })
+            let point = wish.point.map(|p| (p.at.x, p.at.y, p.place.across, p.place.down));
+            json!({ "boxes": boxes, "weight": wish.weight(), "point": point })
         })
         .collect();
     let steps_secs: Vec<f64> =
@@ -52,7 +55,6 @@ fn as_json(request: &Request) -> Value {
         "reference_width": request.reference_width(),
         "steps_secs": steps_secs,
         "insets": (insets.left, insets.top, insets.right, insets.bottom),
-        "place": (request.place.across, request.place.down),
         "still_zone": request.rules.still_zone,
         "pan_hard": request.rules.pan_hard,
         "weights": {
@@ -81,7 +83,11 @@ fn made_wish(t: f64) -> FrameWish {
     let region = Region::new(across - width / 2.0, down - height / 2.0, width, height).unwrap();
     FrameWish {
         boxes: vec![WishedBox { region, weight: 0.4 + 0.6 / (1.0 + t) }],
-        point: Some(SourcePoint { x: across, y: region.top() }),
+        required: Vec::new(),
+        point: Some(PlacedPoint {
+            at: SourcePoint { x: across, y: region.top() },
+            place: Place::MIDDLE,
+        }),
     }
 }
 
@@ -142,7 +148,9 @@ fn uneven_runs_are_followed_at_the_least_cost() {
 fn a_pan_limit_and_a_headroom_place_keep_the_least_cost() {
     let mut request = made((9, 16));
     request.rules.pan_hard = Some(5.0);
-    request.place = Place { across: 0.5, down: 0.12 };
+    for point in request.frames.iter_mut().filter_map(|wish| wish.point.as_mut()) {
+        point.place = Place { across: 0.5, down: 0.12 };
+    }
     request.blocked = Insets { top: 0.05, bottom: 0.2, left: 0.0, right: 0.1 };
     assert_optimal("made 9:16, slow, headroom", &request);
 }
@@ -184,7 +192,8 @@ fn minute_long_tracks_are_followed_at_the_least_cost() {
                     region: Region::new(x - 100.0, 900.0, 200.0, 300.0).unwrap(),
                     weight: 1.0,
                 }],
-                point: Some(SourcePoint { x, y: 1050.0 }),
+                required: Vec::new(),
+                point: Some(PlacedPoint { at: SourcePoint { x, y: 1050.0 }, place: Place::MIDDLE }),
             })
             .collect();
         let request = Request {

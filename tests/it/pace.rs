@@ -135,7 +135,7 @@ fn the_peak_is_the_fastest_step_in_time_and_not_the_longest() {
     let window = |left: f64| Window::inside(raster, (left, 0.0), (540.0, 960.0)).unwrap();
     // 54 px in 0.2 s are half a width a second, 27 px in 0.01 s are five.
     let windows = [window(0.0), window(54.0), window(81.0), window(81.0)];
-    let peak = peak_speed(&windows, &Pace::uneven(vec![0.2, 0.01, 0.04, 0.04]));
+    let peak = peak_speed(&windows, &Pace::uneven(vec![0.2, 0.01, 0.04, 0.04]), &[]);
     assert_eq!(peak.index, 1);
     assert!((peak.widths_per_sec - 5.0).abs() < 1e-12, "{peak:?}");
 }

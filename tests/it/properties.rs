@@ -6,8 +6,8 @@ use lookroom::{
     geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window, snap_size},
     keyframe::{ColumnSet, Columns, reduce},
     pan::{
-        FrameWish, Insets, KeepOut, Outcome, Pace, Pin, Place, Request, Rules, Verdict, Way,
-        WishedBox, plan,
+        FrameWish, Insets, KeepOut, Outcome, Pace, Pin, Place, PlacedPoint, Request, Rules,
+        Verdict, Way, WishedBox, plan,
     },
     tasks::pan_rules,
     timecode::{Counting, FrameRate, Timecode},
@@ -54,7 +54,11 @@ fn frames(raster: Raster) -> impl Strategy<Value = Vec<FrameWish>> {
                     let region = boxed(pair[0].0).between(&boxed(pair[1].0), share);
                     let wish = FrameWish {
                         boxes: vec![WishedBox { region, weight: 1.0 }],
-                        point: Some(SourcePoint { x: region.centre_x(), y: region.top() }),
+                        required: Vec::new(),
+                        point: Some(PlacedPoint {
+                            at: SourcePoint { x: region.centre_x(), y: region.top() },
+                            place: Place::MIDDLE,
+                        }),
                     };
                     frames.push(if pair[0].1 { wish } else { FrameWish::default() });
                 }
@@ -90,6 +94,11 @@ fn request() -> impl Strategy<Value = Request> {
         .prop_map(|(raster, ways, frames, (least, preferred, pan_hard), insets, trim)| {
             let (shape, rounding, steps_secs) = ways;
             let pace = pace(&steps_secs, frames.len());
+            let place = Place { across: 0.5, down: insets.1 + 0.2 };
+            let mut frames = frames;
+            for point in frames.iter_mut().filter_map(|wish| wish.point.as_mut()) {
+                point.place = place;
+            }
             let plain =
                 Request::plain((raster, shape), pace, frames, pan_rules(&Limits::default()));
             let request = Request {
@@ -97,7 +106,6 @@ fn request() -> impl Strategy<Value = Request> {
                 rounding,
                 margins: (insets.0, insets.0),
                 blocked: Insets { top: insets.1, ..Insets::default() },
-                place: Place { across: 0.5, down: insets.1 + 0.2 },
                 rules: Rules { pan_caution: None, pan_hard, ..plain.rules },
                 ..plain
             };

@@ -4,8 +4,8 @@ use crate::real_clips::vertical;
 use lookroom::{
     geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window},
     pan::{
-        Axis, Cause, FrameWish, HardLimit, Insets, KeepOut, Outcome, Pace, Pin, Place, Planned,
-        Refusal, Remedy, Request, Verdict, Way, plan,
+        Axis, Cause, FrameWish, HardLimit, Insets, KeepOut, Outcome, Pace, Pin, Place, PlacedPoint,
+        Planned, Refusal, Remedy, Request, Verdict, Way, plan,
     },
 };
 
@@ -14,7 +14,11 @@ use lookroom::{
 fn facing_paddler() -> Request {
     let raster = Raster::new(4000, 3000).unwrap();
     let paddler = Region::new(1700.0, 300.0, 600.0, 1600.0).unwrap();
-    let wish = FrameWish::for_box(paddler);
+    let mut wish = FrameWish::for_box(paddler);
+    wish.point = wish.point.map(|point| {
+        let place = Place { across: 0.5, down: 0.46 };
+        PlacedPoint { place, ..point }
+    });
     let request = Request {
         raster,
         usable: Region::whole(raster),
@@ -22,7 +26,6 @@ fn facing_paddler() -> Request {
         rounding: Rounding::EvenExactShape,
         pace: Pace::even(0.04),
         blocked: Insets { top: 0.12, bottom: 0.20, ..Insets::default() },
-        place: Place { across: 0.5, down: 0.46 },
         frames: vec![wish; 50],
         ..vertical(&[], (1080, 1920))
     };
@@ -221,7 +224,10 @@ fn a_mirrored_subject_gets_the_mirrored_path() {
         let left = 1440.0 - region.right();
         wish.boxes[0].region =
             Region::new(left, region.top(), region.width(), region.height()).unwrap();
-        wish.point = wish.point.map(|point| SourcePoint { x: 1440.0 - point.x, ..point });
+        wish.point = wish.point.map(|point| {
+            let at = SourcePoint { x: 1440.0 - point.at.x, ..point.at };
+            PlacedPoint { at, ..point }
+        });
     }
     let (path, mirror) = (planned(&request), planned(&mirrored));
     assert_eq!(path.way, Way::Follow);

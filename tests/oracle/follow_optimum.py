@@ -87,10 +87,10 @@ def optimum(problem):
         program.row([(x, 1.0), (w, 1.0)], high=(right - left) * unit)
         program.row([(y, 1.0), (w, high_per_wide)], high=(bottom - top) * unit)
         axes = (
-            (x, 1.0, left, problem["insets"][0], problem["insets"][2], problem["place"][0]),
-            (y, high_per_wide, top, problem["insets"][1], problem["insets"][3], problem["place"][1]),
+            (x, 1.0, left, problem["insets"][0], problem["insets"][2]),
+            (y, high_per_wide, top, problem["insets"][1], problem["insets"][3]),
         )
-        for axis, (start, size, origin, before, after, place) in enumerate(axes):
+        for axis, (start, size, origin, before, after) in enumerate(axes):
             for box in wish["boxes"]:
                 near = (box[axis] - origin) * unit
                 far = (box[axis] + box[axis + 2] - origin) * unit
@@ -99,6 +99,7 @@ def optimum(problem):
                 program.pay_for_more_than_zero([(start, -1.0), (w, -(1.0 - after) * size)], far, cost)
             if wish["point"] is not None:
                 point, zone = (wish["point"][axis] - origin) * unit, problem["still_zone"] * size
+                place = wish["point"][2 + axis]
                 cost = weights["place"] * step * wish["weight"]
                 # |point - (start + place * size)| beyond the still zone is the larger of two hinges.
                 slack = program.variable(cost)

@@ -1,0 +1,202 @@
+//! The interior-point method: primal–dual, predictor–corrector, on a banded system.
+//!
+//! To be read beside "On the Implementation of a Primal-Dual Interior Point Method" (SIAM Journal on Optimization
+//! 2(4), 1992), whose steps these are: an affine step to see how far one can go, the centring that this suggests,
+//! and one corrected step with the same factors (equations from memory, held by tests against other solvers). Two
+//! things are particular here. First, every multiplier lies between two slopes ([`super::rows`]), limits
+//! included, so that a start always exists and contradicting limits end in a path that breaks one, not in a failure.
+//! Second, with the multipliers eliminated the Newton system is `(H + Aᵀ D⁻¹ A) Δz = …`, which is as narrow as the
+//! program: work and memory grow with the number of stages.
+//!
+//! An answer is checked and not believed: for multipliers within their slopes and `∇ = Hz + Aᵀy`, no values within
+//! R of these can cost less than these by more than `gap + R Σ|∇|`.
+
+use super::{
+    Families, Program,
+    band::Band,
+    rows::{Begun, Reach, Sums},
+};
+
+/// How a program ended.
+#[derive(Debug, Clone)]
+pub(in crate::pan) struct Solution {
+    /// The best values of the variables.
+    pub(in crate::pan) values: Vec<f64>,
+    /// By how much, in px, the most broken limit is broken: 0 but for rounding unless limits contradict each other.
+    pub(in crate::pan) broken_px: f64,
+    /// What the values may cost more than the best ones, in px.
+    pub(in crate::pan) gap_px: f64,
+    /// Steps taken.
+    pub(in crate::pan) steps: u32,
+    /// Whether the gap came below what was asked for.
+    pub(in crate::pan) is_optimal: bool,
+}
+
+/// The gap that is asked for, as a share of the cost, and the floor that is added for costs of 0.
+const RELATIVE_GAP: f64 = 1e-9;
+const GAP_FLOOR_PX: f64 = 1e-6;
+
+/// The largest component of the gradient that counts as none, in px a px.
+const GRADIENT_NOISE: f64 = 1e-7;
+
+/// Far more than was ever needed (at most about 60): what is best then is returned and said not to be optimal.
+const MOST_STEPS: u32 = 150;
+
+/// The μ to start with, in px of cost. Chosen: a tenth and ten times as much take as many steps.
+const START: f64 = 1e4;
+
+/// How near a step may come to the boundary.
+const INSIDE: f64 = 0.995;
+
+/// A limit broken by less than this is kept: it is what rounding leaves.
+pub(in crate::pan) const KEPT_PX: f64 = 1e-6;
+
+/// Solves a program.
+pub(in crate::pan) fn solve(program: &Program) -> Solution {
+    let mut solution = Method::of(program, program.rows.clone()).run();
+    if solution.broken_px > KEPT_PX {
+        // Either the limits contradict each other, or keeping them pulls harder than was thought possible: the
+        // least that they can be broken by tells which.
+        let alone = Program { squares: Vec::new(), ..program.clone() };
+        let least = Method::of(&alone, program.rows.limits_alone(1.0)).run();
+        if least.broken_px <= KEPT_PX {
+            solution.is_optimal = false;
+        }
+        solution.broken_px = solution.broken_px.min(least.broken_px);
+    }
+    solution
+}
+
+/// The method on one program, with room for its vectors.
+struct Method<'p> {
+    program: &'p Program,
+    rows: Families,
+    values: Vec<f64>,
+    matrix: Band,
+    factor: Band,
+    gradient: Vec<f64>,
+    pull: Vec<f64>,
+    step: Vec<f64>,
+    spare: Vec<f64>,
+}
+
+impl<'p> Method<'p> {
+    fn of(program: &'p Program, rows: Families) -> Self {
+        let size = program.values.len();
+        Self {
+            program,
+            rows,
+            values: program.values.clone(),
+            matrix: Band::zero(size),
+            factor: Band::zero(size),
+            gradient: vec![0.0; size],
+            pull: vec![0.0; size],
+            step: vec![0.0; size],
+            spare: vec![0.0; size],
+        }
+    }
+
+    fn run(&mut self) -> Solution {
+        let values = &self.values;
+        self.rows.each_mut().for_each(|rows| rows.centre(values, START));
+        let mut steps = 0;
+        loop {
+            let (sums, cost) = self.begin();
+            let steepest = self.gradient.iter().fold(0.0_f64, |most, g| most.max(g.abs()));
+            let is_optimal =
+                sums.gap <= RELATIVE_GAP * cost.abs() + GAP_FLOOR_PX && steepest <= GRADIENT_NOISE;
+            if is_optimal || steps == MOST_STEPS || !cost.is_finite() {
+                let broken_px = self.broken_px();
+                return Solution {
+                    values: self.values.clone(),
+                    broken_px,
+                    gap_px: sums.gap,
+                    steps,
+                    is_optimal,
+                };
+            }
+            self.step(sums);
+            steps += 1;
+        }
+    }
+
+    /// By how much the most broken limit is broken.
+    fn broken_px(&self) -> f64 {
+        let kept = self.program.rows.each().filter(|rows| rows.is_kept());
+        kept.map(|rows| rows.worst_beyond(&self.values)).fold(0.0, f64::max)
+    }
+
+    /// The sums, the gradient and the matrix at the present place.
+    fn begin(&mut self) -> (Sums, f64) {
+        self.matrix.clear();
+        self.gradient.fill(0.0);
+        self.pull.fill(0.0);
+        let mut cost = 0.0;
+        for squares in &self.program.squares {
+            cost += squares.begin(&self.values, &mut self.gradient, &mut self.matrix);
+        }
+        let mut at =
+            Begun { matrix: &mut self.matrix, gradient: &mut self.gradient, pull: &mut self.pull };
+        let sums = self
+            .rows
+            .each()
+            .map(|rows| rows.begin(&self.values, &mut at))
+            .fold(Sums::default(), Sums::and);
+        for (variable, is_fixed) in self.program.is_fixed.iter().enumerate() {
+            if *is_fixed {
+                self.matrix.isolate(variable);
+                self.gradient[variable] = 0.0;
+            }
+        }
+        (sums, cost + sums.cost)
+    }
+
+    /// One step: predict, correct, go.
+    fn step(&mut self, sums: Sums) {
+        self.factor.copy_from(&self.matrix);
+        self.factor.factor();
+        self.solve_for_step();
+        let (values, step) = (&self.values, &self.step);
+        let reach = self
+            .rows
+            .each_mut()
+            .map(|rows| rows.predict(values, step))
+            .fold(Reach::default(), Reach::and);
+        let share = 1.0_f64.min(1.0 / reach.tightest);
+        let predicted = (1.0 - share) * sums.products + share * share * reach.bent;
+        let centring = (predicted / sums.products).clamp(0.0, 1.0).powi(3);
+        let target = centring * sums.products / sums.count;
+        self.pull.fill(0.0);
+        for rows in self.rows.each_mut() {
+            rows.correct(&self.values, target, &mut self.pull);
+        }
+        self.solve_for_step();
+        let (values, step) = (&self.values, &self.step);
+        let tightest =
+            self.rows.each_mut().map(|rows| rows.direct(values, step)).fold(0.0, f64::max);
+        let share = 1.0_f64.min(INSIDE / tightest);
+        for (value, step) in self.values.iter_mut().zip(&self.step) {
+            *value += share * step;
+        }
+        self.rows.each_mut().for_each(|rows| rows.advance(share));
+    }
+
+    /// Solves for the step that takes the gradient and the pull off, refined once.
+    fn solve_for_step(&mut self) {
+        for (variable, step) in self.step.iter_mut().enumerate() {
+            let is_fixed = self.program.is_fixed[variable];
+            *step = if is_fixed { 0.0 } else { -self.gradient[variable] - self.pull[variable] };
+        }
+        self.spare.copy_from_slice(&self.step);
+        self.factor.solve(&mut self.step);
+        // What rounding in the factors left of the right-hand side is solved for again.
+        for value in &mut self.spare {
+            *value = -*value;
+        }
+        self.matrix.add_product(&self.step, &mut self.spare);
+        self.factor.solve(&mut self.spare);
+        for (step, excess) in self.step.iter_mut().zip(&self.spare) {
+            *step -= excess;
+        }
+    }
+}
