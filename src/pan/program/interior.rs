@@ -36,8 +36,13 @@ pub(in crate::pan) struct Solution {
 const RELATIVE_GAP: f64 = 1e-9;
 const GAP_FLOOR_PX: f64 = 1e-6;
 
-/// The largest component of the gradient that counts as none, in px a px.
-const GRADIENT_NOISE: f64 = 1e-7;
+/// The largest component of the gradient that counts as none, and what rounding leaves for each unit of the largest
+/// multiplier.
+const GRADIENT_NOISE: f64 = 1e-6;
+const GRADIENT_ROUNDING: f64 = 1e-10;
+
+/// From this step on, the best values so far are kept.
+const USUAL_STEPS: u32 = 40;
 
 /// Far more than was ever needed (at most about 60): what is best then is returned and said not to be optimal.
 const MOST_STEPS: u32 = 150;
@@ -99,23 +104,28 @@ impl<'p> Method<'p> {
     fn run(&mut self) -> Solution {
         let values = &self.values;
         self.rows.each_mut().for_each(|rows| rows.centre(values, START));
-        let mut steps = 0;
+        let (mut steps, mut best) = (0, (f64::INFINITY, Vec::new()));
         loop {
+            let gap_px;
             let (sums, cost) = self.begin();
             let steepest = self.gradient.iter().fold(0.0_f64, |most, g| most.max(g.abs()));
-            let is_optimal =
-                sums.gap <= RELATIVE_GAP * cost.abs() + GAP_FLOOR_PX && steepest <= GRADIENT_NOISE;
-            if is_optimal || steps == MOST_STEPS || !cost.is_finite() {
-                let broken_px = self.broken_px();
-                return Solution {
-                    values: self.values.clone(),
-                    broken_px,
-                    gap_px: sums.gap,
-                    steps,
-                    is_optimal,
-                };
+            let flat = GRADIENT_NOISE + GRADIENT_ROUNDING * sums.largest_multiplier;
+            let enough = RELATIVE_GAP * cost.abs() + GAP_FLOOR_PX;
+            let is_optimal = sums.gap <= enough && steepest <= flat;
+            if steps >= USUAL_STEPS && sums.gap < best.0 {
+                best = (sums.gap, self.values.clone());
             }
-            self.step(sums);
+            if is_optimal || steps == MOST_STEPS || !cost.is_finite() {
+                if !is_optimal && best.0.is_finite() {
+                    (gap_px, self.values) = best;
+                } else {
+                    gap_px = sums.gap;
+                }
+                let broken_px = self.broken_px();
+                let values = std::mem::take(&mut self.values);
+                return Solution { values, broken_px, gap_px, steps, is_optimal };
+            }
+            self.step(sums, enough);
             steps += 1;
         }
     }
@@ -152,7 +162,7 @@ impl<'p> Method<'p> {
     }
 
     /// One step: predict, correct, go.
-    fn step(&mut self, sums: Sums) {
+    fn step(&mut self, sums: Sums, enough: f64) {
         self.factor.copy_from(&self.matrix);
         self.factor.factor();
         self.solve_for_step();
@@ -165,7 +175,8 @@ impl<'p> Method<'p> {
         let share = 1.0_f64.min(1.0 / reach.tightest);
         let predicted = (1.0 - share) * sums.products + share * share * reach.bent;
         let centring = (predicted / sums.products).clamp(0.0, 1.0).powi(3);
-        let target = centring * sums.products / sums.count;
+        // Products far below what is asked for would only make the rows stiffer than numbers can tell.
+        let target = (centring * sums.products).max(0.01 * enough) / sums.count;
         self.pull.fill(0.0);
         for rows in self.rows.each_mut() {
             rows.correct(&self.values, target, &mut self.pull);

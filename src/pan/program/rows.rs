@@ -3,6 +3,9 @@ use super::{
     terms::{Terms, push_shared, shared},
 };
 
+/// How far beyond a limit rounding may leave values.
+const LIMIT_NOISE_PX: f64 = 1e-8;
+
 /// Rows `cost(Σ coefficient × variable − bound)` of one kind, with the state of the interior-point method.
 ///
 /// Every cost is the largest of two straight lines through 0, `max(least × r, greatest × r)`: a hinge is
@@ -99,6 +102,8 @@ pub(super) struct Sums {
     pub(super) products: f64,
     /// The largest `|r − u + v|`.
     pub(super) primal: f64,
+    /// The largest multiplier, without its sign.
+    pub(super) largest_multiplier: f64,
     /// How many products there are.
     pub(super) count: f64,
 }
@@ -110,6 +115,7 @@ impl Sums {
             gap: self.gap + other.gap,
             products: self.products + other.products,
             primal: self.primal.max(other.primal),
+            largest_multiplier: self.largest_multiplier.max(other.largest_multiplier),
             count: self.count + other.count,
         }
     }
@@ -222,13 +228,17 @@ impl<const K: usize> Block for Rows<K> {
 
     fn begin(&self, values: &[f64], at: &mut Begun<'_>) -> Sums {
         let mut sums = Sums { count: 2.0 * self.bounds.len() as f64, ..Sums::default() };
+        // What rounding leaves of a limit is not paid for: at its slope it would outweigh everything else.
+        let noise_px = if self.is_limit() { LIMIT_NOISE_PX } else { 0.0 };
         for (row, state) in self.states.iter().enumerate() {
             let (slopes, residual) = (self.slopes(row), self.residual(row, values));
             let stiffness = 1.0 / state.softness();
-            self.terms.scatter(row, state.room.multiplier(slopes), at.gradient);
+            let multiplier = state.room.multiplier(slopes);
+            sums.largest_multiplier = sums.largest_multiplier.max(multiplier.abs());
+            self.terms.scatter(row, multiplier, at.gradient);
             self.terms.scatter(row, stiffness * state.clean(residual), at.pull);
             self.terms.add_square(row, stiffness, at.matrix);
-            let (over, under) = (residual.max(0.0), (-residual).max(0.0));
+            let (over, under) = ((residual - noise_px).max(0.0), (-residual).max(0.0));
             sums.cost += slopes.greatest * over - slopes.least * under;
             sums.gap += state.room.above * over + state.room.below * under;
             sums.products += state.products();
