@@ -25,7 +25,7 @@ mod speed;
 
 pub use assess::{Assessment, Axis, ShortFrame, Verdict, missing_px};
 pub use choose::{Outcome, Planned, Reason, Way, plan};
-pub use follow::follow;
+pub use follow::{Session, follow};
 pub use objective::Objective;
 pub use pace::Pace;
 pub use refuse::{Cause, HardLimit, Refusal, Remedy};

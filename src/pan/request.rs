@@ -100,6 +100,12 @@ impl Request {
         self.ride.get(index).copied().unwrap_or_default()
     }
 
+    /// The pin at a frame, if there is one.
+    #[must_use]
+    pub fn pin_at(&self, index: usize) -> Option<&Pin> {
+        self.pins.iter().find(|pin| pin.index == index)
+    }
+
     /// How many frames the run has.
     #[must_use]
     pub const fn frame_count(&self) -> usize {

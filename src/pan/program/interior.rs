@@ -12,7 +12,7 @@
 //! R of these can cost less than these by more than `gap + R Σ|∇|`.
 
 use super::{
-    Families, Program,
+    Families, Leeway, Program, Seam, VARIABLES,
     band::Band,
     rows::{Begun, Reach, Sums},
 };
@@ -24,8 +24,14 @@ pub(in crate::pan) struct Solution {
     pub(in crate::pan) values: Vec<f64>,
     /// By how much, in px, the most broken limit is broken: 0 but for rounding unless limits contradict each other.
     pub(in crate::pan) broken_px: f64,
+    /// What the values cost, in px.
+    pub(in crate::pan) cost_px: f64,
     /// What the values may cost more than the best ones, in px.
     pub(in crate::pan) gap_px: f64,
+    /// The pulls across the seam before each stage.
+    pub(in crate::pan) seams: Vec<Seam>,
+    /// The leeway of each variable.
+    pub(in crate::pan) leeways: Vec<Leeway>,
     /// Steps taken.
     pub(in crate::pan) steps: u32,
     /// Whether the gap came below what was asked for.
@@ -122,12 +128,36 @@ impl<'p> Method<'p> {
                     gap_px = sums.gap;
                 }
                 let broken_px = self.broken_px();
+                let (seams, leeways) = (self.seams(), self.leeways());
                 let values = std::mem::take(&mut self.values);
-                return Solution { values, broken_px, gap_px, steps, is_optimal };
+                let cost_px = cost;
+                return Solution {
+                    values,
+                    broken_px,
+                    cost_px,
+                    gap_px,
+                    seams,
+                    leeways,
+                    steps,
+                    is_optimal,
+                };
             }
             self.step(sums, enough);
             steps += 1;
         }
+    }
+
+    fn seams(&self) -> Vec<Seam> {
+        let mut seams = vec![Seam::default(); self.values.len() / VARIABLES];
+        self.program.squares.iter().for_each(|squares| squares.add_seams(&self.values, &mut seams));
+        self.rows.each().for_each(|rows| rows.add_seams(&mut seams));
+        seams
+    }
+
+    fn leeways(&self) -> Vec<Leeway> {
+        let mut leeways = vec![Leeway::default(); self.values.len()];
+        self.rows.each().for_each(|rows| rows.add_leeways(&self.values, &mut leeways));
+        leeways
     }
 
     /// By how much the most broken limit is broken.

@@ -10,8 +10,9 @@ mod rows;
 mod terms;
 
 use band::Band;
-pub(super) use interior::{KEPT_PX, solve};
+pub(super) use interior::{KEPT_PX, Solution, solve};
 use rows::{Block, Rows, Slopes};
+pub(super) use terms::{Leeway, Seam, unmet};
 use terms::{Terms, push_shared, shared};
 
 /// Variables of a stage.
@@ -94,6 +95,12 @@ impl Squares {
 
     fn off(&self, row: usize, values: &[f64]) -> f64 {
         self.terms.value(row, values) - shared(&self.targets, row)
+    }
+
+    fn add_seams(&self, values: &[f64], seams: &mut [Seam]) {
+        for row in 0..self.terms.len() {
+            self.terms.add_seams(row, self.weight(row) * self.off(row, values), seams);
+        }
     }
 
     /// Adds the gradient and the curvature; what they cost.

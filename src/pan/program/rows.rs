@@ -1,6 +1,6 @@
 use super::{
     band::Band,
-    terms::{Terms, push_shared, shared},
+    terms::{Leeway, Seam, Terms, push_shared, shared},
 };
 
 /// How far beyond a limit rounding may leave values.
@@ -150,6 +150,10 @@ pub(super) trait Block {
     fn direct(&mut self, values: &[f64], step: &[f64]) -> f64;
     /// Goes along the direction.
     fn advance(&mut self, share: f64);
+    /// Adds what the rows pull with across seams.
+    fn add_seams(&self, seams: &mut [Seam]);
+    /// Adds the leeway of rows of one variable that are at their bound.
+    fn add_leeways(&self, values: &[f64], leeways: &mut [Leeway]);
     /// Whether the rows are to be kept.
     fn is_kept(&self) -> bool;
     /// By how much the row that is furthest beyond its bound is beyond it; 0 if none is.
@@ -302,6 +306,24 @@ impl<const K: usize> Block for Rows<K> {
             state.room.below += share * state.step_multiplier;
             state.above += share * state.step_above;
             state.below += share * state.step_below;
+        }
+    }
+
+    fn add_seams(&self, seams: &mut [Seam]) {
+        for (row, state) in self.states.iter().enumerate() {
+            self.terms.add_seams(row, state.room.multiplier(self.slopes(row)), seams);
+        }
+    }
+
+    fn add_leeways(&self, values: &[f64], leeways: &mut [Leeway]) {
+        const AT_BOUND_PX: f64 = 1e-5;
+        if K > 1 {
+            return;
+        }
+        for (row, state) in self.states.iter().enumerate() {
+            if self.residual(row, values).abs() < AT_BOUND_PX {
+                self.terms.add_leeway(row, (state.room.below, state.room.above), leeways);
+            }
         }
     }
 

@@ -1,5 +1,45 @@
 use super::{VARIABLES, band::Band};
 
+/// How many variables on either side of a seam its rows can reach: those of two stages.
+const REACH: usize = 2 * VARIABLES;
+
+/// With what the rows that cross from one stage to the next pull at the two stages on either side: where one program
+/// ends and another goes on, both have to say the same.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(in crate::pan) struct Seam {
+    /// At the two stages before it.
+    pub(in crate::pan) before: [f64; REACH],
+    /// At the two stages after it.
+    pub(in crate::pan) after: [f64; REACH],
+}
+
+/// How much pull a variable's own rows could take over at no cost, towards smaller and towards larger pulls: those
+/// that are at their bound can have any multiplier between their slopes.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(in crate::pan) struct Leeway {
+    pub(in crate::pan) down: f64,
+    pub(in crate::pan) up: f64,
+}
+
+/// What is left of the differences between two pulls at the same variables once their own rows have taken over what
+/// they can.
+pub(in crate::pan) fn unmet(
+    old: &[f64; REACH],
+    new: &[f64; REACH],
+    leeway: [Leeway; REACH],
+) -> f64 {
+    (0..REACH)
+        .map(|k| {
+            let change = new[k] - old[k];
+            if change > 0.0 {
+                (change - leeway[k].down).max(0.0)
+            } else {
+                (-change - leeway[k].up).max(0.0)
+            }
+        })
+        .sum()
+}
+
 /// Weighted sums of the same variables in many stages: `Σ coefficient × variable`.
 ///
 /// A sum starts at a stage and reaches `K` variables at fixed distances from that stage's first one. Where every
@@ -50,6 +90,36 @@ impl<const K: usize> Terms<K> {
         let (first, coefficients) = (self.first(row), self.coefficients(row));
         for k in 0..K {
             sums[first + self.offsets[k]] += factor * coefficients[k];
+        }
+    }
+
+    /// Adds to the leeway of a row's variable, if it has but one.
+    pub(super) fn add_leeway(&self, row: usize, (down, up): (f64, f64), leeways: &mut [Leeway]) {
+        if K > 1 {
+            return;
+        }
+        let factor = self.coefficients(row)[0];
+        let leeway = &mut leeways[self.first(row) + self.offsets[0]];
+        let (down, up) = if factor < 0.0 { (up, down) } else { (down, up) };
+        leeway.down += factor.abs() * down;
+        leeway.up += factor.abs() * up;
+    }
+
+    /// Adds what a row of this force pulls with across each seam between stages that it crosses.
+    pub(super) fn add_seams(&self, row: usize, force: f64, seams: &mut [Seam]) {
+        let (first, coefficients) = (self.stages[row] as usize, self.coefficients(row));
+        let last = first + self.offsets[K - 1] / VARIABLES;
+        for stage in first + 1..=last {
+            let seam = &mut seams[stage];
+            for k in 0..K {
+                let place = self.offsets[k] + VARIABLES * first;
+                match place.checked_sub(VARIABLES * stage) {
+                    Some(after) => seam.after[after] += force * coefficients[k],
+                    None => {
+                        seam.before[place + REACH - VARIABLES * stage] += force * coefficients[k];
+                    }
+                }
+            }
         }
     }
 
