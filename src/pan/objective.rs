@@ -8,7 +8,8 @@ use serde::{Deserialize, Serialize};
 /// With `u = p / reference width`, `hᵢ` the timeline step from frame i to the next and every sum over the frames
 /// of the run: speed `Σ|Δu|`, containment `λ Σ shortfallᵢ hᵢ`, place and width likewise, where the shortfall of a
 /// box along an axis is what it lacks at both ends together. Acceleration is `β Σ (vᵢ − vᵢ₋₁)² / h` over the inner
-/// frames, with the speeds `vᵢ = (uᵢ₊₁ − uᵢ) / hᵢ` and `h = (hᵢ₋₁ + hᵢ) / 2`: at an even pace `β Σ(Δ²u)² / h³`.
+/// frames, with the speeds `vᵢ = (uᵢ₊₁ − uᵢ) / hᵢ` and `h = (hᵢ₋₁ + hᵢ) / 2`: at an even pace `β Σ(Δ²u)² / h³`. There a step
+/// of less than a 64th of the mean one is taken for that long.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Objective {
     /// Travel of centre and width, in widths.

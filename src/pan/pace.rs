@@ -67,10 +67,15 @@ impl Pace {
         }
     }
 
-    /// The change of speed at a frame that has one on either side.
+    /// The change of speed at a frame that has one on either side. A step of less than a 64th of the mean one is
+    /// taken for that long: a speed over a hundredth of a millisecond says nothing of how a window moves.
     pub(super) fn bend(&self, index: usize) -> Bend {
-        let (mean_secs, steps_secs) =
-            (self.mean_step_secs(), (self.step_secs(index - 1), self.step_secs(index)));
+        /// In mean steps. Chosen: far below the gaps of ordinary clips, and still within what numbers can tell.
+        const SHORTEST: f64 = 1.0 / 64.0;
+        let mean_secs = self.mean_step_secs();
+        let long_enough = |step_secs: f64| step_secs.max(SHORTEST * mean_secs);
+        let steps_secs =
+            (long_enough(self.step_secs(index - 1)), long_enough(self.step_secs(index)));
         Bend {
             secs: f64::midpoint(steps_secs.0, steps_secs.1),
             before: mean_secs / steps_secs.0,

@@ -123,7 +123,10 @@ def optimum(problem):
                 for sign in (1.0, -1.0):
                     terms = weighted([(sign, b), (-sign, a), (-share, before[2]), (-share, now[2])])
                     program.row(terms, high=0.0)
-    for before, now, after, step, following in zip(centres, centres[1:], centres[2:], steps, steps[1:]):
+    # A step of less than a 64th of the mean one is taken for that long.
+    shortest = sum(steps) / len(steps) / 64.0
+    long_enough = [max(step, shortest) for step in steps]
+    for before, now, after, step, following in zip(centres, centres[1:], centres[2:], long_enough, long_enough[1:]):
         # The acceleration is the change of speed over the time between the middles of two steps, and is paid
         # for that time: (change of speed / between)**2 * between.
         between = (step + following) / 2.0

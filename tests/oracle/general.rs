@@ -253,7 +253,9 @@ fn motion(program: &mut General, request: &Request) {
         for now in 3 * index..3 * index + 3 {
             program.pay_size(&[(now, 1.0), (now - 3, -1.0)], 0.0, 1.0);
             if index > 1 {
-                let (before, after) = (steps[index - 2], steps[index - 1]);
+                // A step of less than a 64th of the mean one is taken for that long.
+                let shortest = steps.iter().sum::<f64>() / count as f64 / 64.0;
+                let (before, after) = (steps[index - 2].max(shortest), steps[index - 1].max(shortest));
                 // β ((v⁺ − v⁻) / h)² h, in px: everything is the objective times the reference width.
                 let cost = request.rules.weights.acceleration
                     / (f64::midpoint(before, after) * request.reference_width());

@@ -12,7 +12,7 @@
 //! R of these can cost less than these by more than `gap + R Σ|∇|`.
 
 use super::{
-    Families, Leeway, Program, Seam, VARIABLES,
+    Families, Leeway, Program, Seam, Squares, VARIABLES,
     band::Band,
     rows::{Begun, Reach, Sums},
 };
@@ -47,11 +47,15 @@ const GAP_FLOOR_PX: f64 = 1e-6;
 const GRADIENT_NOISE: f64 = 1e-6;
 const GRADIENT_ROUNDING: f64 = 1e-10;
 
-/// From this step on, the best values so far are kept.
-const USUAL_STEPS: u32 = 40;
+/// The gap that is taken where rounding lets no step come nearer, and its floor: still far below anything that shows.
+const NEAR_GAP: f64 = 1e-7;
+const NEAR_FLOOR_PX: f64 = 1e-4;
 
 /// Far more than was ever needed (at most about 60): what is best then is returned and said not to be optimal.
 const MOST_STEPS: u32 = 150;
+
+/// So many steps without a gap that is smaller by a tenth are in vain.
+const STEPS_IN_VAIN: u32 = 15;
 
 /// The μ to start with, in px of cost. Chosen: a tenth and ten times as much take as many steps.
 const START: f64 = 1e4;
@@ -78,10 +82,40 @@ pub(in crate::pan) fn solve(program: &Program) -> Solution {
     solution
 }
 
+/// The best values so far.
+struct Best {
+    values: Vec<f64>,
+    cost_px: f64,
+    gap_px: f64,
+    /// The step at which the gap was last smaller by a tenth than ever before.
+    at_step: u32,
+}
+
+impl Default for Best {
+    fn default() -> Self {
+        Self { values: Vec::new(), cost_px: f64::INFINITY, gap_px: f64::INFINITY, at_step: 0 }
+    }
+}
+
+impl Best {
+    fn note(&mut self, step: u32, gap_px: f64, cost_px: f64, values: &[f64]) {
+        if gap_px < 0.9 * self.gap_px || self.values.is_empty() {
+            values.clone_into(&mut self.values);
+            (self.cost_px, self.gap_px, self.at_step) = (cost_px, gap_px, step);
+        }
+    }
+
+    /// The gap may grow at first, while the limits are being reached.
+    const fn is_stalled(&self, step: u32) -> bool {
+        step == MOST_STEPS || step >= 3 * STEPS_IN_VAIN && step - self.at_step >= STEPS_IN_VAIN
+    }
+}
+
 /// The method on one program, with room for its vectors.
 struct Method<'p> {
     program: &'p Program,
     rows: Families,
+    squares: Vec<Squares>,
     values: Vec<f64>,
     matrix: Band,
     factor: Band,
@@ -97,6 +131,7 @@ impl<'p> Method<'p> {
         Self {
             program,
             rows,
+            squares: program.squares.clone(),
             values: program.values.clone(),
             matrix: Band::zero(size),
             factor: Band::zero(size),
@@ -110,46 +145,44 @@ impl<'p> Method<'p> {
     fn run(&mut self) -> Solution {
         let values = &self.values;
         self.rows.each_mut().for_each(|rows| rows.centre(values, START));
-        let (mut steps, mut best) = (0, (f64::INFINITY, Vec::new()));
+        self.squares.iter_mut().for_each(|squares| squares.begin(values));
+        let (mut steps, mut best) = (0, Best::default());
         loop {
-            let gap_px;
-            let (sums, cost) = self.begin();
+            let (sums, cost_px) = self.begin();
             let steepest = self.gradient.iter().fold(0.0_f64, |most, g| most.max(g.abs()));
             let flat = GRADIENT_NOISE + GRADIENT_ROUNDING * sums.largest_multiplier;
-            let enough = RELATIVE_GAP * cost.abs() + GAP_FLOOR_PX;
-            let is_optimal = sums.gap <= enough && steepest <= flat;
-            if steps >= USUAL_STEPS && sums.gap < best.0 {
-                best = (sums.gap, self.values.clone());
+            let enough = RELATIVE_GAP * cost_px.abs() + GAP_FLOOR_PX;
+            if sums.gap <= enough && steepest <= flat {
+                return self.solution(cost_px, sums.gap, steps);
             }
-            if is_optimal || steps == MOST_STEPS || !cost.is_finite() {
-                if !is_optimal && best.0.is_finite() {
-                    (gap_px, self.values) = best;
-                } else {
-                    gap_px = sums.gap;
-                }
-                let broken_px = self.broken_px();
-                let (seams, leeways) = (self.seams(), self.leeways());
-                let values = std::mem::take(&mut self.values);
-                let cost_px = cost;
-                return Solution {
-                    values,
-                    broken_px,
-                    cost_px,
-                    gap_px,
-                    seams,
-                    leeways,
-                    steps,
-                    is_optimal,
-                };
+            best.note(steps, sums.gap, cost_px, &self.values);
+            if best.is_stalled(steps) || !cost_px.is_finite() {
+                self.values = best.values;
+                let mut solution = self.solution(best.cost_px, best.gap_px, steps);
+                solution.is_optimal = best.gap_px <= NEAR_GAP * best.cost_px.abs() + NEAR_FLOOR_PX;
+                return solution;
             }
             self.step(sums, enough);
             steps += 1;
         }
     }
 
+    fn solution(&mut self, cost_px: f64, gap_px: f64, steps: u32) -> Solution {
+        Solution {
+            broken_px: self.broken_px(),
+            seams: self.seams(),
+            leeways: self.leeways(),
+            values: std::mem::take(&mut self.values),
+            cost_px,
+            gap_px,
+            steps,
+            is_optimal: true,
+        }
+    }
+
     fn seams(&self) -> Vec<Seam> {
         let mut seams = vec![Seam::default(); self.values.len() / VARIABLES];
-        self.program.squares.iter().for_each(|squares| squares.add_seams(&self.values, &mut seams));
+        self.squares.iter().for_each(|squares| squares.add_seams(&mut seams));
         self.rows.each().for_each(|rows| rows.add_seams(&mut seams));
         seams
     }
@@ -172,8 +205,9 @@ impl<'p> Method<'p> {
         self.gradient.fill(0.0);
         self.pull.fill(0.0);
         let mut cost = 0.0;
-        for squares in &self.program.squares {
-            cost += squares.begin(&self.values, &mut self.gradient, &mut self.matrix);
+        for squares in &self.squares {
+            let sums = (&mut self.gradient[..], &mut self.pull[..]);
+            cost += squares.add_to(&self.values, sums, &mut self.matrix);
         }
         let mut at =
             Begun { matrix: &mut self.matrix, gradient: &mut self.gradient, pull: &mut self.pull };
@@ -208,6 +242,9 @@ impl<'p> Method<'p> {
         // Products far below what is asked for would only make the rows stiffer than numbers can tell.
         let target = (centring * sums.products).max(0.01 * enough) / sums.count;
         self.pull.fill(0.0);
+        for squares in &self.squares {
+            squares.add_pull(&self.values, &mut self.pull);
+        }
         for rows in self.rows.each_mut() {
             rows.correct(&self.values, target, &mut self.pull);
         }
@@ -216,10 +253,12 @@ impl<'p> Method<'p> {
         let tightest =
             self.rows.each_mut().map(|rows| rows.direct(values, step)).fold(0.0, f64::max);
         let share = 1.0_f64.min(INSIDE / tightest);
+        self.squares.iter_mut().for_each(|squares| squares.direct(values, step));
         for (value, step) in self.values.iter_mut().zip(&self.step) {
             *value += share * step;
         }
         self.rows.each_mut().for_each(|rows| rows.advance(share));
+        self.squares.iter_mut().for_each(|squares| squares.advance(share));
     }
 
     /// Solves for the step that takes the gradient and the pull off, refined once.

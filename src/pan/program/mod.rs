@@ -7,13 +7,13 @@
 mod band;
 mod interior;
 mod rows;
+mod squares;
 mod terms;
 
-use band::Band;
 pub(super) use interior::{KEPT_PX, Solution, solve};
 use rows::{Block, Rows, Slopes};
+use squares::Squares;
 pub(super) use terms::{Leeway, Seam, unmet};
-use terms::{Terms, push_shared, shared};
 
 /// Variables of a stage.
 pub(super) const VARIABLES: usize = 3;
@@ -80,42 +80,6 @@ impl Families {
     }
 }
 
-/// `½ weight (Σ coefficient × variable − target)²` for three variables.
-#[derive(Debug, Clone)]
-struct Squares {
-    terms: Terms<3>,
-    weights: Vec<f64>,
-    targets: Vec<f64>,
-}
-
-impl Squares {
-    fn weight(&self, row: usize) -> f64 {
-        *shared(&self.weights, row)
-    }
-
-    fn off(&self, row: usize, values: &[f64]) -> f64 {
-        self.terms.value(row, values) - shared(&self.targets, row)
-    }
-
-    fn add_seams(&self, values: &[f64], seams: &mut [Seam]) {
-        for row in 0..self.terms.len() {
-            self.terms.add_seams(row, self.weight(row) * self.off(row, values), seams);
-        }
-    }
-
-    /// Adds the gradient and the curvature; what they cost.
-    fn begin(&self, values: &[f64], gradient: &mut [f64], matrix: &mut Band) -> f64 {
-        let mut cost = 0.0;
-        for row in 0..self.terms.len() {
-            let (off, weight) = (self.off(row, values), self.weight(row));
-            self.terms.scatter(row, weight * off, gradient);
-            self.terms.add_square(row, weight, matrix);
-            cost += 0.5 * weight * off * off;
-        }
-        cost
-    }
-}
-
 impl Program {
     /// A program of so many stages without costs, that starts at 0.
     pub(super) fn of(stages: usize) -> Self {
@@ -177,17 +141,12 @@ impl Program {
     /// Costs `½ weight × (Σ factor × variable − target)²`.
     pub(super) fn square(&mut self, terms: [(usize, f64); 3], target: f64, weight: f64) {
         let (stage, offsets, factors) = placed(terms);
-        let kind = self.squares.iter().position(|squares| squares.terms.offsets == offsets);
+        let kind = self.squares.iter().position(|squares| *squares.offsets() == offsets);
         let kind = kind.unwrap_or_else(|| {
-            let (weights, targets) = (Vec::new(), Vec::new());
-            self.squares.push(Squares { terms: Terms::at(offsets), weights, targets });
+            self.squares.push(Squares::at(offsets));
             self.squares.len() - 1
         });
-        let squares = &mut self.squares[kind];
-        let count = squares.terms.len();
-        push_shared(&mut squares.weights, count, weight);
-        push_shared(&mut squares.targets, count, target);
-        squares.terms.push(stage, factors);
+        self.squares[kind].push(stage, factors, target, weight);
     }
 
     fn row(&mut self, terms: &[(usize, f64)], bound: f64, slopes: Slopes) {

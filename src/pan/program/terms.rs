@@ -85,6 +85,11 @@ impl<const K: usize> Terms<K> {
         sum
     }
 
+    /// The sum of the coefficients' sizes.
+    pub(super) fn size(&self, row: usize) -> f64 {
+        self.coefficients(row).iter().map(|coefficient| coefficient.abs()).sum()
+    }
+
     /// Adds `factor × coefficient` to the place of each of its variables.
     pub(super) fn scatter(&self, row: usize, factor: f64, sums: &mut [f64]) {
         let (first, coefficients) = (self.first(row), self.coefficients(row));

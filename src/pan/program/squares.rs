@@ -1,0 +1,112 @@
+use super::{
+    band::Band,
+    terms::{Seam, Terms, push_shared, shared},
+};
+
+/// Rows `½ weight (Σ coefficient × variable − target)²`.
+///
+/// The force `weight × (…)` is kept beside the values and not reckoned from them: at a weight of 1e11, as two
+/// frames a hundredth of a millisecond apart have, it would be nothing but rounding.
+#[derive(Debug, Clone)]
+pub(super) struct Squares {
+    terms: Terms<3>,
+    weights: Vec<f64>,
+    targets: Vec<f64>,
+    forces: Vec<f64>,
+    steps: Vec<f64>,
+}
+
+impl Squares {
+    pub(super) const fn at(offsets: [usize; 3]) -> Self {
+        Self {
+            terms: Terms::at(offsets),
+            weights: Vec::new(),
+            targets: Vec::new(),
+            forces: Vec::new(),
+            steps: Vec::new(),
+        }
+    }
+
+    pub(super) const fn offsets(&self) -> &[usize; 3] {
+        &self.terms.offsets
+    }
+
+    pub(super) fn push(&mut self, stage: u32, factors: [f64; 3], target: f64, weight: f64) {
+        let count = self.terms.len();
+        push_shared(&mut self.weights, count, weight);
+        push_shared(&mut self.targets, count, target);
+        self.terms.push(stage, factors);
+        self.forces.push(0.0);
+        self.steps.push(0.0);
+    }
+
+    fn weight(&self, row: usize) -> f64 {
+        *shared(&self.weights, row)
+    }
+
+    fn off(&self, row: usize, values: &[f64]) -> f64 {
+        self.terms.value(row, values) - shared(&self.targets, row)
+    }
+
+    /// How far the values are from what the force says; nothing once that is rounding.
+    fn residual(&self, row: usize, values: &[f64]) -> f64 {
+        /// Of values of some thousand px, for each unit of a coefficient.
+        const NOISE_PX: f64 = 3e-12;
+        let residual = self.off(row, values) - self.forces[row] / self.weight(row);
+        if residual.abs() < NOISE_PX * self.terms.size(row) { 0.0 } else { residual }
+    }
+
+    /// Takes the forces from the values.
+    pub(super) fn begin(&mut self, values: &[f64]) {
+        for row in 0..self.terms.len() {
+            self.forces[row] = self.weight(row) * self.off(row, values);
+        }
+    }
+
+    /// Adds the gradient, the curvature and the pull of the residuals; what the rows cost.
+    pub(super) fn add_to(
+        &self,
+        values: &[f64],
+        (gradient, pull): (&mut [f64], &mut [f64]),
+        matrix: &mut Band,
+    ) -> f64 {
+        let mut cost = 0.0;
+        for row in 0..self.terms.len() {
+            let (force, weight) = (self.forces[row], self.weight(row));
+            self.terms.scatter(row, force, gradient);
+            self.terms.scatter(row, weight * self.residual(row, values), pull);
+            self.terms.add_square(row, weight, matrix);
+            cost += 0.5 * force * force / weight;
+        }
+        cost
+    }
+
+    /// Adds the pull of the residuals alone.
+    pub(super) fn add_pull(&self, values: &[f64], pull: &mut [f64]) {
+        for row in 0..self.terms.len() {
+            let pulled = self.weight(row) * self.residual(row, values);
+            self.terms.scatter(row, pulled, pull);
+        }
+    }
+
+    /// The change of the forces for a step of the values.
+    pub(super) fn direct(&mut self, values: &[f64], step: &[f64]) {
+        for row in 0..self.terms.len() {
+            let moved = self.terms.value(row, step) + self.residual(row, values);
+            self.steps[row] = self.weight(row) * moved;
+        }
+    }
+
+    /// Goes along the direction.
+    pub(super) fn advance(&mut self, share: f64) {
+        for (force, step) in self.forces.iter_mut().zip(&self.steps) {
+            *force += share * step;
+        }
+    }
+
+    pub(super) fn add_seams(&self, seams: &mut [Seam]) {
+        for (row, force) in self.forces.iter().enumerate() {
+            self.terms.add_seams(row, *force, seams);
+        }
+    }
+}
