@@ -58,6 +58,10 @@ pub(crate) fn has_decoder() -> bool {
     false
 }
 
+/// The six boxed clips.
+pub(crate) const BOXED: [&str; 6] =
+    ["bmx-trees", "car-roundabout", "car-shadow", "motocross-jump", "parkour", "scooter-black"];
+
 /// The true boxes of one of the boxed clips (the DAVIS video-segmentation set, validation half), a frame each.
 pub(crate) fn boxes(clip: &str) -> Option<Vec<Region>> {
     let path = folder()?.join("boxed").join(clip).join("boxes.csv");

@@ -12,6 +12,7 @@ mod footage;
 mod inside_crop;
 mod layers;
 mod objective;
+mod optimum;
 mod pace;
 mod properties;
 mod published;
@@ -20,3 +21,6 @@ mod readme;
 mod real_clips;
 mod refusals;
 mod trade;
+
+#[path = "../oracle/general.rs"]
+mod general;

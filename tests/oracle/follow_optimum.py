@@ -19,6 +19,7 @@ class Program:
 
     def __init__(self):
         self.cost, self.square, self.rows, self.low, self.high = [], [], [], [], []
+        self.constant = 0.0
 
     def variable(self, cost=0.0):
         self.cost.append(cost)
@@ -41,9 +42,12 @@ class Program:
         self.row([(slack, 1.0)] + [(v, -f) for v, f in terms], low=constant)
         self.row([(slack, 1.0)] + list(terms), low=-constant)
 
-    def pay_for_square(self, terms, cost):
-        """cost * terms**2"""
+    def pay_for_square(self, terms, constant, cost):
+        """cost * (terms + constant)**2"""
         self.square.extend((a, b, 2.0 * cost * fa * fb) for a, fa in terms for b, fb in terms)
+        for a, fa in terms:
+            self.cost[a] += 2.0 * cost * constant * fa
+        self.constant += cost * constant**2
 
     def solve(self):
         n, m = len(self.cost), len(self.rows)
@@ -66,7 +70,7 @@ class Program:
         if status != piqp.PIQP_SOLVED:
             sys.exit(f"the outside solver gave up: {status}")
         v = solver.result.x
-        return 0.5 * v @ (quadratic @ v) + np.array(self.cost) @ v
+        return 0.5 * v @ (quadratic @ v) + np.array(self.cost) @ v + self.constant
 
 
 def optimum(problem):
@@ -78,14 +82,20 @@ def optimum(problem):
     # Everything in reference widths from the usable corner; edges, not centres.
     unit = 1.0 / reference
     windows = []
-    for wish, step in zip(problem["frames"], steps, strict=True):
+    pins = {index: pin for index, *pin in problem["pins"]}
+    for index, (wish, step) in enumerate(zip(problem["frames"], steps, strict=True)):
         x, y, w = program.variable(), program.variable(), program.variable()
         windows.append((x, y, w))
-        program.row([(w, 1.0)], problem["least_width"] * unit, greatest * unit)
-        program.row([(x, 1.0)], low=0.0)
-        program.row([(y, 1.0)], low=0.0)
-        program.row([(x, 1.0), (w, 1.0)], high=(right - left) * unit)
-        program.row([(y, 1.0), (w, high_per_wide)], high=(bottom - top) * unit)
+        if index in pins:
+            pinned_left, pinned_top, pinned_width = pins[index]
+            for variable, value in ((x, pinned_left - left), (y, pinned_top - top), (w, pinned_width)):
+                program.row([(variable, 1.0)], value * unit, value * unit)
+        else:
+            program.row([(w, 1.0)], problem["least_width"] * unit, greatest * unit)
+            program.row([(x, 1.0)], low=0.0)
+            program.row([(y, 1.0)], low=0.0)
+            program.row([(x, 1.0), (w, 1.0)], high=(right - left) * unit)
+            program.row([(y, 1.0), (w, high_per_wide)], high=(bottom - top) * unit)
         axes = (
             (x, 1.0, left, problem["insets"][0], problem["insets"][2]),
             (y, high_per_wide, top, problem["insets"][1], problem["insets"][3]),
@@ -114,25 +124,30 @@ def optimum(problem):
     def weighted(parts):
         return [(v, factor * f) for factor, terms in parts for v, f in terms]
 
-    for before, now, step in zip(centres, centres[1:], steps):
-        for a, b in zip(before, now):
-            program.pay_for_size(weighted([(1.0, b), (-1.0, a)]), 0.0, 1.0)
+    # What a window rides on is taken off every speed: across, down, and nothing of the width.
+    rides = [(across * unit, down * unit, 0.0) for across, down in problem["ride"]]
+    ridden = [[b - a for a, b in zip(*pair)] for pair in zip(rides, rides[1:])]
+    for before, now, step, ride in zip(centres, centres[1:], steps, ridden):
+        for a, b, moved in zip(before, now, ride):
+            program.pay_for_size(weighted([(1.0, b), (-1.0, a)]), -moved, 1.0)
         if problem["pan_hard"] is not None:
             share = step / problem["pan_hard"] / 2.0
-            for a, b in list(zip(before, now))[:2]:
+            for a, b, moved in list(zip(before, now, ride))[:2]:
                 for sign in (1.0, -1.0):
                     terms = weighted([(sign, b), (-sign, a), (-share, before[2]), (-share, now[2])])
-                    program.row(terms, high=0.0)
+                    program.row(terms, high=sign * moved)
     # A step of less than a 64th of the mean one is taken for that long.
     shortest = sum(steps) / len(steps) / 64.0
     long_enough = [max(step, shortest) for step in steps]
-    for before, now, after, step, following in zip(centres, centres[1:], centres[2:], long_enough, long_enough[1:]):
+    in_turn = zip(centres, centres[1:], centres[2:], long_enough, long_enough[1:], ridden, ridden[1:])
+    for before, now, after, step, following, ride, ride_after in in_turn:
         # The acceleration is the change of speed over the time between the middles of two steps, and is paid
         # for that time: (change of speed / between)**2 * between.
         between = (step + following) / 2.0
-        for a, b, c in zip(before, now, after):
+        for a, b, c, moved, moved_after in zip(before, now, after, ride, ride_after):
             speed_change = weighted([(1.0 / step, a), (-1.0 / step, b), (-1.0 / following, b), (1.0 / following, c)])
-            program.pay_for_square(speed_change, weights["acceleration"] / between)
+            ridden_change = moved_after / following - moved / step
+            program.pay_for_square(speed_change, -ridden_change, weights["acceleration"] / between)
     return program.solve()
 
 

@@ -11,7 +11,7 @@ use lookroom::pan::Request;
 
 /// What a general solver makes of a request.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Answer {
+pub(crate) enum Answer {
     /// The least cost, in reference window widths.
     Least(f64),
     /// No path keeps every limit.
@@ -82,7 +82,7 @@ impl General {
 }
 
 /// Solves a request without keep-outs or roll by clarabel, to this relative gap.
-pub fn least_cost(request: &Request, tolerance: f64) -> Answer {
+pub(crate) fn least_cost(request: &Request, tolerance: f64) -> Answer {
     let program = stated(request);
     let variables = program.linear.len();
     let equal = program.equal.bounds.len();
@@ -111,9 +111,7 @@ pub fn least_cost(request: &Request, tolerance: f64) -> Answer {
             .unwrap();
     solver.solve();
     match solver.solution.status {
-        SolverStatus::Solved => {
-            Answer::Least(solver.solution.obj_val / request.reference_width())
-        }
+        SolverStatus::Solved => Answer::Least(solver.solution.obj_val / request.reference_width()),
         SolverStatus::PrimalInfeasible | SolverStatus::AlmostPrimalInfeasible => Answer::NoPath,
         status => Answer::GaveUp(format!("{status:?}")),
     }
@@ -255,7 +253,8 @@ fn motion(program: &mut General, request: &Request) {
             if index > 1 {
                 // A step of less than a 64th of the mean one is taken for that long.
                 let shortest = steps.iter().sum::<f64>() / count as f64 / 64.0;
-                let (before, after) = (steps[index - 2].max(shortest), steps[index - 1].max(shortest));
+                let (before, after) =
+                    (steps[index - 2].max(shortest), steps[index - 1].max(shortest));
                 // β ((v⁺ − v⁻) / h)² h, in px: everything is the objective times the reference width.
                 let cost = request.rules.weights.acceleration
                     / (f64::midpoint(before, after) * request.reference_width());

@@ -83,7 +83,7 @@ fn settle(
 /// A value between two bounds; one that is a solver's noise away from a bound is the bound, so that a window
 /// as large as can be has one width and one scale on all its frames.
 fn onto_bounds(value: f64, low: f64, high: f64) -> f64 {
-    const NOISE_PX: f64 = 1e-5;
+    const NOISE_PX: f64 = 4e-7;
     let value = value.clamp(low, high);
     if value - low < NOISE_PX {
         low
