@@ -34,6 +34,12 @@ pub enum Limit {
     WeightContainment,
     WeightPlace,
     WeightWidth,
+    WeightMove,
+    LeastHold,
+    LeastMove,
+    GreatestMove,
+    Reversal,
+    EasePeak,
 }
 
 /// What a limit is called, means and may be.
@@ -79,7 +85,7 @@ impl Limit {
     /// Every limit, in the order of [`Limit`]. Defaults are common practice without a source, except: pan
     /// caution, one picture width in 7 s at 24 frames/s from a published tutorial; the four weights, chosen
     /// by measurement on made tracks and real boxes (`examples/choose_weights.rs` prints the table).
-    pub const TABLE: [LimitSpec; 25] = [
+    pub const TABLE: [LimitSpec; 31] = [
         number(
             Self::GreatestEnlargement,
             "greatest_enlargement",
@@ -248,6 +254,48 @@ impl Limit {
             30.0,
             (0.0, 1e6),
             "follow: cost of a width off the preferred one, per second",
+        ),
+        number(
+            Self::WeightMove,
+            "weight_move",
+            1.0,
+            (0.0, 1e4),
+            "moves: cost of an eased move, in window widths of travel",
+        ),
+        number(
+            Self::LeastHold,
+            "least_hold",
+            1.0,
+            (0.1, 60.0),
+            "seconds of timeline that the window stands still before, between and after eased moves, at least",
+        ),
+        number(
+            Self::LeastMove,
+            "least_move",
+            0.5,
+            (0.1, 60.0),
+            "seconds of timeline that an eased move takes, at least",
+        ),
+        number(
+            Self::GreatestMove,
+            "greatest_move",
+            4.0,
+            (0.1, 60.0),
+            "seconds of timeline that an eased move takes, at most",
+        ),
+        switched(
+            Self::Reversal,
+            "reversal_secs",
+            Some(2.0),
+            (0.1, 60.0),
+            "seconds of timeline from one change of direction to the next, across and down each for itself, at least",
+        ),
+        number(
+            Self::EasePeak,
+            "ease_peak",
+            1.5,
+            (1.5, 2.0),
+            "fastest moment of an eased move over its mean speed: 1.5 starts and stops smoothly, 2 as a hand does",
         ),
     ];
 

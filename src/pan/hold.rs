@@ -240,7 +240,7 @@ fn points_of(
 
 /// The sizes after rounding, down and up, that lie between the widths that are allowed. If there is none, the
 /// size is left as it is.
-fn rounded_sizes(request: &Request, area: &Area, width: f64) -> Vec<(f64, f64)> {
+pub(super) fn rounded_sizes(request: &Request, area: &Area, width: f64) -> Vec<(f64, f64)> {
     let room = (area.right - area.left, area.bottom - area.top);
     let step = match request.rounding {
         Rounding::EvenExactShape => 2.0 * f64::from(request.shape.wide()),

@@ -90,6 +90,50 @@ fn bending(request: &Request, values: &[f64], mean_step_secs: f64) -> f64 {
     squared.sum()
 }
 
+/// What standing costs: the terms of the objective that each frame has by itself.
+pub(super) struct FrameCosts<'a> {
+    request: &'a Request,
+    across: AxisRule,
+    down: AxisRule,
+    /// Weights over the reference width: of each px and second.
+    containment: f64,
+    place: f64,
+    width: f64,
+}
+
+impl<'a> FrameCosts<'a> {
+    pub(super) fn of(request: &'a Request) -> Self {
+        let (weights, reference) = (&request.rules.weights, request.reference_width());
+        Self {
+            request,
+            across: AxisRule::across(request),
+            down: AxisRule::down(request),
+            containment: weights.containment / reference,
+            place: weights.place / reference,
+            width: weights.width / reference,
+        }
+    }
+
+    /// What a window costs at a frame, for as long as the frame stays: left, top, width and height in px.
+    pub(super) fn at(&self, index: usize, [left, top, width, height]: [f64; 4]) -> f64 {
+        let wish = &self.request.frames[index];
+        let across = Span { start: left, size: width, rule: self.across };
+        let down = Span { start: top, size: height, rule: self.down };
+        let mut cost = self.width * (width - self.request.preferred_width).abs();
+        for wished in &wish.boxes {
+            let region = &wished.region;
+            let lacking = across.lacking(region.left(), region.right())
+                + down.lacking(region.top(), region.bottom());
+            cost += self.containment * wished.weight * lacking;
+        }
+        if let Some(point) = wish.point {
+            let off = across.off_place(point.x) + down.off_place(point.y);
+            cost += self.place * wish.weight() * off;
+        }
+        cost * self.request.pace.step_secs(index)
+    }
+}
+
 /// A window along one axis, with what its wishes need to know.
 pub(super) struct Span {
     pub(super) start: f64,

@@ -1,4 +1,4 @@
-use super::Pace;
+use super::{MoveRules, Pace};
 use crate::geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window, largest_window};
 
 /// Everything the planner is told about one run of frames and one shape. Lengths are px of the displayed
@@ -259,8 +259,10 @@ pub struct Rules {
     pub tight_share: f64,
     /// Tight: the middle share of each box that is inside at every frame.
     pub tight_middle: f64,
-    /// What a follow path costs.
+    /// What a path costs.
     pub weights: Weights,
+    /// How eased moves are made.
+    pub moves: MoveRules,
 }
 
 /// The costs of a follow path, against one window width of travel.

@@ -1,7 +1,7 @@
 use super::{KeepOut, PanError, Request, hold};
 use crate::geometry::{Region, Window};
 use serde::{Deserialize, Serialize};
-use std::fmt;
+use std::{fmt, ops::Range};
 
 /// The side of a kept-out thing that the window stays on for a whole run: what makes a keep-out convex.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -98,7 +98,7 @@ impl Turned {
 impl Area {
     /// What may be used of the picture at a frame, keep-outs aside. A levelled picture has the frame's own
     /// raster, and what is turned out of it is not used.
-    fn usable(request: &Request, index: usize) -> Self {
+    pub(super) fn usable(request: &Request, index: usize) -> Self {
         let (usable, angle) = (request.usable, request.roll.at(index));
         let is_level = angle == 0.0;
         let bounds = if is_level { usable } else { Region::whole(request.raster) };
@@ -140,26 +140,36 @@ impl Area {
     /// What one still window may use for the whole run, with the ride taken off. Slanted edges are those of
     /// the first frame only: others have to be held frame by frame.
     pub(super) fn still(request: &Request, sides: &[Side]) -> Self {
+        Self::over(request, sides, 0..request.frame_count())
+    }
+
+    /// What a window may use that stands still on some frames, at least one; on the same terms.
+    pub(super) fn over(request: &Request, sides: &[Side], frames: Range<usize>) -> Self {
+        let first = Self::at(request, sides, frames.start).moved_back(request, frames.start);
         if sides.is_empty() && request.ride.is_empty() {
-            return Self::usable(request, 0);
+            return first;
         }
-        let without_ride = |index: usize| {
-            let (area, (across, down)) = (Self::at(request, sides, index), request.ride_at(index));
-            Self {
-                left: area.left - across,
-                top: area.top - down,
-                right: area.right - across,
-                bottom: area.bottom - down,
-                ..area
-            }
-        };
-        (1..request.frame_count()).map(without_ride).fold(without_ride(0), |a, b| Self {
+        let others = (frames.start + 1..frames.end)
+            .map(|index| Self::at(request, sides, index).moved_back(request, index));
+        others.fold(first, |a, b| Self {
             left: a.left.max(b.left),
             top: a.top.max(b.top),
             right: a.right.min(b.right),
             bottom: a.bottom.min(b.bottom),
             ..a
         })
+    }
+
+    /// The upright edges with a frame's ride taken off.
+    pub(super) fn moved_back(self, request: &Request, index: usize) -> Self {
+        let (across, down) = request.ride_at(index);
+        Self {
+            left: self.left - across,
+            top: self.top - down,
+            right: self.right - across,
+            bottom: self.bottom - down,
+            ..self
+        }
     }
 
     /// Whether a window lies in the area, but for what rounding a pin by hand may cost.
@@ -179,6 +189,20 @@ impl Area {
             let centre = edge.normal.0 * window.centre_x() + edge.normal.1 * window.centre_y();
             centre + edge.per_width * window.width() <= edge.bound + noise_px
         })
+    }
+
+    /// Whether a window lies in the area, but for what double precision loses: left, top, width and height.
+    pub(super) fn contains(&self, [left, top, width, height]: [f64; 4]) -> bool {
+        const NOISE_PX: f64 = 1e-6;
+        left >= self.left - NOISE_PX
+            && top >= self.top - NOISE_PX
+            && left + width <= self.right + NOISE_PX
+            && top + height <= self.bottom + NOISE_PX
+            && self.slanted_edges(height / width).all(|edge| {
+                let centre = (left + width / 2.0, top + height / 2.0);
+                let along = edge.normal.0 * centre.0 + edge.normal.1 * centre.1;
+                along + edge.per_width * width <= edge.bound + NOISE_PX
+            })
     }
 
     /// The largest window width of the request's shape in the area; not above 0 if the area is empty.

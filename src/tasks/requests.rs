@@ -5,8 +5,8 @@ use crate::{
     delivery::{Deliverable, Limit, Limits},
     geometry::{Region, SourcePoint, largest_window},
     pan::{
-        FrameWish, Insets, KeepOut, Pace, Pin, Place, PlacedPoint, Request, Roll, Rules, Weights,
-        WishedBox,
+        Ease, FrameWish, Insets, KeepOut, MoveRules, Pace, Pin, Place, PlacedPoint, Request, Roll,
+        Rules, Weights, WishedBox,
     },
     plan::recording_of,
     shoot::ResolvedClip,
@@ -157,6 +157,14 @@ pub fn pan_rules(limits: &Limits) -> Rules {
             containment: number(Limit::WeightContainment),
             place: number(Limit::WeightPlace),
             width: number(Limit::WeightWidth),
+        },
+        moves: MoveRules {
+            least_hold_secs: number(Limit::LeastHold),
+            least_move_secs: number(Limit::LeastMove),
+            greatest_move_secs: number(Limit::GreatestMove),
+            reversal_secs: limits.value(Limit::Reversal),
+            ease: Ease::with_peak(number(Limit::EasePeak)).unwrap_or(Ease::SMOOTH),
+            cost: number(Limit::WeightMove),
         },
     }
 }

@@ -1,0 +1,129 @@
+//! Planned moves: windows that stand for at least a second, joined by a few eased moves, as a camera operator
+//! works.
+//!
+//! *Where* a window may stand is a few dozen candidates, clustered from where the subject wants it
+//! (`candidates`); *when* a move may start and end is a lattice of frames, and how long it takes one of a dozen
+//! lengths (`lattice`). Over both, dynamic programming finds the sequence that costs least, exactly
+//! (`search`). Then the windows are polished in real numbers with the timing fixed, a convex program where the
+//! widths are alike (`polish`). The cost is the follow path's own [`super::Objective`], with a cost for each move.
+//!
+//! A move runs in the columns of a hand-off: picture offset and scale go by one eased share from one window
+//! to the next (`framing`), so that each move is two keys there, a push included. Hard limits and boxes are
+//! straight lines in those columns too (`left >= L` is `(W/2 − L)s − o >= 1/2`), so that what holds at both ends
+//! of a move holds all the way.
+
+mod candidates;
+mod ease;
+mod framing;
+mod judge;
+mod lattice;
+mod leg;
+mod polish;
+mod search;
+
+pub use ease::Ease;
+
+use super::{PanError, Request, Side};
+use crate::geometry::Window;
+use framing::Framing;
+use serde::Serialize;
+
+/// The limits and the cost of eased moves; each is one of the user's limits.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MoveRules {
+    /// How long the window stands at least before, between and after moves, in timeline seconds.
+    pub least_hold_secs: f64,
+    /// The shortest move, in timeline seconds.
+    pub least_move_secs: f64,
+    /// The longest move, in timeline seconds.
+    pub greatest_move_secs: f64,
+    /// How far apart two changes of direction along an axis are at least, in timeline seconds from the start of
+    /// one move to that of the other; `None` is off.
+    pub reversal_secs: Option<f64>,
+    /// How moves start and stop.
+    pub ease: Ease,
+    /// What a move costs, in window widths of travel.
+    pub cost: f64,
+    /// What each second of a move costs, in window widths of travel.
+    pub cost_per_sec: f64,
+}
+
+/// A window that stands for a while.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hold {
+    /// The first frame of the run on which it stands.
+    pub first: usize,
+    /// The last.
+    pub last: usize,
+    /// The window.
+    pub window: Window,
+}
+
+/// A path of holds joined by eased moves. A move runs from the last frame of one hold to the first of the next.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Moves {
+    /// The holds in order, at least one.
+    pub holds: Vec<Hold>,
+    /// How every move starts and stops.
+    pub ease: Ease,
+}
+
+/// One move of a path.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Move {
+    /// The last frame of the hold before it.
+    pub first: usize,
+    /// The first frame of the hold after it.
+    pub last: usize,
+}
+
+/// The cheapest path of holds and eased moves, with the window staying on `sides` of the keep-outs (one a
+/// keep-out). `None` if none keeps the hard limits.
+///
+/// # Errors
+/// [`PanError::Unsolved`] if the solver fails, which is a fault of ours.
+pub fn moves(request: &Request, sides: &[Side]) -> Result<Option<Moves>, PanError> {
+    let windows = candidates::candidates(request, sides);
+    let lattice = lattice::Lattice::new(request, sides, &windows);
+    let Some(found) = search::cheapest(&lattice) else { return Ok(None) };
+    let hold = |stop: &search::Stop| Hold {
+        first: lattice.frames[stop.from],
+        last: lattice.frames[stop.to],
+        window: windows[stop.candidate],
+    };
+    let holds = found.stops.iter().map(hold).collect();
+    let plan = Moves { holds, ease: request.rules.moves.ease };
+    if std::env::var("RAW").is_ok() {
+        return Ok(Some(plan));
+    }
+    let (plan, _) = polish::polished(request, sides, (plan, found.cost))?;
+    Ok(Some(plan))
+}
+
+impl Moves {
+    /// The moves in order: one fewer than the holds.
+    pub fn moves(&self) -> impl ExactSizeIterator<Item = Move> + '_ {
+        self.holds.windows(2).map(|pair| Move { first: pair[0].last, last: pair[1].first })
+    }
+
+    /// A window for each frame of the run; `None` if one does not lie inside the frame.
+    #[must_use]
+    pub fn windows(&self, request: &Request) -> Option<Vec<Window>> {
+        let starts = request.pace.starts(request.frame_count());
+        let mut windows = Vec::with_capacity(request.frame_count());
+        for (place, hold) in self.holds.iter().enumerate() {
+            windows.resize(windows.len() + hold.last + 1 - hold.first, hold.window);
+            let Some(next) = self.holds.get(place + 1) else { break };
+            let (from, to) = (
+                Framing::of(&hold.window, request.raster),
+                Framing::of(&next.window, request.raster),
+            );
+            let (start, length) = (starts[hold.last], starts[next.first] - starts[hold.last]);
+            for time in &starts[hold.last + 1..next.first] {
+                let share = self.ease.share((time - start) / length);
+                windows.push(from.towards(&to, share).window(request.raster).ok()?);
+            }
+        }
+        Some(windows)
+    }
+}
