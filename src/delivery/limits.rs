@@ -35,6 +35,8 @@ pub enum Limit {
     WeightPlace,
     WeightWidth,
     WeightMove,
+    WeightMoving,
+    WeightMovePlace,
     LeastHold,
     LeastMove,
     GreatestMove,
@@ -85,7 +87,7 @@ impl Limit {
     /// Every limit, in the order of [`Limit`]. Defaults are common practice without a source, except: pan
     /// caution, one picture width in 7 s at 24 frames/s from a published tutorial; the four weights, chosen
     /// by measurement on made tracks and real boxes (`examples/choose_weights.rs` prints the table).
-    pub const TABLE: [LimitSpec; 31] = [
+    pub const TABLE: [LimitSpec; 33] = [
         number(
             Self::GreatestEnlargement,
             "greatest_enlargement",
@@ -263,6 +265,20 @@ impl Limit {
             "moves: cost of an eased move, in window widths of travel",
         ),
         number(
+            Self::WeightMoving,
+            "weight_moving",
+            0.05,
+            (0.0, 1e4),
+            "moves: cost of each second of an eased move, in window widths of travel",
+        ),
+        number(
+            Self::WeightMovePlace,
+            "weight_move_place",
+            60.0,
+            (0.0, 1e6),
+            "moves: cost of a subject off its wanted place, beyond the still zone, per second",
+        ),
+        number(
             Self::LeastHold,
             "least_hold",
             1.0,
@@ -279,7 +295,7 @@ impl Limit {
         number(
             Self::GreatestMove,
             "greatest_move",
-            4.0,
+            6.0,
             (0.1, 60.0),
             "seconds of timeline that an eased move takes, at most",
         ),

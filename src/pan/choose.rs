@@ -1,9 +1,10 @@
 //! Which way to move: the first that fits, simplest first, else the first that is tight.
 
 use super::{
-    Assessment, HardLimit, Objective, PanError, Peak, Refusal, Request, ShortFrame, Side, Verdict,
+    Assessment, HardLimit, Moves, Objective, PanError, Peak, Refusal, Request, ShortFrame, Side,
+    Verdict,
     follow::follow,
-    hold, peak_speed, refuse,
+    hold, moves, moves_objective, peak_speed, refuse,
     sides::{self, Area},
 };
 use crate::geometry::Window;
@@ -16,6 +17,8 @@ use std::fmt;
 pub enum Way {
     /// It stands still.
     Hold,
+    /// It stands still, and goes from one place to the next in a few eased moves.
+    Moves,
     /// It follows the subject.
     Follow,
 }
@@ -24,6 +27,7 @@ impl fmt::Display for Way {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(match self {
             Self::Hold => "hold",
+            Self::Moves => "moves",
             Self::Follow => "follow",
         })
     }
@@ -40,6 +44,15 @@ pub enum Reason {
         /// Where it lacks the most.
         worst: ShortFrame,
         /// The share of frames on which it keeps everything.
+        share_inside: f64,
+    },
+    /// The best still windows joined by eased moves lack too much.
+    MovesAreShort {
+        /// How many moves there would be.
+        moves: usize,
+        /// Where they lack the most.
+        worst: ShortFrame,
+        /// The share of frames on which they keep everything.
         share_inside: f64,
     },
     /// The best still window is tight, and following is no better.
@@ -67,6 +80,8 @@ pub struct Planned {
     pub reason: Reason,
     /// One window a frame.
     pub windows: Vec<Window>,
+    /// The holds and moves that they come from, where the way is [`Way::Moves`].
+    pub moves: Option<Moves>,
     /// What they keep inside.
     pub assessment: Assessment,
     /// Their fastest step.
@@ -92,8 +107,23 @@ impl Planned {
             peak: peak_speed(&windows, &request.pace, &request.ride),
             objective: Objective::of(request, &windows),
             windows,
+            moves: None,
             sides: sides.to_vec(),
         }
+    }
+
+    /// The path of some moves; `None` if there is none, or if it never moves and so is a hold.
+    fn of_moves(
+        request: &Request,
+        moves: Option<Moves>,
+        reason: Reason,
+        sides: &[Side],
+    ) -> Option<Self> {
+        let moves = moves.filter(|plan| plan.holds.len() > 1)?;
+        let windows = moves.windows(request)?;
+        let objective = moves_objective(request, &moves, &windows);
+        let planned = Self::new(request, Way::Moves, windows, reason, sides);
+        Some(Self { objective, moves: Some(moves), ..planned })
     }
 }
 
@@ -168,51 +198,50 @@ pub(super) fn decide(request: &Request) -> Result<Decision, PanError> {
         Ok(held) => short_reason(held),
         Err(reason) => *reason,
     };
+    let moved = Planned::of_moves(request, moves(request, &sides)?, reason, &sides);
+    if let Some(moved) = &moved
+        && moved.assessment.verdict == Verdict::Fits
+    {
+        return Ok(Decision::Planned(moved.clone()));
+    }
+    let reason = moved.as_ref().map_or(reason, short_reason);
     let followed = follow(request, &sides)?
         .map(|windows| Planned::new(request, Way::Follow, windows, reason, &sides));
-    better_of(request, held.ok(), followed, &sides)
+    better_of(request, [held.ok(), moved, followed], &sides)
 }
 
-/// The follow path if it fits, else the first of hold and follow that is tight.
+/// Of the ways, simplest first: the first that fits, else the first that is tight; else the last of them is how
+/// near one comes.
 fn better_of(
     request: &Request,
-    held: Option<Planned>,
-    followed: Option<Planned>,
+    ways: [Option<Planned>; 3],
     sides: &[Side],
 ) -> Result<Decision, PanError> {
-    let is = |planned: &Option<Planned>, verdict| {
-        planned.as_ref().is_some_and(|p| p.assessment.verdict == verdict)
+    let ways: Vec<Planned> = ways.into_iter().flatten().collect();
+    let first = |verdict| ways.iter().find(|planned| planned.assessment.verdict == verdict);
+    let Some(planned) = first(Verdict::Fits).or_else(|| first(Verdict::Tight)) else {
+        return match ways.into_iter().next_back() {
+            Some(nearest) => Ok(Decision::Short(nearest)),
+            None => Ok(Decision::NoPath { conflict: refuse::smallest_conflict(request, sides)? }),
+        };
     };
-    match (held, followed) {
-        (_, Some(followed)) if followed.assessment.verdict == Verdict::Fits => {
-            Ok(Decision::Planned(followed))
-        }
-        (Some(mut held), followed) if held.assessment.verdict == Verdict::Tight => {
-            if let Some(worst) = held.assessment.worst() {
-                held.reason = Reason::FollowIsNoBetter { worst };
-            }
-            debug_assert!(
-                !is(&followed, Verdict::Fits),
-                "a follow path that fits was taken before"
-            );
-            Ok(Decision::Planned(held))
-        }
-        (_, Some(followed)) if followed.assessment.verdict == Verdict::Tight => {
-            Ok(Decision::Planned(followed))
-        }
-        (_, Some(followed)) => Ok(Decision::Short(followed)),
-        (Some(held), None) => Ok(Decision::Short(held)),
-        (None, None) => {
-            Ok(Decision::NoPath { conflict: refuse::smallest_conflict(request, sides)? })
-        }
+    let mut planned = planned.clone();
+    if let (Way::Hold, Some(worst)) = (planned.way, planned.assessment.worst()) {
+        planned.reason = Reason::FollowIsNoBetter { worst };
     }
+    Ok(Decision::Planned(planned))
 }
 
-fn short_reason(held: &Planned) -> Reason {
-    let share_inside = held.assessment.share_inside;
-    held.assessment
-        .worst()
-        .map_or(Reason::HoldIsEnough, |worst| Reason::HoldIsShort { worst, share_inside })
+/// Why a way is not taken that does not fit.
+fn short_reason(planned: &Planned) -> Reason {
+    let share_inside = planned.assessment.share_inside;
+    match (planned.assessment.worst(), &planned.moves) {
+        (None, _) => planned.reason,
+        (Some(worst), None) => Reason::HoldIsShort { worst, share_inside },
+        (Some(worst), Some(plan)) => {
+            Reason::MovesAreShort { moves: plan.moves().len(), worst, share_inside }
+        }
+    }
 }
 
 /// The best still window: the pins if there are any and they are all the same.

@@ -22,13 +22,15 @@ pub struct Objective {
     pub place: f64,
     /// Width off the preferred width.
     pub width: f64,
+    /// What eased moves cost beside all that, for their number and their length.
+    pub moves: f64,
 }
 
 impl Objective {
-    /// The sum that a follow path minimises.
+    /// The sum that a path minimises.
     #[must_use]
     pub fn total(&self) -> f64 {
-        self.speed + self.acceleration + self.containment + self.place + self.width
+        self.speed + self.acceleration + self.containment + self.place + self.width + self.moves
     }
 
     /// What these windows cost, one a frame of the run.
@@ -75,6 +77,7 @@ impl Objective {
             containment: weights.containment * step * cost.containment / width,
             place: weights.place * step * cost.place / width,
             width: weights.width * step * cost.width / width,
+            moves: 0.0,
         }
     }
 }

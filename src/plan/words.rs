@@ -66,6 +66,14 @@ pub fn why_words(reason: &Reason, range: FrameRange) -> String {
             px(worst.missing_px),
             at(worst.index)
         ),
+        Reason::MovesAreShort { moves, worst, share_inside } => format!(
+            "still windows joined by {moves} eased move{} would keep it all on {} of its frames and miss {} px at \
+             frame {}",
+            if *moves == 1 { "" } else { "s" },
+            percent(*share_inside),
+            px(worst.missing_px),
+            at(worst.index)
+        ),
         Reason::FollowIsNoBetter { worst } => format!(
             "a still window is as good as following would be; it misses {} px at frame {}",
             px(worst.missing_px),

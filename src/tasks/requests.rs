@@ -165,6 +165,8 @@ pub fn pan_rules(limits: &Limits) -> Rules {
             reversal_secs: limits.value(Limit::Reversal),
             ease: Ease::with_peak(number(Limit::EasePeak)).unwrap_or(Ease::SMOOTH),
             cost: number(Limit::WeightMove),
+            cost_per_sec: number(Limit::WeightMoving),
+            place: number(Limit::WeightMovePlace),
         },
     }
 }

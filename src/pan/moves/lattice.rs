@@ -3,18 +3,20 @@
 
 use super::{
     super::{Request, Side, objective::FrameCosts, sides::Area},
-    Framing,
+    Framing, Hold, Moves,
     judge::edges_of,
     leg::{Leg, NOISE_SECS, Times, headings},
+    search::Stop,
 };
 use crate::geometry::Window;
 
 /// The step between frames at which moves may start or end: a sixth of a second, or less where the run is
-/// short, down to every frame. Chosen: shorter than anyone's reaction, and the work grows with its inverse.
+/// short, down to every frame. Chosen: shorter than anyone's reaction; on the tracks of a minute a step of a frame
+/// costs twice the time and gains 0.3 % of the cost.
 const GREATEST_STEP_SECS: f64 = 1.0 / 6.0;
 
-/// How many steps a short run is cut into, as far as it has frames. Chosen, with the step above, so that a
-/// minute has 360 and anything shorter no more.
+/// How many steps a short run is cut into, as far as it has frames. Chosen with the step above: a minute has 360
+/// of them and anything shorter no more.
 const STEPS: f64 = 360.0;
 
 /// How much longer each length of a move is than the one before. Chosen: an eighth more or less than what would
@@ -87,6 +89,16 @@ impl<'a> Lattice<'a> {
         };
         lattice.fill();
         lattice
+    }
+
+    /// The plan of some stops.
+    pub(super) fn plan(&self, stops: &[Stop]) -> Moves {
+        let hold = |stop: &Stop| Hold {
+            first: self.frames[stop.from],
+            last: self.frames[stop.to],
+            window: self.candidates[stop.candidate].window,
+        };
+        Moves { holds: stops.iter().map(hold).collect(), ease: self.request.rules.moves.ease }
     }
 
     /// Sums what standing costs.

@@ -23,9 +23,11 @@ mod search;
 
 pub use ease::Ease;
 
-use super::{PanError, Request, Side};
+use super::{Objective, PanError, Request, Side};
 use crate::geometry::Window;
 use framing::Framing;
+use judge::Judge;
+use lattice::Lattice;
 use serde::Serialize;
 
 /// The limits and the cost of eased moves; each is one of the user's limits.
@@ -46,6 +48,9 @@ pub struct MoveRules {
     pub cost: f64,
     /// What each second of a move costs, in window widths of travel.
     pub cost_per_sec: f64,
+    /// What one width off the wanted place costs, beyond the still zone, per second: in place of the follow
+    /// path's [`super::Weights::place`]. A move comes late, and then all at once.
+    pub place: f64,
 }
 
 /// A window that stands for a while.
@@ -83,21 +88,26 @@ pub struct Move {
 /// # Errors
 /// [`PanError::Unsolved`] if the solver fails, which is a fault of ours.
 pub fn moves(request: &Request, sides: &[Side]) -> Result<Option<Moves>, PanError> {
+    let request = &with_weights_of_moves(request);
     let windows = candidates::candidates(request, sides);
-    let lattice = lattice::Lattice::new(request, sides, &windows);
+    let lattice = Lattice::new(request, sides, &windows);
     let Some(found) = search::cheapest(&lattice) else { return Ok(None) };
-    let hold = |stop: &search::Stop| Hold {
-        first: lattice.frames[stop.from],
-        last: lattice.frames[stop.to],
-        window: windows[stop.candidate],
-    };
-    let holds = found.stops.iter().map(hold).collect();
-    let plan = Moves { holds, ease: request.rules.moves.ease };
-    if std::env::var("RAW").is_ok() {
-        return Ok(Some(plan));
-    }
-    let (plan, _) = polish::polished(request, sides, (plan, found.cost))?;
-    Ok(Some(plan))
+    let plan = (lattice.plan(&found.stops), found.cost);
+    polish::polished(request, sides, plan).map(|(plan, _)| Some(plan))
+}
+
+/// What a path of moves costs: the objective of its windows, one a frame, with what its moves cost and with the
+/// weights that moves are planned by.
+#[must_use]
+pub fn moves_objective(request: &Request, plan: &Moves, windows: &[Window]) -> Objective {
+    let cost = Judge::of(request, &[]).moves_cost(plan);
+    Objective { moves: cost, ..Objective::of(&with_weights_of_moves(request), windows) }
+}
+
+fn with_weights_of_moves(request: &Request) -> Request {
+    let mut request = request.clone();
+    request.rules.weights.place = request.rules.moves.place;
+    request
 }
 
 impl Moves {

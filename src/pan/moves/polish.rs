@@ -47,7 +47,11 @@ pub(super) fn polished(
             (cost < best.1 - 1e-9).then_some((plan, cost))
         });
         let Some(better) = better else { break };
+        let is_best = round.is_exact_at(&values);
         best = better;
+        if is_best {
+            break;
+        }
     }
     Ok(best)
 }
@@ -186,6 +190,16 @@ impl<'a> Round<'a> {
             Solved::Best(values) => Ok(Some(values)),
             Solved::Infeasible => Ok(None),
         }
+    }
+
+    /// Whether these values are the best of all, since no width changes and none went as far as it may.
+    fn is_exact_at(&self, values: &[f64]) -> bool {
+        const SAME_PX: f64 = 1e-3;
+        let reach = REACH * self.reference - SAME_PX;
+        let scales = self.before.iter().skip(2).step_by(3);
+        let is_alike = scales.clone().all(|scale| (scale - self.before[2]).abs() < SAME_PX);
+        let went = self.before.iter().zip(values).map(|(before, value)| (value - before).abs());
+        is_alike && went.enumerate().all(|(v, px)| px < if v % 3 == 2 { SAME_PX } else { reach })
     }
 
     /// The plan with the values a share of the way to these; `None` if a window has no place.
