@@ -198,7 +198,7 @@ pub(super) fn decide(request: &Request) -> Result<Decision, PanError> {
         Ok(held) => short_reason(held),
         Err(reason) => *reason,
     };
-    let moved = Planned::of_moves(request, moves(request, &sides)?, reason, &sides);
+    let moved = Planned::of_moves(request, moves(request, &sides), reason, &sides);
     if let Some(moved) = &moved
         && moved.assessment.verdict == Verdict::Fits
     {

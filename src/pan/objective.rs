@@ -1,6 +1,7 @@
-use super::Request;
-use crate::geometry::Window;
+use super::{PlacedPoint, Request};
+use crate::geometry::{Region, Window};
 use serde::{Deserialize, Serialize};
+use std::ops::Range;
 
 /// What a path costs, part by part, in reference window widths and timeline seconds, so that neither raster
 /// nor rate matters. An outside solver can check the total.
@@ -93,47 +94,75 @@ fn bending(request: &Request, values: &[f64], mean_step_secs: f64) -> f64 {
     squared.sum()
 }
 
-/// What standing costs: the terms of the objective that each frame has by itself.
-pub(super) struct FrameCosts<'a> {
-    request: &'a Request,
+/// What standing costs: the terms of the objective that each frame has by itself, with everything that can be
+/// reckoned before a window is known.
+pub(super) struct FrameCosts {
     across: AxisRule,
     down: AxisRule,
-    /// Weights over the reference width: of each px and second.
-    containment: f64,
+    preferred_width: f64,
+    frames: Vec<FrameCost>,
+    boxes: Vec<BoxCost>,
+}
+
+/// One frame's costs, of each px and in reference widths, for as long as it stays.
+struct FrameCost {
+    boxes: Range<usize>,
+    point: Option<PlacedPoint>,
     place: f64,
     width: f64,
 }
 
-impl<'a> FrameCosts<'a> {
-    pub(super) fn of(request: &'a Request) -> Self {
-        let (weights, reference) = (&request.rules.weights, request.reference_width());
-        Self {
-            request,
+/// What a box costs for each px outside.
+struct BoxCost {
+    region: Region,
+    outside: f64,
+}
+
+impl FrameCosts {
+    pub(super) fn of(request: &Request) -> Self {
+        let mut costs = Self {
             across: AxisRule::across(request),
             down: AxisRule::down(request),
-            containment: weights.containment / reference,
-            place: weights.place / reference,
-            width: weights.width / reference,
+            preferred_width: request.preferred_width,
+            frames: Vec::with_capacity(request.frame_count()),
+            boxes: Vec::new(),
+        };
+        let weights = &request.rules.weights;
+        for (index, wish) in request.frames.iter().enumerate() {
+            let stays = request.pace.step_secs(index) / request.reference_width();
+            let first = costs.boxes.len();
+            costs.boxes.extend(wish.boxes.iter().map(|wished| BoxCost {
+                region: wished.region,
+                outside: weights.containment * wished.weight * stays,
+            }));
+            costs.frames.push(FrameCost {
+                boxes: first..costs.boxes.len(),
+                point: wish.point,
+                place: weights.place * wish.weight() * stays,
+                width: weights.width * stays,
+            });
         }
+        costs
     }
 
-    /// What a window costs at a frame, for as long as the frame stays: left, top, width and height in px.
+    /// What a window costs at a frame, where it is there, for as long as the frame stays: left, top, width and
+    /// height in px.
     pub(super) fn at(&self, index: usize, [left, top, width, height]: [f64; 4]) -> f64 {
-        let wish = &self.request.frames[index];
+        let frame = &self.frames[index];
         let across = Span { start: left, size: width, rule: self.across };
         let down = Span { start: top, size: height, rule: self.down };
-        let mut cost = self.width * (width - self.request.preferred_width).abs();
-        for wished in &wish.boxes {
-            let region = &wished.region;
+        let mut cost = frame.width * (width - self.preferred_width).abs();
+        for BoxCost { region, outside } in &self.boxes[frame.boxes.clone()] {
             let lacking = across.lacking(region.left(), region.right())
                 + down.lacking(region.top(), region.bottom());
-            cost += self.containment * wished.weight * lacking;
+            cost += outside * lacking;
         }
-        if let Some(point) = wish.point {
-            let off = across.off_place(point.x) + down.off_place(point.y);
-            cost += self.place * wish.weight() * off;
+        if let Some(point) = &frame.point {
+            let off = across.off_place(point.at.x, point.place.across)
+                + down.off_place(point.at.y, point.place.down);
+            cost += frame.place * off;
         }
-        cost * self.request.pace.step_secs(index)
+        cost
     }
 }
 

@@ -1,8 +1,7 @@
 //! Why a shape cannot be had, and what would mend it, in numbers.
 
 use super::{
-    Assessment, Axis, FrameWish, KeepOut, PanError, Pin, Planned, Request, ShortFrame, Side,
-    Verdict,
+    Assessment, Axis, FrameWish, PanError, Planned, Request, ShortFrame, Side, Verdict,
     choose::{Decision, decide},
     follow::follow,
     hold,
@@ -10,7 +9,7 @@ use super::{
 };
 use crate::geometry::{AxisLimits, Region, Window};
 use serde::{Deserialize, Serialize};
-use std::{fmt, ops::Range};
+use std::fmt;
 
 /// A limit that no path may break.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -355,25 +354,9 @@ fn fewer_frames(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, Pan
     if longest.len() * 2 < frame_count || longest.len() == frame_count {
         return Ok(None);
     }
-    let tried = decide(&part_of(request, longest.clone()))?;
+    let tried = decide(&request.part(longest.clone()))?;
     let (front, back) = (longest.start, frame_count - longest.end);
     Ok(verdict_of(&tried).map(|verdict| Remedy::FewerFrames { front, back, verdict }))
-}
-
-/// The request for some of its frames.
-fn part_of(request: &Request, frames: Range<usize>) -> Request {
-    let pins = request.pins.iter().filter(|pin| frames.contains(&pin.index));
-    Request {
-        frames: request.frames[frames.clone()].to_vec(),
-        pace: request.pace.part(frames.clone()),
-        pins: pins.map(|pin| Pin { index: pin.index - frames.start, ..*pin }).collect(),
-        keep_outs: request
-            .keep_outs
-            .iter()
-            .map(|keep_out| KeepOut { regions: keep_out.regions[frames.clone()].to_vec() })
-            .collect(),
-        ..request.clone()
-    }
 }
 
 /// The shapes that have room for the largest sight of the subject, if the frame has.

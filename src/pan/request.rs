@@ -1,5 +1,6 @@
 use super::{MoveRules, Pace};
 use crate::geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window, largest_window};
+use std::ops::Range;
 
 /// Everything the planner is told about one run of frames and one shape. Lengths are px of the displayed
 /// frame; frames are counted from the run's first.
@@ -106,11 +107,40 @@ impl Request {
         self.pins.iter().find(|pin| pin.index == index)
     }
 
+    /// The request for some of its frames.
+    #[must_use]
+    pub(super) fn part(&self, frames: Range<usize>) -> Self {
+        let pins = self.pins.iter().filter(|pin| frames.contains(&pin.index));
+        let keep_outs = self
+            .keep_outs
+            .iter()
+            .map(|keep_out| KeepOut { regions: within(&keep_out.regions, &frames) });
+        let roll = match &self.roll {
+            Roll::EachFrame(angles) => Roll::EachFrame(within(angles, &frames)),
+            Roll::None | Roll::Fixed(_) => self.roll.clone(),
+        };
+        Self {
+            frames: within(&self.frames, &frames),
+            pace: self.pace.part(frames.clone()),
+            pins: pins.map(|pin| Pin { index: pin.index - frames.start, ..*pin }).collect(),
+            keep_outs: keep_outs.collect(),
+            roll,
+            ride: within(&self.ride, &frames),
+            ..*self
+        }
+    }
+
     /// How many frames the run has.
     #[must_use]
     pub const fn frame_count(&self) -> usize {
         self.frames.len()
     }
+}
+
+/// What a list has for some frames; it may end before them.
+fn within<T: Clone>(list: &[T], frames: &Range<usize>) -> Vec<T> {
+    let last = list.len();
+    list[frames.start.min(last)..frames.end.min(last)].to_vec()
 }
 
 /// Shares of a window, from its edges inwards.

@@ -1,7 +1,7 @@
 //! Where a window may stand: the windows that the frames want, thinned to a few dozen.
 
-use super::super::{Request, Side, hold, objective::AxisRule, sides::Area};
-use crate::geometry::{Region, Rounding, Window};
+use super::super::{Request, Side, hold, sides::Area};
+use crate::geometry::{Rounding, Window};
 
 /// How many clusters there are at most. Chosen: the work grows with its square, and polishing makes up for what
 /// lies between them.
@@ -20,23 +20,35 @@ pub(super) struct Wanted {
 }
 
 impl Wanted {
+    /// Left, top, width and height, px.
+    fn edges(&self, request: &Request) -> [f64; 4] {
+        let height = request.shape.height_for(self.width);
+        [self.x - self.width / 2.0, self.y - height / 2.0, self.width, height]
+    }
+
     fn distance(&self, other: &Self) -> f64 {
         (self.x - other.x).abs().max((self.y - other.y).abs()).max((self.width - other.width).abs())
     }
 }
 
 /// The candidates: rounded as held windows are, the pinned windows and the best still window among them, no two
-/// alike. Deterministic, and a mirrored request has the mirrored candidates.
+/// alike, and all with what they ride on taken off. Deterministic, and a mirrored request has the mirrored
+/// candidates.
 pub(super) fn candidates(request: &Request, sides: &[Side]) -> Vec<Window> {
     let wanted: Vec<Wanted> = (0..request.frame_count())
         .filter_map(|index| wanted_at(request, &Area::at(request, sides, index), index))
         .collect();
-    let usable = Area::usable(request);
+    let usable = Area::usable(request, 0);
     let still = hold::best(request, &Area::still(request, sides));
     let clustered = clusters(&wanted, NEAR * request.reference_width());
     let rounded = clustered.iter().filter_map(|wanted| rounded(request, &usable, wanted));
+    let pinned = request.pins.iter().filter_map(|pin| {
+        let (across, down) = request.ride_at(pin.index);
+        let corner = (pin.window.left() - across, pin.window.top() - down);
+        Window::inside(request.raster, corner, (pin.window.width(), pin.window.height())).ok()
+    });
     let mut windows: Vec<Window> = Vec::new();
-    for window in request.pins.iter().map(|pin| pin.window).chain(still).chain(rounded) {
+    for window in pinned.chain(still).chain(rounded) {
         if !windows.contains(&window) {
             windows.push(window);
         }
@@ -44,37 +56,85 @@ pub(super) fn candidates(request: &Request, sides: &[Side]) -> Vec<Window> {
     windows
 }
 
+/// A box along one axis: its ends, and the shares of the window that are to be clear before and after it.
+type Kept = (f64, f64, f64, f64);
+
 /// The window that a frame wants by itself: the point at its place, the preferred width or what the boxes
 /// need, the boxes inside, and all that in the area. `None` where nothing is wished.
 fn wanted_at(request: &Request, area: &Area, index: usize) -> Option<Wanted> {
+    let [across, down] = kept(request, index);
+    let needed = |kept: &[Kept]| {
+        kept.iter()
+            .map(|(from, to, before, after)| (to - from) / (1.0 - before - after))
+            .fold(0.0, f64::max)
+    };
+    let needed = needed(&across).max(request.shape.width_for(needed(&down)));
     let wish = &request.frames[index];
-    let boxes = hull(wish.boxes.iter().map(|wished| wished.region));
-    let (across, down) = (AxisRule::across(request), AxisRule::down(request));
-    let greatest = area.greatest_width(request);
-    let needed = boxes.map_or(0.0, |hull| {
-        let height = hull.height() / (1.0 - down.before - down.after);
-        (hull.width() / (1.0 - across.before - across.after)).max(request.shape.width_for(height))
-    });
+    let greatest = wish.required.iter().filter_map(|required| required.greatest_width);
+    let greatest = greatest.fold(area.greatest_width(request), f64::min);
     let width = request.preferred_width.max(needed).min(greatest).max(request.least_width);
     let height = request.shape.height_for(width);
-    let point = wish
-        .point
-        .map(|point| (point.x, point.y))
-        .or_else(|| boxes.map(|hull| (hull.centre_x(), hull.centre_y())))?;
-    let place = |at: f64, rule: AxisRule, size: f64, held: Option<(f64, f64)>, room: (f64, f64)| {
-        let start = at - rule.place * size;
-        let start = held.map_or(start, |(from, to)| {
-            let (low, high) = (to - (1.0 - rule.after) * size, from - rule.before * size);
-            if low <= high { start.clamp(low, high) } else { f64::midpoint(low, high) }
-        });
-        start.min(room.1 - size).max(room.0) + size / 2.0
-    };
-    let held = boxes.map(|hull| ((hull.left(), hull.right()), (hull.top(), hull.bottom())));
-    Some(Wanted {
-        x: place(point.0, across, width, held.map(|h| h.0), (area.left, area.right)),
-        y: place(point.1, down, height, held.map(|h| h.1), (area.top, area.bottom)),
+    let point = wish.point.map_or_else(
+        || middle(&across).zip(middle(&down)).map(|(x, y)| ((x, 0.5), (y, 0.5))),
+        |point| Some(((point.at.x, point.place.across), (point.at.y, point.place.down))),
+    )?;
+    let wanted = Wanted {
+        x: centre(point.0, width, &across, (area.left, area.right)),
+        y: centre(point.1, height, &down, (area.top, area.bottom)),
         width,
-    })
+    };
+    let (ride, wanted) = (request.ride_at(index), between_slants(request, area, wanted));
+    Some(Wanted { x: wanted.x - ride.0, y: wanted.y - ride.1, ..wanted })
+}
+
+/// The boxes of a frame along both axes, wished and required.
+fn kept(request: &Request, index: usize) -> [Vec<Kept>; 2] {
+    let (wish, insets) = (&request.frames[index], request.insets());
+    let wished = wish.boxes.iter().map(|wished| (&wished.region, &insets));
+    let required = wish.required.iter().map(|required| (&required.region, &required.clear));
+    let all: Vec<_> = wished.chain(required).collect();
+    let across = all.iter().map(|(r, clear)| (r.left(), r.right(), clear.left, clear.right));
+    let down = all.iter().map(|(r, clear)| (r.top(), r.bottom(), clear.top, clear.bottom));
+    [across.collect(), down.collect()]
+}
+
+/// The middle of all boxes along an axis.
+fn middle(kept: &[Kept]) -> Option<f64> {
+    let ends = kept.iter().map(|(from, to, ..)| (*from, *to));
+    ends.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1))).map(|(from, to)| f64::midpoint(from, to))
+}
+
+/// The centre of a window along an axis that has a point at its place, boxes inside, and lies in its room.
+fn centre((at, place): (f64, f64), size: f64, kept: &[Kept], room: (f64, f64)) -> f64 {
+    let bounds = kept
+        .iter()
+        .map(|(from, to, before, after)| (to - (1.0 - after) * size, from - before * size));
+    let (low, high) = bounds.fold((f64::NEG_INFINITY, f64::INFINITY), |all, next| {
+        (all.0.max(next.0), all.1.min(next.1))
+    });
+    let start = at - place * size;
+    let start = if low <= high { start.clamp(low, high) } else { f64::midpoint(low, high) };
+    start.min(room.1 - size).max(room.0) + size / 2.0
+}
+
+/// The window, moved towards the frame's middle until it lies between the slanted edges of its area.
+fn between_slants(request: &Request, area: &Area, wanted: Wanted) -> Wanted {
+    const STEPS: usize = 30;
+    let middle = (request.raster.width() / 2.0, request.raster.height() / 2.0);
+    let at = |share: f64| Wanted {
+        x: wanted.x + (middle.0 - wanted.x) * share,
+        y: wanted.y + (middle.1 - wanted.y) * share,
+        width: wanted.width,
+    };
+    if area.contains(at(0.0).edges(request)) {
+        return wanted;
+    }
+    let (mut outside, mut inside) = (0.0, 1.0);
+    for _ in 0..STEPS {
+        let share = f64::midpoint(outside, inside);
+        if area.contains(at(share).edges(request)) { inside = share } else { outside = share }
+    }
+    at(inside)
 }
 
 /// Farthest first: each cluster starts at the window that is farthest from all before, until none is far or
@@ -120,28 +180,21 @@ fn means(wanted: &[Wanted], nearest: &[(f64, usize)], count: usize) -> Vec<Wante
 
 /// The window as a held one is rounded, in the area; `None` if it has no place there.
 pub(super) fn rounded(request: &Request, area: &Area, wanted: &Wanted) -> Option<Window> {
-    let sizes = hold::rounded_sizes(request, area, wanted.width);
-    let (width, height) = *sizes.first()?;
-    let even = request.rounding != Rounding::Exact;
-    let place = |centre: f64, size: f64, from: f64, to: f64| {
+    let (width, height) = *hold::rounded_sizes(request, area, wanted.width).first()?;
+    let starts = |centre: f64, size: f64, from: f64, to: f64| {
         let start = (centre - size / 2.0).min(to - size).max(from);
-        let nearest = 2.0 * (start / 2.0).round();
-        let inside = [nearest, nearest - 2.0, nearest + 2.0]
-            .into_iter()
-            .find(|start| *start >= from && *start + size <= to);
-        if even { inside.unwrap_or(start) } else { start }
+        let even = 2.0 * (start / 2.0).round();
+        let all = match request.rounding {
+            Rounding::Exact => vec![start],
+            Rounding::Even | Rounding::EvenExactShape => vec![even, even - 2.0, even + 2.0, start],
+        };
+        all.into_iter().filter(move |start| *start >= from && *start + size <= to)
     };
-    let corner = (
-        place(wanted.x, width, area.left, area.right),
-        place(wanted.y, height, area.top, area.bottom),
-    );
-    Window::inside(request.raster, corner, (width, height)).ok()
-}
-
-/// The smallest box round all of them; `None` without any.
-fn hull(regions: impl Iterator<Item = Region>) -> Option<Region> {
-    let edges = regions
-        .map(|region| (region.left(), region.top(), region.right(), region.bottom()))
-        .reduce(|a, b| (a.0.min(b.0), a.1.min(b.1), a.2.max(b.2), a.3.max(b.3)))?;
-    Region::new(edges.0, edges.1, edges.2 - edges.0, edges.3 - edges.1)
+    let corners = starts(wanted.x, width, area.left, area.right).flat_map(|left| {
+        let tops = starts(wanted.y, height, area.top, area.bottom);
+        tops.map(move |top| (left, top))
+    });
+    let corner =
+        corners.into_iter().find(|(left, top)| area.contains([*left, *top, width, height]));
+    Window::inside(request.raster, corner?, (width, height)).ok()
 }

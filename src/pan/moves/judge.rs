@@ -1,8 +1,9 @@
 //! Any plan of moves against every rule, read off the windows it is baked to.
 
 use super::{
-    super::{Objective, Request, Side, peak_speed, sides::Area},
+    super::{Objective, Request, Side, peak_speed},
     Framing, Moves,
+    frame::{edges_of, keeps_limits},
     leg::{NOISE_SECS, Times, headings},
 };
 use crate::geometry::Window;
@@ -39,12 +40,11 @@ impl<'a> Judge<'a> {
     }
 
     fn may_stand(&self, window: &Window, frame: usize) -> bool {
-        const NOISE_PX: f64 = 1e-6;
-        if let Some(pin) = self.request.pins.iter().find(|pin| pin.index == frame) {
-            return pin.window == *window;
-        }
-        Area::at(self.request, self.sides, frame).contains(edges_of(window))
-            && window.width() >= self.request.least_width - NOISE_PX
+        let pin = self.request.pins.iter().find(|pin| pin.index == frame);
+        pin.map_or_else(
+            || keeps_limits(self.request, self.sides, frame, edges_of(window)),
+            |pin| pin.window == *window,
+        )
     }
 
     /// Whether the pan limit holds at the true peak of each move, and from each frame to the next.
@@ -56,7 +56,8 @@ impl<'a> Judge<'a> {
             let secs = self.times.secs(pair[1].first) - self.times.secs(pair[0].last);
             framing(&pair[0].window).peak_widths(&framing(&pair[1].window), plan.ease) / secs
         });
-        let baked = peak_speed(windows, &self.request.pace).widths_per_sec;
+        let (pace, ride) = (&self.request.pace, &self.request.ride);
+        let baked = peak_speed(windows, pace, ride).widths_per_sec;
         peaks.fold(baked, f64::max) * secs_per_width <= NOISE
     }
 
@@ -80,9 +81,4 @@ impl<'a> Judge<'a> {
             })
         })
     }
-}
-
-/// Left, top, width and height of a window, px.
-pub(super) fn edges_of(window: &Window) -> [f64; 4] {
-    [window.left(), window.top(), window.width(), window.height()]
 }

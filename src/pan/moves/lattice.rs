@@ -2,9 +2,9 @@
 //! each move costs.
 
 use super::{
-    super::{Request, Side, objective::FrameCosts, sides::Area},
+    super::{Request, Side, objective::FrameCosts},
     Framing, Hold, Moves,
-    judge::edges_of,
+    frame::{NOISE_PX, edges_of, keeps_limits, limits_stay, riding},
     leg::{Leg, NOISE_SECS, Times, headings},
     search::Stop,
 };
@@ -43,6 +43,17 @@ pub(super) struct Pair {
     squares: Option<f64>,
 }
 
+/// A window that stands as the run begins.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Beginning {
+    /// For how long it has stood.
+    pub(super) stood_secs: f64,
+    /// The direction in which each axis went last: -1, 0 or 1.
+    pub(super) headings: [i8; 2],
+    /// From when on each axis may turn, in seconds from the first frame.
+    pub(super) free_from: [f64; 2],
+}
+
 /// Frames, windows and costs.
 pub(super) struct Lattice<'a> {
     request: &'a Request,
@@ -53,7 +64,10 @@ pub(super) struct Lattice<'a> {
     pub(super) candidates: Vec<Candidate>,
     pairs: Vec<Pair>,
     lengths_secs: Vec<f64>,
-    costs: FrameCosts<'a>,
+    costs: FrameCosts,
+    limits_stay: bool,
+    /// Where the first candidate stands already as the run begins; without it any may stand from there on.
+    pub(super) beginning: Option<Beginning>,
     /// What each candidate costs on all frames up to the one at each place.
     through: Vec<f64>,
     /// What it costs on that frame.
@@ -83,6 +97,8 @@ impl<'a> Lattice<'a> {
             pairs,
             lengths_secs: lengths_secs(request),
             costs: FrameCosts::of(request),
+            limits_stay: limits_stay(request),
+            beginning: None,
             through: Vec::new(),
             at: Vec::new(),
             barred: Vec::new(),
@@ -109,7 +125,7 @@ impl<'a> Lattice<'a> {
         for frame in 0..self.request.frame_count() {
             let is_place = self.frames[place] == frame;
             for (candidate, window) in self.candidates.iter().map(|c| &c.window).enumerate() {
-                let cost = self.costs.at(frame, edges_of(window));
+                let cost = self.costs.at(frame, riding(self.request, frame, edges_of(window)));
                 sums[candidate] += cost;
                 if !self.may_stand(window, frame) {
                     barred[candidate] = frame + 1;
@@ -128,10 +144,14 @@ impl<'a> Lattice<'a> {
 
     /// Whether a window keeps every hard limit at a frame, pins included.
     fn may_stand(&self, window: &Window, frame: usize) -> bool {
+        let edges = riding(self.request, frame, edges_of(window));
+        let is_pin = |pin: &Window| {
+            edges_of(pin).into_iter().zip(edges).all(|(a, b)| (a - b).abs() < NOISE_PX)
+        };
         let pin = self.request.pins.iter().find(|pin| pin.index == frame);
         pin.map_or_else(
-            || Area::at(self.request, self.sides, frame).contains(edges_of(window)),
-            |pin| pin.window == *window,
+            || keeps_limits(self.request, self.sides, frame, edges),
+            |pin| is_pin(&pin.window),
         )
     }
 
@@ -151,7 +171,10 @@ impl<'a> Lattice<'a> {
 
     /// Whether a window that comes to stand at a place and leaves at another has stood long enough.
     pub(super) fn is_long_enough(&self, from: usize, to: usize) -> bool {
-        self.secs(to) - self.secs(from) >= self.request.rules.moves.least_hold_secs - NOISE_SECS
+        let stood_secs = self.beginning.map_or(0.0, |beginning| beginning.stood_secs);
+        let before = if from == 0 { stood_secs } else { 0.0 };
+        let least_secs = self.request.rules.moves.least_hold_secs - NOISE_SECS;
+        before + self.secs(to) - self.secs(from) >= least_secs
     }
 
     /// Whether a window that comes to stand at a place stands long enough until the run ends.
@@ -230,26 +253,39 @@ impl<'a> Lattice<'a> {
         (from, to): (usize, usize),
         bound: f64,
     ) -> Option<f64> {
+        const PHASES: [usize; 8] = [4, 0, 2, 6, 1, 3, 5, 7];
         let pair = self.pair(from, to);
-        let (from, to) = (&self.candidates[from].framing, &self.candidates[to].framing);
-        let raster = self.request.raster;
+        let (from, to) = (&self.candidates[from], &self.candidates[to]);
         let mut cost = pair.fixed + self.moving_cost(leg.secs);
         if let Some(squares) = pair.squares {
             cost += squares * leg.bend;
         } else {
-            cost += self.push_cost(leg, (from, to))?;
+            cost += self.push_cost(leg, (&from.framing, &to.framing))?;
         }
-        for (frame, share) in (leg.first + 1..).zip(&leg.shares) {
-            if cost > bound {
-                return None;
+        let (start, end) = (edges_of(&from.window), edges_of(&to.window));
+        let way = |share: f64| match pair.squares {
+            // Windows of one size go straight.
+            Some(_) => [
+                start[0] + (end[0] - start[0]) * share,
+                start[1] + (end[1] - start[1]) * share,
+                start[2],
+                start[3],
+            ],
+            None => from.framing.towards(&to.framing, share).edges(self.request.raster),
+        };
+        // A few frames all over the move first: a bad one is then soon known to be too dear.
+        for phase in PHASES {
+            for place in (phase..leg.shares.len()).step_by(PHASES.len()) {
+                if cost > bound {
+                    return None;
+                }
+                let (frame, share) = (leg.first + 1 + place, leg.shares[place]);
+                let edges = riding(self.request, frame, way(share));
+                if !self.limits_stay && !keeps_limits(self.request, self.sides, frame, edges) {
+                    return None;
+                }
+                cost += self.costs.at(frame, edges);
             }
-            let edges = from.towards(to, *share).edges(raster);
-            if !self.request.keep_outs.is_empty()
-                && !Area::at(self.request, self.sides, frame).contains(edges)
-            {
-                return None;
-            }
-            cost += self.costs.at(frame, edges);
         }
         (cost <= bound).then_some(cost)
     }

@@ -14,20 +14,22 @@
 
 mod candidates;
 mod ease;
+mod frame;
 mod framing;
 mod judge;
 mod lattice;
 mod leg;
 mod polish;
 mod search;
+mod stretches;
 
 pub use ease::Ease;
 
-use super::{Objective, PanError, Request, Side};
+use super::{Objective, Request, Side};
 use crate::geometry::Window;
+use frame::{edges_of, is_near, riding};
 use framing::Framing;
 use judge::Judge;
-use lattice::Lattice;
 use serde::Serialize;
 
 /// The limits and the cost of eased moves; each is one of the user's limits.
@@ -60,7 +62,7 @@ pub struct Hold {
     pub first: usize,
     /// The last.
     pub last: usize,
-    /// The window.
+    /// The window, with what it rides on taken off.
     pub window: Window,
 }
 
@@ -84,16 +86,12 @@ pub struct Move {
 
 /// The cheapest path of holds and eased moves, with the window staying on `sides` of the keep-outs (one a
 /// keep-out). `None` if none keeps the hard limits.
-///
-/// # Errors
-/// [`PanError::Unsolved`] if the solver fails, which is a fault of ours.
-pub fn moves(request: &Request, sides: &[Side]) -> Result<Option<Moves>, PanError> {
+#[must_use]
+pub fn moves(request: &Request, sides: &[Side]) -> Option<Moves> {
     let request = &with_weights_of_moves(request);
-    let windows = candidates::candidates(request, sides);
-    let lattice = Lattice::new(request, sides, &windows);
-    let Some(found) = search::cheapest(&lattice) else { return Ok(None) };
-    let plan = (lattice.plan(&found.stops), found.cost);
-    polish::polished(request, sides, plan).map(|(plan, _)| Some(plan))
+    let plan = stretches::cheapest(request, sides)?;
+    let cost = Judge::of(request, sides).cost_if_sound(&plan)?;
+    Some(polish::polished(request, sides, plan, cost))
 }
 
 /// What a path of moves costs: the objective of its windows, one a frame, with what its moves cost and with the
@@ -132,6 +130,18 @@ impl Moves {
             for time in &starts[hold.last + 1..next.first] {
                 let share = self.ease.share((time - start) / length);
                 windows.push(from.towards(&to, share).window(request.raster).ok()?);
+            }
+        }
+        if !request.ride.is_empty() {
+            for (frame, window) in windows.iter_mut().enumerate() {
+                let [left, top, width, height] = riding(request, frame, edges_of(window));
+                *window = Window::inside(request.raster, (left, top), (width, height)).ok()?;
+            }
+            // What a pin rides on was taken off it and is put back here: it is the same to the last bit.
+            for pin in &request.pins {
+                if is_near(&pin.window, &windows[pin.index]) {
+                    windows[pin.index] = pin.window;
+                }
             }
         }
         Some(windows)

@@ -8,17 +8,18 @@
 
 use super::{
     super::{
-        PanError, Request, Side,
+        Request, RequiredBox, Side,
         objective::AxisRule,
-        program::ConvexProgram,
+        program::{self, Program, VARIABLES},
         sides::Area,
-        solver::{self, Solved},
     },
     Framing, Hold, Moves,
     candidates::{Wanted, rounded},
+    frame::limits_stay,
     judge::Judge,
     leg::{Leg, STILL, Times, headings},
 };
+use crate::geometry::Region;
 
 /// How far a round may go from the plan before, in reference widths. Chosen: more than from a candidate to the
 /// next, so that one round mostly does.
@@ -27,20 +28,14 @@ const REACH: f64 = 0.15;
 /// How many rounds there are at most. Chosen: the second already gains next to nothing.
 const ROUNDS: usize = 3;
 
-/// A plan with better windows, or as it was, and what it costs.
-///
-/// # Errors
-/// [`PanError::Unsolved`] if the solver fails, which is a fault of ours.
-pub(super) fn polished(
-    request: &Request,
-    sides: &[Side],
-    (plan, cost): (Moves, f64),
-) -> Result<(Moves, f64), PanError> {
+/// A plan with better windows, or as it was.
+pub(super) fn polished(request: &Request, sides: &[Side], plan: Moves, cost: f64) -> Moves {
     let judge = Judge::of(request, sides);
     let mut best = (plan, cost);
     for _ in 0..ROUNDS {
         let round = Round::about(request, sides, &best.0);
-        let Some(values) = round.best_values()? else { break };
+        let Some(values) = round.best_values() else { break };
+        // What breaks a limit all the same, where widths change, may keep it nearer to the plan before.
         let better = [1.0, 0.5, 0.25].into_iter().find_map(|share| {
             let plan = round.plan_at(&values, share)?;
             let cost = judge.cost_if_sound(&plan)?;
@@ -53,7 +48,7 @@ pub(super) fn polished(
             break;
         }
     }
-    Ok(best)
+    best.0
 }
 
 /// One of the two axes.
@@ -104,7 +99,8 @@ struct Round<'a> {
     legs: Vec<Leg>,
     /// What a window may use for the whole of each hold.
     areas: Vec<Area>,
-    moving_areas: Vec<(At, Area)>,
+    /// Frames at which the hard limits are their own, with what a window may use there.
+    changing_areas: Vec<(At, Area)>,
     /// The values of the plan before, three a hold.
     before: Vec<f64>,
     reference: f64,
@@ -130,7 +126,7 @@ impl<'a> Round<'a> {
             plan,
             legs,
             areas: plan.holds.iter().map(over).collect(),
-            moving_areas: Vec::new(),
+            changing_areas: Vec::new(),
             before: plan.holds.iter().flat_map(values).collect(),
             reference,
             along: [
@@ -148,11 +144,9 @@ impl<'a> Round<'a> {
                 },
             ],
         };
-        if !request.keep_outs.is_empty() {
-            // Without keep-outs, what holds at both ends of a move holds all the way.
-            let moving = round.frames().into_iter().filter(|at| at.share > 0.0);
-            round.moving_areas =
-                moving.map(|at| (at, Area::at(request, sides, at.frame))).collect();
+        if !limits_stay(request) {
+            let area = |at: &At| Area::at(request, sides, at.frame).moved_back(request, at.frame);
+            round.changing_areas = round.frames().into_iter().map(|at| (at, area(&at))).collect();
         }
         round
     }
@@ -176,20 +170,16 @@ impl<'a> Round<'a> {
     }
 
     /// The best values of the variables near the plan before; `None` if the limits leave none.
-    fn best_values(&self) -> Result<Option<Vec<f64>>, PanError> {
-        let mut program = ConvexProgram::default();
-        for _ in 0..self.before.len() {
-            program.variable(0.0);
-        }
+    fn best_values(&self) -> Option<Vec<f64>> {
+        let mut program = Program::of(self.plan.holds.len());
         self.add_limits(&mut program);
         self.add_moves(&mut program);
         for at in self.frames() {
             self.add_wishes(&mut program, at);
         }
-        match solver::solve(&program)? {
-            Solved::Best(values) => Ok(Some(values)),
-            Solved::Infeasible => Ok(None),
-        }
+        let solution = program::solve(&program);
+        // Whether they are optimal does not matter: what they give is judged.
+        (solution.broken_px <= program::KEPT_PX).then_some(solution.values)
     }
 
     /// Whether these values are the best of all, since no width changes and none went as far as it may.
@@ -226,8 +216,8 @@ impl<'a> Round<'a> {
         Some(plan)
     }
 
-    /// How far a place of the window, as a share of it from its near edge, is beyond a px of the source: in px of
-    /// a window of the reference width.
+    /// How far a place of the window, as a share of it from its near edge, is beyond a px of the source with the
+    /// ride taken off: in px of a window of the reference width.
     fn beyond(&self, along: &Along, at: At, (share, px): (f64, f64)) -> Line {
         let scale_factor = (along.middle - px) / (along.size_per_width * self.reference);
         let of = |hold: usize, weight: f64| {
@@ -248,37 +238,95 @@ impl<'a> Round<'a> {
     }
 
     /// The windows lie in their areas, have widths that are allowed, and are near those of the plan before.
-    fn add_limits(&self, program: &mut ConvexProgram) {
+    fn add_limits(&self, program: &mut Program) {
         let reach = REACH * self.reference;
         for (hold, area) in self.areas.iter().enumerate() {
-            let at = At { frame: 0, hold, share: 0.0 };
-            for variable in 3 * hold..3 * hold + 3 {
+            let first = VARIABLES * hold;
+            let (least, greatest) = (self.request.least_width, area.greatest_width(self.request));
+            for variable in first..first + VARIABLES {
                 let before = self.before[variable];
-                if self.is_fixed(hold) {
-                    program.require_equal(&[(variable, 1.0)], before);
+                if self.is_fixed(hold) || self.has_no_room(area, variable - first) {
+                    program.fix(variable, before);
                 } else {
-                    program.require_at_least(&[(variable, 1.0)], before - reach);
-                    program.require_at_most(&[(variable, 1.0)], before + reach);
+                    program.start(variable, before);
+                    program.at_least([(variable, 1.0)], before - reach);
+                    program.at_most(&[(variable, 1.0)], before + reach);
                 }
             }
-            if !self.is_fixed(hold) {
-                let least = self.reference * self.reference / self.request.least_width;
-                program.require_at_most(&[(3 * hold + 2, 1.0)], least);
-                self.add_area(program, at, area);
+            if !self.is_fixed(hold) && least < greatest {
+                let smallest = self.reference * self.reference / least;
+                program.at_most(&[(first + 2, 1.0)], smallest);
+                if self.changing_areas.is_empty() {
+                    let frame = self.plan.holds[hold].first;
+                    self.add_area(program, At { frame, hold, share: 0.0 }, area);
+                }
             }
         }
-        for (at, area) in &self.moving_areas {
+        for (at, area) in &self.changing_areas {
             self.add_area(program, *at, area);
+            for required in &self.request.frames[at.frame].required {
+                self.add_required(program, *at, required);
+            }
         }
     }
 
-    fn add_area(&self, program: &mut ConvexProgram, at: At, area: &Area) {
+    /// Whether two limits of a variable meet, which leaves nothing to search between them.
+    fn has_no_room(&self, area: &Area, variable: usize) -> bool {
+        const NO_ROOM_PX: f64 = 1e-6;
+        let (least, greatest) = (self.request.least_width, area.greatest_width(self.request));
+        let room = match variable {
+            0 => area.right - area.left - least,
+            1 => area.bottom - area.top - self.request.shape.height_for(least),
+            _ => greatest - least,
+        };
+        room < NO_ROOM_PX
+    }
+
+    fn add_area(&self, program: &mut Program, at: At, area: &Area) {
         let edges = [(area.left, area.right), (area.top, area.bottom)];
         for (along, (from, to)) in self.along.iter().zip(edges) {
-            let (near, far) =
-                (self.beyond(along, at, (0.0, from)), self.beyond(along, at, (1.0, to)));
-            program.require_at_least(&near.terms, -near.constant);
-            program.require_at_most(&far.terms, -far.constant);
+            let near = self.beyond(along, at, (0.0, from)).times(-1.0);
+            program.at_most(&near.terms, -near.constant);
+            let far = self.beyond(along, at, (1.0, to));
+            program.at_most(&far.terms, -far.constant);
+        }
+        let height_per_width = self.request.shape.height_for(1.0);
+        for edge in area.slanted_edges(height_per_width) {
+            // `normal · centre + per_width × width <= bound`, times the scale.
+            let ([across, down], ride) = (&self.along, self.request.ride_at(at.frame));
+            let at_middle =
+                edge.normal.0 * (across.middle + ride.0) + edge.normal.1 * (down.middle + ride.1);
+            let factors = [
+                -edge.normal.0,
+                -edge.normal.1 * down.size_per_width,
+                (at_middle - edge.bound) / self.reference,
+            ];
+            let terms = |hold: usize, weight: f64| {
+                [0, 1, 2].map(|number| (VARIABLES * hold + number, factors[number] * weight))
+            };
+            let mut all = terms(at.hold, 1.0 - at.share).to_vec();
+            if at.share > 0.0 {
+                all.extend(terms(at.hold + 1, at.share));
+            }
+            program.at_most(&all, -edge.per_width * self.reference);
+        }
+    }
+
+    /// A box lies inside, whatever it costs.
+    fn add_required(&self, program: &mut Program, at: At, required: &RequiredBox) {
+        let (region, clear) = (&required.region, &required.clear);
+        let shares = [(clear.left, clear.right), (clear.top, clear.bottom)];
+        for (along, (before, after)) in self.along.iter().zip(shares) {
+            let (from, to) = self.ends(along, at, region);
+            let near = self.beyond(along, at, (before, from));
+            program.at_most(&near.terms, -near.constant);
+            let far = self.beyond(along, at, (1.0 - after, to)).times(-1.0);
+            program.at_most(&far.terms, -far.constant);
+        }
+        if let Some(greatest) = required.greatest_width {
+            let least = self.reference * self.reference / greatest;
+            let scale = self.scale_terms(at, -1.0);
+            program.at_most(&scale, -least);
         }
     }
 
@@ -305,7 +353,7 @@ impl<'a> Round<'a> {
     }
 
     /// What the ways of the moves cost, how fast they may be, and that none turns round.
-    fn add_moves(&self, program: &mut ConvexProgram) {
+    fn add_moves(&self, program: &mut Program) {
         for (hold, leg) in self.legs.iter().enumerate() {
             let (from, to) = (&self.plan.holds[hold].window, &self.plan.holds[hold + 1].window);
             let width = f64::midpoint(from.width(), to.width());
@@ -316,98 +364,110 @@ impl<'a> Round<'a> {
             // Widths at the peak for each px of way: that of the plan before, or of equal windows.
             let peak_per_px =
                 if way > 1.0 { peak / way } else { self.plan.ease.peak_over_mean() / width };
-            for (axis, heading) in headings(from, to).into_iter().enumerate() {
-                let way = self.add_way(program, (hold, leg), Some(&self.along[axis]));
-                match heading {
-                    0 => {
-                        program.require_at_most(&[(way, 1.0)], STILL * width);
-                        program.require_at_least(&[(way, 1.0)], -STILL * width);
+            let limit = self.request.rules.pan_hard;
+            let greatest = limit.map(|secs_per_width| leg.secs / (secs_per_width * peak_per_px));
+            for (along, heading) in self.along.iter().zip(headings(from, to)) {
+                let way = self.add_way(program, (hold, leg), Some(along));
+                let still = Some(STILL * width);
+                let (forth, back) = match heading {
+                    0 => (still, still),
+                    1 => (greatest, Some(0.0)),
+                    _ => (Some(0.0), greatest),
+                };
+                for (line, most) in [(way.clone(), forth), (way.times(-1.0), back)] {
+                    if let Some(most) = most {
+                        program.at_most(&line.terms, most - line.constant);
                     }
-                    _ => program.require_at_least(&[(way, f64::from(heading))], 0.0),
-                }
-                if let Some(secs_per_width) = self.request.rules.pan_hard {
-                    let greatest = leg.secs / (secs_per_width * peak_per_px);
-                    program.require_at_most(&[(way, 1.0)], greatest);
-                    program.require_at_least(&[(way, 1.0)], -greatest);
                 }
             }
             self.add_way(program, (hold, leg), None);
         }
     }
 
-    /// A variable for the way of a number from a hold to the next, with what it costs.
+    /// The way of a number from a hold to the next, with what it costs.
     fn add_way(
         &self,
-        program: &mut ConvexProgram,
+        program: &mut Program,
         (hold, leg): (usize, &Leg),
         along: Option<&Along>,
-    ) -> usize {
+    ) -> Line {
         let (from, to) = (self.number(hold, along).times(-1.0), self.number(hold + 1, along));
-        let way = program.variable(0.0);
-        let mut terms = from.terms;
-        terms.extend(to.terms);
-        terms.push((way, -1.0));
-        program.require_equal(&terms, -(from.constant + to.constant));
-        program.absolute_cost(&[(way, 1.0)], 0.0, 1.0);
-        program.square_cost(&[(way, 1.0)], leg.bend / self.reference);
-        way
+        let constant = from.constant + to.constant;
+        let terms: Vec<_> = from.terms.into_iter().chain(to.terms).collect();
+        program.off(&terms, -constant, 1.0);
+        let weight = 2.0 * leg.bend / self.reference;
+        match terms[..] {
+            [a, b, c, d] => program.square_of_four([a, b, c, d], -constant, weight),
+            [a, b] => {
+                // The width has no offset: a third variable without a factor makes up the three.
+                program.square([a, b, (b.0 - 1, 0.0)], -constant, weight);
+            }
+            _ => {}
+        }
+        Line { terms, constant }
     }
 
     /// What a frame costs, in px.
-    fn add_wishes(&self, program: &mut ConvexProgram, at: At) {
+    fn add_wishes(&self, program: &mut Program, at: At) {
         let (wish, weights) = (&self.request.frames[at.frame], &self.request.rules.weights);
         // Lines are in px of a reference window, costs in px of the source.
         let secs = self.request.pace.step_secs(at.frame) / self.scale_before(at);
         for along in &self.along {
             let (rule, px) = (along.rule, secs * along.size_per_width);
             for wished in &wish.boxes {
-                let region = &wished.region;
-                let (from, to) = match along.offset {
-                    0 => (region.left(), region.right()),
-                    _ => (region.top(), region.bottom()),
-                };
+                let (from, to) = self.ends(along, at, &wished.region);
                 let cost = weights.containment * wished.weight * px;
                 self.add_hinge(program, self.beyond(along, at, (rule.before, from)), cost);
                 let after = self.beyond(along, at, (1.0 - rule.after, to));
                 self.add_hinge(program, after.times(-1.0), cost);
             }
             if let Some(point) = wish.point {
-                let px_at = if along.offset == 0 { point.x } else { point.y };
-                let off = self.beyond(along, at, (rule.place, px_at));
+                let (px_at, place) = match along.offset {
+                    0 => (point.at.x, point.place.across),
+                    _ => (point.at.y, point.place.down),
+                };
+                let off = self.beyond(along, at, (place, px_at - self.ride(along, at)));
                 let (cost, still) =
                     (weights.place * wish.weight() * px, rule.still * self.reference);
                 self.add_hinge(program, off.clone().plus(-still), cost);
                 self.add_hinge(program, off.times(-1.0).plus(-still), cost);
             }
         }
-        let scale = |weight: f64| -weight * self.request.preferred_width / self.reference;
-        let mut terms = vec![(3 * at.hold + 2, scale(1.0 - at.share))];
-        if at.share > 0.0 {
-            terms.push((3 * at.hold + 5, scale(at.share)));
-        }
+        let terms = self.scale_terms(at, -self.request.preferred_width / self.reference);
         let wider = Line { terms, constant: self.reference };
         self.add_hinge(program, wider.clone(), weights.width * secs);
         self.add_hinge(program, wider.times(-1.0), weights.width * secs);
     }
 
-    /// A cost for what a line is above 0; only a line that may be on either side needs a variable.
-    fn add_hinge(&self, program: &mut ConvexProgram, line: Line, cost: f64) {
+    /// Where a box begins and ends along an axis, with a frame's ride taken off.
+    fn ends(&self, along: &Along, at: At, region: &Region) -> (f64, f64) {
+        let ride = self.ride(along, at);
+        match along.offset {
+            0 => (region.left() - ride, region.right() - ride),
+            _ => (region.top() - ride, region.bottom() - ride),
+        }
+    }
+
+    fn ride(&self, along: &Along, at: At) -> f64 {
+        let (across, down) = self.request.ride_at(at.frame);
+        if along.offset == 0 { across } else { down }
+    }
+
+    /// The scale at a frame, times a factor.
+    fn scale_terms(&self, at: At, factor: f64) -> Vec<(usize, f64)> {
+        let mut terms = vec![(VARIABLES * at.hold + 2, factor * (1.0 - at.share))];
+        if at.share > 0.0 {
+            terms.push((VARIABLES * at.hold + VARIABLES + 2, factor * at.share));
+        }
+        terms
+    }
+
+    /// A cost for what a line is above 0, unless it is below all over where the round may go.
+    fn add_hinge(&self, program: &mut Program, line: Line, cost: f64) {
         let before: f64 = line.terms.iter().map(|(v, factor)| factor * self.before[*v]).sum();
         let spread: f64 = line.terms.iter().map(|(_, factor)| factor.abs()).sum();
-        let (value, spread) = (before + line.constant, spread * REACH * self.reference);
-        if cost <= 0.0 || value + spread <= 0.0 {
-            return;
+        if before + line.constant + spread * REACH * self.reference > 0.0 {
+            program.above(&line.terms, -line.constant, cost);
         }
-        if value - spread >= 0.0 {
-            for (variable, factor) in line.terms {
-                program.linear[variable] += cost * factor;
-            }
-            return;
-        }
-        let mut terms = line.terms;
-        let above = program.variable(cost);
-        terms.push((above, -1.0));
-        program.require_at_least(&[(above, 1.0)], 0.0);
-        program.require_at_most(&terms, -line.constant);
     }
 }

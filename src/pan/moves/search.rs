@@ -25,12 +25,13 @@ pub(super) struct Found {
 
 /// The cheapest plan of the lattice; `None` if none keeps the hard limits.
 pub(super) fn cheapest(lattice: &Lattice<'_>) -> Option<Found> {
-    /// A plan on every so manieth place is found soon, and bounds the search for the best.
-    const COARSE: usize = 4;
+    /// A plan on every so manieth place is found soon, and bounds the search for a better one.
+    const STRIDES: [usize; 3] = [12, 4, 1];
     let to_go = to_go(lattice);
-    let coarse = Search::new(lattice, &to_go, (COARSE, f64::INFINITY)).run();
-    let bound = coarse.as_ref().map_or(f64::INFINITY, |found| found.cost);
-    Search::new(lattice, &to_go, (1, bound)).run().or(coarse)
+    STRIDES.into_iter().fold(None, |best: Option<Found>, stride| {
+        let bound = best.as_ref().map_or(f64::INFINITY, |found| found.cost);
+        Search::new(lattice, &to_go, (stride, bound)).run().or(best)
+    })
 }
 
 /// A window that came to stand.
@@ -119,16 +120,19 @@ impl<'a> Search<'a> {
 
     /// The cheapest plan below the bound.
     fn run(mut self) -> Option<Found> {
+        let (beginning, count) = (self.lattice.beginning, self.lattice.count());
         let first = |candidate| Label {
             cost: 0.0,
             candidate,
             place: 0,
-            headings: [0; 2],
-            free_from: [f64::NEG_INFINITY; 2],
+            headings: beginning.map_or([0; 2], |beginning| beginning.headings),
+            free_from: beginning.map_or([f64::NEG_INFINITY; 2], |beginning| beginning.free_from),
             from: None,
         };
-        self.labels = (0..self.lattice.count()).map(first).collect();
-        self.arrived.push_back((0..self.lattice.count()).map(|label| vec![label]).collect());
+        let starts = if beginning.is_some() { count.min(1) } else { count };
+        self.labels = (0..starts).map(first).collect();
+        let arrive = |candidate| if candidate < starts { vec![candidate] } else { Vec::new() };
+        self.arrived.push_back((0..count).map(arrive).collect());
         let mut oldest = 0;
         for place in 0..=self.lattice.last() {
             let now = self.arrived.pop_front().unwrap_or_default();

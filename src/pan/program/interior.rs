@@ -12,7 +12,7 @@
 //! R of these can cost less than these by more than `gap + R Σ|∇|`.
 
 use super::{
-    Families, Leeway, Program, Seam, Squares, VARIABLES,
+    Families, Leeway, Program, Seam, SquareFamilies, VARIABLES,
     band::Band,
     rows::{Begun, Reach, Sums},
 };
@@ -72,7 +72,7 @@ pub(in crate::pan) fn solve(program: &Program) -> Solution {
     if solution.broken_px > KEPT_PX {
         // Either the limits contradict each other, or keeping them pulls harder than was thought possible: the
         // least that they can be broken by tells which.
-        let alone = Program { squares: Vec::new(), ..program.clone() };
+        let alone = Program { squares: SquareFamilies::default(), ..program.clone() };
         let least = Method::of(&alone, program.rows.limits_alone(1.0)).run();
         if least.broken_px <= KEPT_PX {
             solution.is_optimal = false;
@@ -115,7 +115,7 @@ impl Best {
 struct Method<'p> {
     program: &'p Program,
     rows: Families,
-    squares: Vec<Squares>,
+    squares: SquareFamilies,
     values: Vec<f64>,
     matrix: Band,
     factor: Band,
@@ -145,7 +145,7 @@ impl<'p> Method<'p> {
     fn run(&mut self) -> Solution {
         let values = &self.values;
         self.rows.each_mut().for_each(|rows| rows.centre(values, START));
-        self.squares.iter_mut().for_each(|squares| squares.begin(values));
+        self.squares.begin(values);
         let (mut steps, mut best) = (0, Best::default());
         loop {
             let (sums, cost_px) = self.begin();
@@ -182,7 +182,7 @@ impl<'p> Method<'p> {
 
     fn seams(&self) -> Vec<Seam> {
         let mut seams = vec![Seam::default(); self.values.len() / VARIABLES];
-        self.squares.iter().for_each(|squares| squares.add_seams(&mut seams));
+        self.squares.add_seams(&mut seams);
         self.rows.each().for_each(|rows| rows.add_seams(&mut seams));
         seams
     }
@@ -204,11 +204,8 @@ impl<'p> Method<'p> {
         self.matrix.clear();
         self.gradient.fill(0.0);
         self.pull.fill(0.0);
-        let mut cost = 0.0;
-        for squares in &self.squares {
-            let sums = (&mut self.gradient[..], &mut self.pull[..]);
-            cost += squares.add_to(&self.values, sums, &mut self.matrix);
-        }
+        let sums = (&mut self.gradient[..], &mut self.pull[..]);
+        let cost = self.squares.add_to(&self.values, sums, &mut self.matrix);
         let mut at =
             Begun { matrix: &mut self.matrix, gradient: &mut self.gradient, pull: &mut self.pull };
         let sums = self
@@ -242,9 +239,7 @@ impl<'p> Method<'p> {
         // Products far below what is asked for would only make the rows stiffer than numbers can tell.
         let target = (centring * sums.products).max(0.01 * enough) / sums.count;
         self.pull.fill(0.0);
-        for squares in &self.squares {
-            squares.add_pull(&self.values, &mut self.pull);
-        }
+        self.squares.add_pull(&self.values, &mut self.pull);
         for rows in self.rows.each_mut() {
             rows.correct(&self.values, target, &mut self.pull);
         }
@@ -253,12 +248,12 @@ impl<'p> Method<'p> {
         let tightest =
             self.rows.each_mut().map(|rows| rows.direct(values, step)).fold(0.0, f64::max);
         let share = 1.0_f64.min(INSIDE / tightest);
-        self.squares.iter_mut().for_each(|squares| squares.direct(values, step));
+        self.squares.direct(values, step);
         for (value, step) in self.values.iter_mut().zip(&self.step) {
             *value += share * step;
         }
         self.rows.each_mut().for_each(|rows| rows.advance(share));
-        self.squares.iter_mut().for_each(|squares| squares.advance(share));
+        self.squares.advance(share);
     }
 
     /// Solves for the step that takes the gradient and the pull off, refined once.

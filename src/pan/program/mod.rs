@@ -12,7 +12,7 @@ mod terms;
 
 pub(super) use interior::{KEPT_PX, Solution, solve};
 use rows::{Block, Rows, Slopes};
-use squares::Squares;
+use squares::{SquareFamilies, Squares};
 pub(super) use terms::{Leeway, Seam, unmet};
 
 /// Variables of a stage.
@@ -29,7 +29,7 @@ pub(super) struct Program {
     values: Vec<f64>,
     is_fixed: Vec<bool>,
     rows: Families,
-    squares: Vec<Squares>,
+    squares: SquareFamilies,
 }
 
 /// Rows by how many variables they have and how far those are apart.
@@ -87,7 +87,7 @@ impl Program {
             values: vec![0.0; VARIABLES * stages],
             is_fixed: vec![false; VARIABLES * stages],
             rows: Families::default(),
-            squares: Vec::new(),
+            squares: SquareFamilies::default(),
         }
     }
 
@@ -140,13 +140,12 @@ impl Program {
 
     /// Costs `½ weight × (Σ factor × variable − target)²`.
     pub(super) fn square(&mut self, terms: [(usize, f64); 3], target: f64, weight: f64) {
-        let (stage, offsets, factors) = placed(terms);
-        let kind = self.squares.iter().position(|squares| *squares.offsets() == offsets);
-        let kind = kind.unwrap_or_else(|| {
-            self.squares.push(Squares::at(offsets));
-            self.squares.len() - 1
-        });
-        self.squares[kind].push(stage, factors, target, weight);
+        push_square(&mut self.squares.of_three, terms, (target, weight));
+    }
+
+    /// The same for four variables.
+    pub(super) fn square_of_four(&mut self, terms: [(usize, f64); 4], target: f64, weight: f64) {
+        push_square(&mut self.squares.of_four, terms, (target, weight));
     }
 
     fn row(&mut self, terms: &[(usize, f64)], bound: f64, slopes: Slopes) {
@@ -160,6 +159,21 @@ impl Program {
             _ => unreachable!("a row of this room has one to four variables, or six"),
         }
     }
+}
+
+/// Adds a square to those of its kind.
+fn push_square<const K: usize>(
+    kinds: &mut Vec<Squares<K>>,
+    terms: [(usize, f64); K],
+    (target, weight): (f64, f64),
+) {
+    let (stage, offsets, factors) = placed(terms);
+    let kind = kinds.iter().position(|squares| *squares.offsets() == offsets);
+    let kind = kind.unwrap_or_else(|| {
+        kinds.push(Squares::at(offsets));
+        kinds.len() - 1
+    });
+    kinds[kind].push(stage, factors, target, weight);
 }
 
 /// Adds a row to those of its kind.

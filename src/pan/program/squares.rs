@@ -8,16 +8,16 @@ use super::{
 /// The force `weight × (…)` is kept beside the values and not reckoned from them: at a weight of 1e11, as two
 /// frames a hundredth of a millisecond apart have, it would be nothing but rounding.
 #[derive(Debug, Clone)]
-pub(super) struct Squares {
-    terms: Terms<3>,
+pub(super) struct Squares<const K: usize> {
+    terms: Terms<K>,
     weights: Vec<f64>,
     targets: Vec<f64>,
     forces: Vec<f64>,
     steps: Vec<f64>,
 }
 
-impl Squares {
-    pub(super) const fn at(offsets: [usize; 3]) -> Self {
+impl<const K: usize> Squares<K> {
+    pub(super) const fn at(offsets: [usize; K]) -> Self {
         Self {
             terms: Terms::at(offsets),
             weights: Vec::new(),
@@ -27,11 +27,11 @@ impl Squares {
         }
     }
 
-    pub(super) const fn offsets(&self) -> &[usize; 3] {
+    pub(super) const fn offsets(&self) -> &[usize; K] {
         &self.terms.offsets
     }
 
-    pub(super) fn push(&mut self, stage: u32, factors: [f64; 3], target: f64, weight: f64) {
+    pub(super) fn push(&mut self, stage: u32, factors: [f64; K], target: f64, weight: f64) {
         let count = self.terms.len();
         push_shared(&mut self.weights, count, weight);
         push_shared(&mut self.targets, count, target);
@@ -108,5 +108,60 @@ impl Squares {
         for (row, force) in self.forces.iter().enumerate() {
             self.terms.add_seams(row, *force, seams);
         }
+    }
+}
+
+/// Squares by how many variables they have; what the method asks of them all.
+#[derive(Debug, Clone, Default)]
+pub(super) struct SquareFamilies {
+    pub(super) of_three: Vec<Squares<3>>,
+    pub(super) of_four: Vec<Squares<4>>,
+}
+
+impl SquareFamilies {
+    /// See [`Squares::begin`].
+    pub(super) fn begin(&mut self, values: &[f64]) {
+        self.of_three.iter_mut().for_each(|squares| squares.begin(values));
+        self.of_four.iter_mut().for_each(|squares| squares.begin(values));
+    }
+
+    /// See [`Squares::add_to`].
+    pub(super) fn add_to(
+        &self,
+        values: &[f64],
+        (gradient, pull): (&mut [f64], &mut [f64]),
+        matrix: &mut Band,
+    ) -> f64 {
+        let mut cost = 0.0;
+        for squares in &self.of_three {
+            cost += squares.add_to(values, (&mut *gradient, &mut *pull), matrix);
+        }
+        for squares in &self.of_four {
+            cost += squares.add_to(values, (&mut *gradient, &mut *pull), matrix);
+        }
+        cost
+    }
+
+    /// See [`Squares::add_pull`].
+    pub(super) fn add_pull(&self, values: &[f64], pull: &mut [f64]) {
+        self.of_three.iter().for_each(|squares| squares.add_pull(values, pull));
+        self.of_four.iter().for_each(|squares| squares.add_pull(values, pull));
+    }
+
+    /// See [`Squares::direct`].
+    pub(super) fn direct(&mut self, values: &[f64], step: &[f64]) {
+        self.of_three.iter_mut().for_each(|squares| squares.direct(values, step));
+        self.of_four.iter_mut().for_each(|squares| squares.direct(values, step));
+    }
+
+    /// See [`Squares::advance`].
+    pub(super) fn advance(&mut self, share: f64) {
+        self.of_three.iter_mut().for_each(|squares| squares.advance(share));
+        self.of_four.iter_mut().for_each(|squares| squares.advance(share));
+    }
+
+    pub(super) fn add_seams(&self, seams: &mut [Seam]) {
+        self.of_three.iter().for_each(|squares| squares.add_seams(seams));
+        self.of_four.iter().for_each(|squares| squares.add_seams(seams));
     }
 }

@@ -5,8 +5,9 @@ use super::{super::lattice::Lattice, cheapest};
 use crate::{
     geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window},
     pan::{
-        FrameWish, Hold, KeepOut, MoveRules, Moves, Objective, Pace, Pin, Request, Rules, Side,
-        Weights, WishedBox, moves::Ease, peak_speed,
+        FrameWish, Hold, Insets, KeepOut, MoveRules, Moves, Objective, Pace, Pin, Place,
+        PlacedPoint, Request, RequiredBox, Roll, Rules, Side, Weights, WishedBox, moves::Ease,
+        peak_speed,
     },
 };
 
@@ -61,6 +62,7 @@ fn rules(dice: &mut Dice) -> Rules {
             ease: dice.one_of(&[Ease::SMOOTH, Ease::with_peak(2.0).unwrap()]),
             cost: dice.between(0.0, 0.4),
             cost_per_sec: dice.one_of(&[0.0, 0.2]),
+            place: 3.0,
         },
     }
 }
@@ -94,7 +96,11 @@ fn instance(seed: u64) -> (Request, Vec<Side>, Vec<Window>) {
             let weight = dice.between(0.3, 1.0);
             FrameWish {
                 boxes: vec![WishedBox { region, weight }],
-                point: Some(SourcePoint { x: at.0, y: at.1 }),
+                required: Vec::new(),
+                point: Some(PlacedPoint {
+                    at: SourcePoint { x: at.0, y: at.1 },
+                    place: Place { across: dice.between(0.4, 0.6), down: 0.5 },
+                }),
             }
         })
         .collect();
@@ -117,6 +123,19 @@ fn instance(seed: u64) -> (Request, Vec<Side>, Vec<Window>) {
         let regions = (0..FRAMES).map(|frame| strip.filter(|_| (3..9).contains(&frame))).collect();
         request.keep_outs = vec![KeepOut { regions }];
         sides = vec![Side::Left];
+    }
+    if dice.between(0.0, 1.0) < 0.15 {
+        let region = Region::new(dice.between(200.0, 700.0), 240.0, 20.0, 20.0).unwrap();
+        let clear = Insets { left: 0.1, ..Insets::default() };
+        let greatest_width = dice.one_of(&[None, Some(380.0)]);
+        request.frames[8].required = vec![RequiredBox { region, clear, greatest_width }];
+    }
+    if dice.between(0.0, 1.0) < 0.15 {
+        request.roll = Roll::Fixed(dice.between(-0.1, 0.1));
+    }
+    if dice.between(0.0, 1.0) < 0.15 {
+        let mut shake = || dice.between(-20.0, 20.0);
+        request.ride = (0..FRAMES).map(|_| (shake(), shake())).collect();
     }
     (request, sides, windows)
 }
@@ -205,10 +224,9 @@ impl<'a> Enumeration<'a> {
         };
         let rules = &self.request.rules.moves;
         let moves = Moves { holds: holds.iter().map(hold).collect(), ease: rules.ease };
-        let windows = moves.windows(self.request).unwrap();
-        if !self.keeps_limits(&windows) {
+        let Some(windows) = moves.windows(self.request).filter(|w| self.keeps_limits(w)) else {
             return;
-        }
+        };
         let moving: f64 =
             moves.moves().map(|m| self.secs[m.last] - self.secs[m.first]).sum::<f64>();
         let count = f64::from(u32::try_from(holds.len() - 1).unwrap());
@@ -219,6 +237,29 @@ impl<'a> Enumeration<'a> {
         if self.turns_are_far_apart(holds) {
             self.best = self.best.min(cost);
         }
+    }
+
+    /// Whether every corner of a window, turned back, is in the frame.
+    fn is_in_the_turned_frame(&self, frame: usize, window: &Window) -> bool {
+        let (sine, cosine) = self.request.roll.at(frame).sin_cos();
+        [window.left(), window.right()].into_iter().all(|x| {
+            [window.top(), window.bottom()].into_iter().all(|y| {
+                let (dx, dy) = (x - 500.0, y - 250.0);
+                let (back_x, back_y) = (cosine * dx + sine * dy, cosine * dy - sine * dx);
+                back_x.abs() <= 500.0 + NOISE && back_y.abs() <= 250.0 + NOISE
+            })
+        })
+    }
+
+    fn keeps_required(&self, frame: usize, window: &Window) -> bool {
+        self.request.frames[frame].required.iter().all(|required| {
+            let region = &required.region;
+            region.left() >= window.left() + required.clear.left * window.width() - NOISE
+                && region.right() <= window.right() + NOISE
+                && region.top() >= window.top() - NOISE
+                && region.bottom() <= window.bottom() + NOISE
+                && required.greatest_width.is_none_or(|most| window.width() <= most + NOISE)
+        })
     }
 
     fn turns_are_far_apart(&self, holds: &[(usize, usize, usize)]) -> bool {
@@ -250,10 +291,14 @@ impl<'a> Enumeration<'a> {
             let kept_out = self.request.keep_outs.iter().filter_map(|out| out.regions[frame]);
             pin.is_none_or(|pin| pin.window == *window)
                 && (pin.is_some()
-                    || kept_out.map(|out| out.left()).all(|left| window.right() <= left + NOISE))
+                    || (kept_out.map(|out| out.left()).all(|left| window.right() <= left + NOISE)
+                        && self.is_in_the_turned_frame(frame, window)
+                        && self.keeps_required(frame, window)))
         });
         let limit = self.request.rules.pan_hard.map_or(f64::INFINITY, |secs| 1.0 / secs);
-        inside && peak_speed(windows, &self.request.pace).widths_per_sec <= limit + 1e-6
+        inside
+            && peak_speed(windows, &self.request.pace, &self.request.ride).widths_per_sec
+                <= limit + 1e-6
     }
 }
 
