@@ -14,6 +14,7 @@ pub mod draw;
 pub mod geometry;
 pub mod handoff;
 pub mod keyframe;
+pub mod lens;
 pub mod media;
 pub mod pan;
 pub mod picture;

@@ -1,4 +1,4 @@
-use super::{Raster, Window};
+use super::{Levelling, Raster, Window};
 use kurbo::{Affine, Point};
 
 /// A place in the displayed source frame, in px from its top left corner.
@@ -21,8 +21,8 @@ pub struct DeliveredPoint {
 
 /// Where each point of the displayed source frame lands in the delivered picture at one frame.
 ///
-/// Pictures, hand-off and sharpness all take this map, never a bare rectangle, so that levelling and
-/// re-projection can join it. Today it is an upright window and a scale: the window's corners land on the
+/// Pictures, hand-off and sharpness all take this map, never a bare rectangle, so that re-projection can join it.
+/// Today it is a roll about the source centre, an upright window and a scale: the window's corners land on the
 /// delivered picture's corners. The two scales differ only where a window was rounded to whole pixels.
 ///
 /// ```
@@ -37,17 +37,24 @@ pub struct DeliveredPoint {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OutputFromSource {
     affine: Affine,
-    source: Raster,
+    scale: (f64, f64),
+    levelling: Levelling,
     delivered: Raster,
 }
 
 impl OutputFromSource {
-    /// The map of an upright window.
+    /// The map of an upright window of the displayed picture.
     #[must_use]
     pub fn upright(source: Raster, window: &Window, delivered: Raster) -> Self {
-        let (scale_x, scale_y) =
+        Self::levelled(&Levelling::none(source), window, delivered)
+    }
+
+    /// The map of a window of a levelled picture: rotate about the source centre, scale, move.
+    #[must_use]
+    pub fn levelled(levelling: &Levelling, window: &Window, delivered: Raster) -> Self {
+        let scale @ (scale_x, scale_y) =
             (delivered.width() / window.width(), delivered.height() / window.height());
-        let affine = Affine::new([
+        let of_window = Affine::new([
             scale_x,
             0.0,
             0.0,
@@ -55,7 +62,15 @@ impl OutputFromSource {
             -window.left() * scale_x,
             -window.top() * scale_y,
         ]);
-        Self { affine, source, delivered }
+        let affine = if levelling.is_none() {
+            of_window
+        } else {
+            let source = levelling.raster();
+            let centre = Point::new(source.width() / 2.0, source.height() / 2.0);
+            // With y down, a positive angle is clockwise as seen here as well.
+            of_window * Affine::rotate_about(levelling.radians(), centre)
+        };
+        Self { affine, scale, levelling: *levelling, delivered }
     }
 
     /// Where a source point lands; outside the delivered raster if it is outside the window.
@@ -72,27 +87,61 @@ impl OutputFromSource {
         SourcePoint { x: mapped.x, y: mapped.y }
     }
 
-    /// Delivered px for each source px, across and down.
+    /// Delivered px for each source px, across and down the window.
     #[must_use]
-    pub fn scale(&self) -> (f64, f64) {
-        let [scale_x, _, _, scale_y, ..] = self.affine.as_coeffs();
-        (scale_x, scale_y)
+    pub const fn scale(&self) -> (f64, f64) {
+        self.scale
+    }
+
+    /// By how much the picture is turned about the source centre before it is scaled, in radians, clockwise
+    /// positive.
+    #[must_use]
+    pub const fn roll_radians(&self) -> f64 {
+        self.levelling.radians()
     }
 
     /// Where the source frame's centre lands, from the delivered picture's centre, in delivered px: how far
     /// the *picture* is moved (right and down positive) after it is scaled about the source centre.
     #[must_use]
     pub fn picture_offset_px(&self) -> (f64, f64) {
-        let centre =
-            self.map(SourcePoint { x: self.source.width() / 2.0, y: self.source.height() / 2.0 });
+        let source = self.levelling.raster();
+        let centre = self.map(SourcePoint { x: source.width() / 2.0, y: source.height() / 2.0 });
         (centre.x - self.delivered.width() / 2.0, centre.y - self.delivered.height() / 2.0)
     }
 
     /// The scale across, relative to that which shows the whole source frame inside the delivered raster.
     #[must_use]
     pub fn scale_from_fit(&self) -> f64 {
-        let fit = (self.delivered.width() / self.source.width())
-            .min(self.delivered.height() / self.source.height());
+        let source = self.levelling.raster();
+        let fit = (self.delivered.width() / source.width())
+            .min(self.delivered.height() / source.height());
         self.scale().0 / fit
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_levelled_map_is_rotate_scale_and_move_in_that_order() {
+        let (source, delivered) =
+            (Raster::new(4000, 3000).unwrap(), Raster::new(1920, 1080).unwrap());
+        let levelling = Levelling::from_degrees(source, 6.0).unwrap();
+        let window = Window::inside(source, (500.0, 600.0), (3000.0, 1687.5)).unwrap();
+        let map = OutputFromSource::levelled(&levelling, &window, delivered);
+        let point = SourcePoint { x: 1234.0, y: 987.0 };
+        let (angle, scale, offset) = (map.roll_radians(), map.scale(), map.picture_offset_px());
+        // As an editor does it, about the middle of the source and then of the delivered picture.
+        let (x, y) = (point.x - 2000.0, point.y - 1500.0);
+        let (x, y) = (x * angle.cos() - y * angle.sin(), x * angle.sin() + y * angle.cos());
+        let by_hand = (960.0 + x * scale.0 + offset.0, 540.0 + y * scale.1 + offset.1);
+        let mapped = map.map(point);
+        assert!((mapped.x - by_hand.0).abs() < 1e-9 && (mapped.y - by_hand.1).abs() < 1e-9);
+        let back = map.source_of(mapped);
+        assert!((back.x - point.x).abs() < 1e-9 && (back.y - point.y).abs() < 1e-9);
+        let corner = map.source_of(DeliveredPoint { x: 1920.0, y: 0.0 });
+        let expected = levelling.displayed_corners(&window)[1];
+        assert!((corner.x - expected.x).abs() < 1e-9 && (corner.y - expected.y).abs() < 1e-9);
     }
 }

@@ -4,9 +4,12 @@
 //! Edge coordinates throughout: the origin is the top left corner, y points down, a frame spans
 //! `[0, W] x [0, H]`, and pixel `(i, j)` covers `[i, i + 1) x [j, j + 1)`. All of it is on the *displayed*
 //! frame: rotation flag applied, pixel shape made square. Lengths are capture pixels unless the name says
-//! otherwise. Lenses, and levelling, are left to other rooms.
+//! otherwise. A levelled picture is the displayed one turned about its centre ([`Levelling`]); lenses are left to
+//! another room.
 
+mod half_plane;
 mod inside_crop;
+mod levelling;
 mod map;
 mod orientation;
 mod placement;
@@ -17,7 +20,9 @@ mod shape;
 mod spare;
 mod window;
 
+pub use half_plane::HalfPlane;
 pub use inside_crop::{CropReading, InsideCrop};
+pub use levelling::Levelling;
 pub use map::{DeliveredPoint, OutputFromSource, SourcePoint};
 pub use orientation::{Orientation, QuarterTurn};
 pub use placement::{Allowed, AxisLimits, Bound};
@@ -89,6 +94,15 @@ pub enum GeometryError {
         shape: Shape,
         /// The room there was.
         greatest_width_px: f64,
+    },
+    /// A roll that is no levelling.
+    #[error(
+        "a level of {degrees} degrees is out of range, expected -{limit} to {limit}, clockwise positive; turn the picture by quarters first",
+        limit = Levelling::GREATEST_DEGREES
+    )]
+    Level {
+        /// The roll asked for.
+        degrees: f64,
     },
     /// An inside crop that leaves nothing, or adds something.
     #[error(

@@ -1,4 +1,4 @@
-use super::{GeometryError, Raster};
+use super::{GeometryError, Raster, SourcePoint};
 
 /// A box in capture pixels, in edge coordinates. It may hang over the frame: a subject that leaves does.
 ///
@@ -71,6 +71,12 @@ impl Region {
     #[must_use]
     pub fn centre_y(&self) -> f64 {
         self.top + self.height / 2.0
+    }
+
+    /// The middle of the box.
+    #[must_use]
+    pub fn centre(&self) -> SourcePoint {
+        SourcePoint { x: self.centre_x(), y: self.centre_y() }
     }
 
     /// The box between this one (`share` 0) and another (`share` 1), each edge moved in a straight line.

@@ -16,22 +16,23 @@ const ROOMS: &[(u32, &str, &str)] = &[
     (1, "picture", "geometry timecode"),
     (1, "clip", "geometry timecode"),
     (1, "delivery", "geometry timecode"),
+    (1, "lens", "geometry"),
     (2, "sharpness", "geometry picture delivery"),
     (2, "subject", "geometry timecode picture"),
     (2, "pan", "geometry timecode"),
     (3, "keyframe", "geometry timecode pan"),
-    (4, "plan", "geometry timecode clip delivery sharpness subject pan keyframe"),
+    (4, "plan", "geometry timecode clip delivery lens sharpness subject pan keyframe"),
     (5, "process", ""),
     (5, "draw", "geometry timecode picture clip delivery sharpness subject pan keyframe plan"),
     (5, "handoff", "geometry timecode clip delivery keyframe plan"),
-    (5, "shoot", "geometry timecode clip delivery sharpness subject pan keyframe plan"),
+    (5, "shoot", "geometry timecode clip delivery lens sharpness subject pan keyframe plan"),
     (6, "media", "geometry timecode picture clip process"),
     (
         7,
         "tasks",
-        "geometry timecode picture clip delivery sharpness subject pan keyframe plan process draw handoff shoot media",
+        "geometry timecode picture clip delivery lens sharpness subject pan keyframe plan process draw handoff shoot media",
     ),
-    (8, "cli", "geometry timecode clip delivery sharpness shoot plan media tasks"),
+    (8, "cli", "geometry timecode clip delivery lens sharpness shoot plan media tasks"),
 ];
 
 /// Files that stand in `src/` itself: the list of rooms, and the binary's door.
