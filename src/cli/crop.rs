@@ -1,4 +1,8 @@
-use super::{Ending, failure::Failure};
+use super::{
+    Ending,
+    failure::Failure,
+    lens::{LensArguments, print_lens, print_shake},
+};
 use clap::Args;
 use lookroom::{
     delivery::{Limit, Limits},
@@ -17,12 +21,18 @@ One crop, without any file: the largest window of a shape in a capture raster, t
 how soft it is in each delivered raster.
 
 Enlargement E is delivered px for each window px: above 1, pixels are invented. With an inside crop, each window \
-px carries less than one sensor px, and E is stated with that.",
+px carries less than one sensor px, and E is stated with that.
+
+With a field of view, spare room is told in degrees too, through a straight-line lens. With --shake, it is told \
+whether each delivered raster can be had one for one (E 1) from a shaking mount, with the whole picture turned \
+through the lens; with --width, that window is held to it. Exit status 3 if none of them can.",
     after_help = "\
 Examples:
   lookroom crop --from 4000x3000 --to 16:9 --deliver 3840x2160,1920x1080
   lookroom crop --from 4000x3000 --to 1080x1920 --left 2312
-  lookroom crop --from 4000x3000 --to 3840x2160 --inside-crop of-width:0.1"
+  lookroom crop --from 4000x3000 --to 3840x2160 --inside-crop of-width:0.1
+  lookroom crop --from 4000x3000 --to 3840x2160 --level 6
+  lookroom crop --from 4000x3000 --to 3840x2160 --fov-horizontal 90 --shake 1.5 --roll 1"
 )]
 pub(super) struct CropArguments {
     /// The capture raster, for example 4000x3000
@@ -44,6 +54,17 @@ pub(super) struct CropArguments {
     /// The window's top edge in capture px; in the middle if not given
     #[arg(long, value_name = "PX", allow_negative_numbers = true)]
     top: Option<f64>,
+
+    /// The window's width in capture px; the largest if not given
+    #[arg(long, value_name = "PX", allow_negative_numbers = true)]
+    width: Option<f64>,
+
+    /// By how many degrees the picture is turned about its centre to stand level, clockwise positive
+    #[arg(long, value_name = "DEGREES", default_value_t = 0.0, allow_negative_numbers = true)]
+    level: f64,
+
+    #[command(flatten)]
+    lens: LensArguments,
 
     /// How the window is rounded: exact (not at all), even, even-exact-shape
     #[arg(long, value_name = "HOW", default_value = "even")]
@@ -80,6 +101,10 @@ pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
         place: (arguments.left, arguments.top),
         rounding: arguments.rounding,
         inside_crop: arguments.inside_crop.unwrap_or_default(),
+        width: arguments.width,
+        level_degrees: arguments.level,
+        fields_of_view: arguments.lens.fields_of_view()?,
+        shake: arguments.lens.shake()?,
     };
     let limits = Limits::default();
     let answer = crop_answer(&question, &limits)?;
@@ -93,8 +118,10 @@ pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
             writeln!(out, "{told}")?;
         }
         print_softness(&answer, &limits, &mut out)?;
+        print_shake(&answer, &arguments.lens, &mut out)?;
     }
-    Ok(Ending::Done)
+    let is_refused = !answer.shake.is_empty() && answer.shake.iter().all(|shake| !shake.passes);
+    Ok(if is_refused { Ending::NothingPasses } else { Ending::Done })
 }
 
 fn print_window(answer: &CropAnswer, out: &mut impl std::io::Write) -> Result<(), Failure> {
@@ -111,36 +138,45 @@ fn print_window(answer: &CropAnswer, out: &mut impl std::io::Write) -> Result<()
         px(top),
         100.0 * answer.area_share
     )?;
+    print_lens(answer, out)?;
     if answer.shape_error.abs() > 0.0 {
         writeln!(
             out,
             "  before rounding {} x {} px; the shape is off by {:+.3} %",
-            answer.largest_px[0],
-            answer.largest_px[1],
+            px(answer.largest_px[0]),
+            px(answer.largest_px[1]),
             100.0 * answer.shape_error
         )?;
     }
-    writeln!(out, "spare room")?;
+    let is_level = answer.level_degrees.abs() <= 0.0;
+    let of_what = if is_level { "" } else { " to the edges of the turned frame, square to them" };
+    writeln!(out, "spare room{of_what}")?;
     let sides = ["left", "top", "right", "bottom"];
     for (place, side) in sides.into_iter().enumerate() {
+        let degrees = answer
+            .spare
+            .degrees
+            .map_or(String::new(), |degrees| format!("   {:7.3} degrees", degrees[place]));
         writeln!(
             out,
-            "  {side:6} {:>8} px   {:5.2} % of the capture   {:6.2} % of the window",
+            "  {side:6} {:>8} px   {:5.2} % of the capture   {:6.2} % of the window{degrees}",
             px(answer.spare.px[place]),
             answer.spare.percent_of_capture[place],
             answer.spare.percent_of_window[place]
         )?;
     }
-    writeln!(
-        out,
-        "  left {} + {} + right {} px, top {} + {} + bottom {} px",
-        px(spare_left),
-        px(width),
-        px(spare_right),
-        px(spare_top),
-        px(height),
-        px(spare_bottom)
-    )?;
+    if is_level {
+        writeln!(
+            out,
+            "  left {} + {} + right {} px, top {} + {} + bottom {} px",
+            px(spare_left),
+            px(width),
+            px(spare_right),
+            px(spare_top),
+            px(height),
+            px(spare_bottom)
+        )?;
+    }
     Ok(())
 }
 

@@ -4,6 +4,7 @@ mod check;
 mod clip;
 mod crop;
 mod failure;
+mod lens;
 mod plan;
 mod progress;
 

@@ -1,4 +1,7 @@
-use super::{GeometryError, HalfPlane, Raster, Region, Shape, SourcePoint, SpareRoom, Window};
+use super::{
+    GeometryError, HalfPlane, Raster, Region, Rounding, Shape, SnappedSize, SourcePoint, SpareRoom,
+    Window, snap_size,
+};
 
 /// A displayed picture turned about its centre by a few degrees, so that it stands level.
 ///
@@ -25,6 +28,9 @@ pub struct Levelling {
 impl Levelling {
     /// The greatest roll, either way: beyond it a quarter turn is nearer to level.
     pub const GREATEST_DEGREES: f64 = 45.0;
+
+    /// What the sums lose, far below what anything can show.
+    const EDGE_NOISE_PX: f64 = 1e-6;
 
     /// No roll: the levelled picture is the displayed one.
     #[must_use]
@@ -171,6 +177,53 @@ impl Levelling {
         let width =
             (usable.width() / (cosine + high * sine)).min(usable.height() / (sine + high * cosine));
         (width, shape.height_for(width))
+    }
+
+    /// The size of a window of a shape in the levelled picture after rounding: that of [`snap_size`], and two px
+    /// less while a side that was rounded up hangs over the turned edge.
+    ///
+    /// # Errors
+    /// [`GeometryError::NoRoundedSize`] if nothing above 0 px is left.
+    pub fn snapped_size(
+        &self,
+        rounding: Rounding,
+        shape: Shape,
+        width_px: f64,
+    ) -> Result<SnappedSize, GeometryError> {
+        let greatest = (self.raster.width(), self.raster.height());
+        let (cosine, sine) = (self.turn.0.abs(), self.turn.1.abs());
+        let mut size = snap_size(rounding, shape, width_px, greatest)?;
+        let has_room = |size: &SnappedSize| {
+            let (width, height) = (size.width_px, size.height_px);
+            width * cosine + height * sine <= greatest.0 + Self::EDGE_NOISE_PX
+                && width * sine + height * cosine <= greatest.1 + Self::EDGE_NOISE_PX
+        };
+        while !has_room(&size) {
+            size = snap_size(rounding, shape, size.width_px - 2.0, greatest)?;
+        }
+        Ok(size)
+    }
+
+    /// The window of the levelled picture with this corner and size.
+    ///
+    /// # Errors
+    /// [`GeometryError::OutsideFrame`] as [`Window::inside`], and [`GeometryError::OutsideTurnedFrame`] if it hangs
+    /// over an edge of the turned frame.
+    pub fn window(&self, corner: (f64, f64), size: (f64, f64)) -> Result<Window, GeometryError> {
+        let window = Window::inside(self.raster, corner, size)?;
+        let over_px = -self.room(&Region::whole(self.raster), &window).least_px();
+        if over_px > Self::EDGE_NOISE_PX {
+            return Err(GeometryError::OutsideTurnedFrame {
+                left_px: corner.0,
+                top_px: corner.1,
+                width_px: size.0,
+                height_px: size.1,
+                raster: self.raster,
+                degrees: self.radians.to_degrees(),
+                over_px,
+            });
+        }
+        Ok(window)
     }
 
     /// The room between a window of the levelled picture and each edge of the turned box that may be used, in

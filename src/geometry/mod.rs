@@ -85,6 +85,26 @@ pub enum GeometryError {
         /// The frame.
         raster: Raster,
     },
+    /// A window hangs over an edge of a frame that is turned level.
+    #[error(
+        "a {width_px} x {height_px} px window at {left_px},{top_px} of the picture levelled by {degrees:.2} degrees hangs over the edge of the turned {raster} frame by {over_px:.1} px"
+    )]
+    OutsideTurnedFrame {
+        /// Left edge.
+        left_px: f64,
+        /// Top edge.
+        top_px: f64,
+        /// Width.
+        width_px: f64,
+        /// Height.
+        height_px: f64,
+        /// The frame.
+        raster: Raster,
+        /// How far it is turned, clockwise positive.
+        degrees: f64,
+        /// How far the window hangs over at most.
+        over_px: f64,
+    },
     /// No rounded size of the shape fits between the limits.
     #[error("no {rounding} window of {shape} is at most {greatest_width_px} px wide")]
     NoRoundedSize {

@@ -1,5 +1,5 @@
 use super::{FieldOfView, LensError, Span};
-use crate::geometry::{Orientation, Raster, SourcePoint, Window};
+use crate::geometry::{Levelling, Orientation, Raster, Region, SourcePoint, Window};
 
 /// A straight-line lens before a frame: its focal length in px, and its axis through the frame's centre.
 ///
@@ -119,15 +119,18 @@ impl RectilinearLens {
         self.row_angle(to_y) - self.row_angle(from_y)
     }
 
-    /// The spare room on each side of a window in radians: left, top, right, bottom, each the difference of the
-    /// angles of the window's edge and the frame's.
+    /// The spare room on each side of a window of a levelled picture in radians: left, top, right, bottom of the
+    /// displayed frame, each the difference of the angles of the frame's edge and of the window's corner that is
+    /// nearest to it.
     #[must_use]
-    pub fn spare_angles(&self, window: &Window) -> [f64; 4] {
+    pub fn spare_angles(&self, level: &Levelling, window: &Window) -> [f64; 4] {
+        let room = level.room(&Region::whole(self.raster), window);
+        let (width, height) = (self.raster.width(), self.raster.height());
         [
-            self.angle_across(0.0, window.left()),
-            self.angle_down(0.0, window.top()),
-            self.angle_across(window.right(), self.raster.width()),
-            self.angle_down(window.bottom(), self.raster.height()),
+            self.angle_across(0.0, room.left_px),
+            self.angle_down(0.0, room.top_px),
+            self.angle_across(width - room.right_px, width),
+            self.angle_down(height - room.bottom_px, height),
         ]
     }
 }
@@ -183,13 +186,14 @@ mod tests {
     fn spare_room_in_degrees_is_a_difference_of_edge_angles() {
         // By hand: 36.870 - 29.358 = 7.512 up and down, 45 - 22.874 = 22.126 to the sides.
         let raster = tall().raster();
+        let upright = Levelling::none(raster);
         let film = Window::inside(raster, (0.0, 375.0), (4000.0, 2250.0)).unwrap();
-        let [left, top, right, bottom] = tall().spare_angles(&film).map(f64::to_degrees);
+        let [left, top, right, bottom] = tall().spare_angles(&upright, &film).map(f64::to_degrees);
         assert_eq!((left, right), (0.0, 0.0));
         near(top, 7.512, 5e-4);
         near(bottom, 7.512, 5e-4);
         let vertical = Window::inside(raster, (1156.25, 0.0), (1687.5, 3000.0)).unwrap();
-        near(tall().spare_angles(&vertical)[0].to_degrees(), 22.126, 5e-4);
+        near(tall().spare_angles(&upright, &vertical)[0].to_degrees(), 22.126, 5e-4);
         // The shortcut of so many degrees for each px would say 9.22, which is wrong.
         assert!((top - 73.74 / 3000.0 * 375.0).abs() > 1.5);
     }

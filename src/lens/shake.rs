@@ -28,6 +28,11 @@ impl Shake {
         Ok(Self { yaw, pitch, roll })
     }
 
+    /// Only what is turned sideways of it, and only what is turned up and down.
+    const fn one_turn_each(&self) -> [Self; 2] {
+        [Self { pitch: 0.0, roll: 0.0, ..*self }, Self { yaw: 0.0, roll: 0.0, ..*self }]
+    }
+
     /// The turns that are tried: every combination of all three, each way at its greatest and at steps between.
     /// The greatest ones decide for small shakes; a large roll carries a corner furthest before its end.
     fn turns(&self) -> impl Iterator<Item = Turn> + '_ {
@@ -77,6 +82,8 @@ pub struct ShakeBudget {
     /// How far the window's outline is carried beyond where it stands, on each side of the displayed frame, in
     /// px; infinite where it is carried out of what the lens can see.
     pub needed: SpareRoom,
+    /// The same by one turn alone: sideways for left and right, up and down for top and bottom.
+    pub needed_by_one_turn: SpareRoom,
     /// The room there is on each side.
     pub available: SpareRoom,
     /// What the side that lacks the most lacks; 0 or less if the window passes.
@@ -139,7 +146,9 @@ impl ShakeBudget {
     #[must_use]
     pub fn of(lens: &RectilinearLens, level: &Levelling, window: &Window, shake: &Shake) -> Self {
         let corners = level.displayed_corners(window);
-        let (still, carried) = (Extent::of(&corners), Extent::shaken(lens, &corners, shake));
+        let still = Extent::of(&corners);
+        let needed_for = |shake| still.room_to(&Extent::shaken(lens, &corners, &shake));
+        let [sideways, up_and_down] = shake.one_turn_each().map(needed_for);
         let frame = lens.raster();
         let available = still.room_to(&Extent {
             left: 0.0,
@@ -147,7 +156,7 @@ impl ShakeBudget {
             right: frame.width(),
             bottom: frame.height(),
         });
-        let needed = still.room_to(&carried);
+        let needed = needed_for(*shake);
         let missing_px = [
             needed.left_px - available.left_px,
             needed.top_px - available.top_px,
@@ -158,6 +167,11 @@ impl ShakeBudget {
         .fold(f64::NEG_INFINITY, f64::max);
         Self {
             needed,
+            needed_by_one_turn: SpareRoom {
+                top_px: up_and_down.top_px,
+                bottom_px: up_and_down.bottom_px,
+                ..sideways
+            },
             available,
             missing_px,
             largest_width_px: largest_width(lens, level, window, shake),
@@ -340,6 +354,10 @@ mod tests {
         let by_hand = 2000.0 * ((0.96_f64).atan() + 1.5_f64.to_radians()).tan() - 1920.0;
         assert!((by_hand - 103.23).abs() < 0.005);
         assert!((budget.needed.right_px - by_hand).abs() < 1e-6, "{budget:?}");
+        let of_all = self::budget(1.5, 1.5, 1.0).needed_by_one_turn;
+        assert!((of_all.left_px - by_hand).abs() < 1e-6, "{of_all:?}");
+        // Up and down: atan(1080/2000) = 28.3690; 2000 tan 29.8690 - 1080 = 68.6.
+        assert!((of_all.top_px - 68.6).abs() < 0.05, "{of_all:?}");
         assert!((budget.available.right_px - 80.0).abs() < 1e-9);
         assert!(!budget.passes());
         // Twice the centre's 52.37 px, as the secant squared at 45 degrees says.

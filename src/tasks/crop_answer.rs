@@ -1,9 +1,13 @@
 //! One answer without any file: the window of a shape in a capture raster, its spare room, and how soft it is.
 
-use super::TaskError;
+use super::{
+    TaskError,
+    shake_answer::{LensAnswer, ShakeAnswer, Shaken},
+};
 use crate::{
     delivery::{Limits, SafeAreas},
-    geometry::{InsideCrop, Raster, Rounding, Shape, Window, largest_window, snap_size},
+    geometry::{InsideCrop, Levelling, Raster, Region, Rounding, Shape, SpareRoom, Window},
+    lens::{FieldOfView, RectilinearLens, Shake},
     sharpness::{Band, Recording, Softness, invented_share},
 };
 use serde::Serialize;
@@ -23,6 +27,42 @@ pub struct CropQuestion {
     pub rounding: Rounding,
     /// What the camera cropped before it wrote the file.
     pub inside_crop: InsideCrop,
+    /// The window's width; `None` is the largest that fits.
+    pub width: Option<f64>,
+    /// By how many degrees the picture is turned to stand level, clockwise positive.
+    pub level_degrees: f64,
+    /// What is known of the lens: fields of view of the picture without an inside crop, any of the three or none.
+    pub fields_of_view: Vec<FieldOfView>,
+    /// How far the mount shakes, if that is asked.
+    pub shake: Option<Shake>,
+}
+
+impl CropQuestion {
+    /// The plainest question: the largest window of a shape in the middle of a capture raster, not rounded.
+    #[must_use]
+    pub const fn plain(capture: Raster, shape: Shape) -> Self {
+        Self {
+            capture,
+            shape,
+            delivered: Vec::new(),
+            place: (None, None),
+            rounding: Rounding::Exact,
+            inside_crop: InsideCrop::NONE,
+            width: None,
+            level_degrees: 0.0,
+            fields_of_view: Vec::new(),
+            shake: None,
+        }
+    }
+
+    /// The lens as the file shows it, if a field of view is known.
+    fn lens(&self) -> Result<Option<RectilinearLens>, TaskError> {
+        if self.fields_of_view.is_empty() {
+            return Ok(None);
+        }
+        let lens = RectilinearLens::new(self.capture, &self.fields_of_view)?;
+        Ok(Some(lens.behind_inside_crop(self.inside_crop.linear_factor())))
+    }
 }
 
 /// The answer.
@@ -36,6 +76,11 @@ pub struct CropAnswer {
     pub rounding: Rounding,
     /// What the camera cropped before it wrote the file; none if nothing.
     pub inside_crop: Option<InsideCrop>,
+    /// By how many degrees the picture is turned about its centre to stand level, clockwise positive. Windows and
+    /// spare room are then those of the levelled picture.
+    pub level_degrees: f64,
+    /// The lens, if a field of view was given.
+    pub lens: Option<LensAnswer>,
     /// Width and height of the largest window before rounding, px.
     pub largest_px: [f64; 2],
     /// Left, top, width and height of the window, px.
@@ -48,6 +93,8 @@ pub struct CropAnswer {
     pub spare: Spare,
     /// How soft it is, a delivered raster each.
     pub delivered: Vec<DeliveredAnswer>,
+    /// What a shaking mount takes, a window each, if that was asked.
+    pub shake: Vec<ShakeAnswer>,
 }
 
 /// Spare room: left, top, right, bottom.
@@ -59,6 +106,8 @@ pub struct Spare {
     pub percent_of_capture: [f64; 4],
     /// In % of the window's width or height.
     pub percent_of_window: [f64; 4],
+    /// In degrees through the lens, each the difference of the angles of two edges; none without a lens.
+    pub degrees: Option<[f64; 4]>,
 }
 
 /// One delivered raster.
@@ -86,45 +135,73 @@ pub struct DeliveredAnswer {
 ///
 /// # Errors
 /// [`TaskError::ShapesDiffer`] if a delivered raster is of another shape, [`TaskError::Geometry`] if the
-/// window has no size after rounding or a given corner pushes it out of the frame.
+/// window has no size after rounding, or a given width or corner pushes it out of the frame, or the roll is no
+/// levelling, and [`TaskError::Lens`] if fields of view disagree or a shake is asked about without one.
 pub fn crop_answer(question: &CropQuestion, limits: &Limits) -> Result<CropAnswer, TaskError> {
     let CropQuestion { capture, shape, rounding, .. } = *question;
     if let Some(delivered) = question.delivered.iter().find(|raster| raster.shape() != shape) {
         return Err(TaskError::ShapesDiffer { delivered: *delivered, shape });
     }
-    let largest = largest_window(capture, shape);
-    let size = snap_size(rounding, shape, largest.0, (capture.width(), capture.height()))?;
-    let middle = |room: f64| match rounding {
-        Rounding::Exact => room / 2.0,
-        Rounding::Even | Rounding::EvenExactShape => 2.0 * (room / 4.0).floor(),
-    };
-    let left = question.place.0.unwrap_or_else(|| middle(capture.width() - size.width_px));
-    let top = question.place.1.unwrap_or_else(|| middle(capture.height() - size.height_px));
-    let window = Window::inside(capture, (left, top), (size.width_px, size.height_px))?;
-    let sides = |room: crate::geometry::SpareRoom| {
-        [room.left_px, room.top_px, room.right_px, room.bottom_px]
-    };
-    let spare = window.spare_room(capture);
+    let level = Levelling::from_degrees(capture, question.level_degrees)?;
+    let (whole, lens) = (Region::whole(capture), question.lens()?);
+    let largest = level.largest_window(&whole, shape);
+    let (window, shape_error) = window_of(question, &level, largest.0)?;
+    let spare = level.room(&whole, &window);
+    let shake = question.shake.map_or(Ok(Vec::new()), |shake| {
+        Shaken { question, level: &level, lens: lens.as_ref(), shake: &shake }.answers(&window)
+    })?;
     Ok(CropAnswer {
         from: capture.to_string(),
         to: shape.to_string(),
         rounding,
         inside_crop: Some(question.inside_crop).filter(|crop| !crop.is_none()),
+        level_degrees: question.level_degrees,
+        lens: lens.as_ref().map(LensAnswer::of),
         largest_px: [largest.0, largest.1],
         window_px: [window.left(), window.top(), window.width(), window.height()],
-        shape_error: size.shape_error,
+        shape_error,
         area_share: window.width() * window.height() / (capture.width() * capture.height()),
         spare: Spare {
             px: sides(spare),
             percent_of_capture: sides(spare.percent_of_capture(capture)),
             percent_of_window: sides(spare.percent_of_window(&window)),
+            degrees: lens
+                .map(|lens| lens.spare_angles(&level, &window).map(|a| a.to_degrees() + 0.0)),
         },
         delivered: question
             .delivered
             .iter()
             .map(|raster| delivered_answer(question, &window, *raster, limits))
             .collect(),
+        shake,
     })
+}
+
+/// The window that is asked about, and how far it is off its shape.
+fn window_of(
+    question: &CropQuestion,
+    level: &Levelling,
+    largest_width: f64,
+) -> Result<(Window, f64), TaskError> {
+    let CropQuestion { capture, shape, rounding, .. } = *question;
+    if let Some(width) = question.width.filter(|width| *width > largest_width + 1e-6) {
+        let height = shape.height_for(width);
+        let corner = ((capture.width() - width) / 2.0, (capture.height() - height) / 2.0);
+        // It hangs over, and the refusal says by how much.
+        level.window(corner, (width, height))?;
+    }
+    let size = level.snapped_size(rounding, shape, question.width.unwrap_or(largest_width))?;
+    let middle = |room: f64| match rounding {
+        Rounding::Exact => room / 2.0,
+        Rounding::Even | Rounding::EvenExactShape => 2.0 * (room / 4.0).floor(),
+    };
+    let left = question.place.0.unwrap_or_else(|| middle(capture.width() - size.width_px));
+    let top = question.place.1.unwrap_or_else(|| middle(capture.height() - size.height_px));
+    Ok((level.window((left, top), (size.width_px, size.height_px))?, size.shape_error))
+}
+
+pub(super) const fn sides(room: SpareRoom) -> [f64; 4] {
+    [room.left_px, room.top_px, room.right_px, room.bottom_px]
 }
 
 fn delivered_answer(

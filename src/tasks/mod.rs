@@ -14,6 +14,7 @@ mod pictures;
 mod plan_shoot;
 mod prepare;
 mod requests;
+mod shake_answer;
 
 pub use causes::with_causes;
 pub use check_shoot::{CheckedClip, CheckedShoot, check_shoot};
@@ -28,10 +29,12 @@ pub use pictures::Overlays;
 pub use plan_shoot::{PlanDone, PlanOptions, plan_shoot};
 pub use prepare::Problem;
 pub use requests::pan_rules;
+pub use shake_answer::{CentreOnlyAnswer, LensAnswer, ShakeAnswer};
 
 use crate::{
     geometry::{GeometryError, Raster, Shape},
     handoff::HandoffError,
+    lens::LensError,
     media::MediaError,
     pan::PanError,
     picture::FrameError,
@@ -63,6 +66,9 @@ pub enum TaskError {
     /// A window that cannot be.
     #[error(transparent)]
     Geometry(#[from] GeometryError),
+    /// A lens that cannot be.
+    #[error(transparent)]
+    Lens(#[from] LensError),
     /// A path could not be computed.
     #[error("clip {clip}, deliverable {deliverable}: the path could not be computed")]
     Pan {

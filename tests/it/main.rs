@@ -11,6 +11,7 @@ mod demo;
 mod footage;
 mod inside_crop;
 mod layers;
+mod lens;
 mod objective;
 mod optimum;
 mod pace;

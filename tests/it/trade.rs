@@ -5,11 +5,12 @@
 use lookroom::{
     delivery::Limits,
     geometry::{
-        Allowed, AxisLimits, InsideCrop, OutputFromSource, Raster, Rounding, Shape, SourcePoint,
-        Window, largest_window, snap_size,
+        Allowed, AxisLimits, InsideCrop, Orientation, OutputFromSource, QuarterTurn, Raster,
+        Rounding, Shape, SourcePoint, Window, largest_window, snap_size,
     },
+    lens::{FieldOfView, RectilinearLens, Shake, Span},
     sharpness::{enlargement, kept_detail},
-    tasks::{CropQuestion, crop_answer},
+    tasks::{CropQuestion, ShakeAnswer, crop_answer},
     timecode::{FrameIndex, FrameRate, Timecode},
 };
 
@@ -74,14 +75,7 @@ fn t1_full_table_of_the_tall_mode() {
 /// T2: spare room of a centred 16:9 and 9:16 window, px only.
 #[test]
 fn t2_spare_room_of_centred_windows() {
-    let question = |to: &str| CropQuestion {
-        capture: raster("4000x3000"),
-        shape: shape(to),
-        delivered: Vec::new(),
-        place: (None, None),
-        rounding: Rounding::Exact,
-        inside_crop: InsideCrop::NONE,
-    };
+    let question = |to: &str| CropQuestion::plain(raster("4000x3000"), shape(to));
     let wide = crop_answer(&question("16:9"), &Limits::default()).unwrap();
     assert_eq!(wide.spare.px, [0.0, 375.0, 0.0, 375.0]);
     assert_eq!(wide.spare.percent_of_capture, [0.0, 12.5, 0.0, 12.5]);
@@ -272,16 +266,143 @@ fn t7_stabiliser_ambiguity() {
         let inside_crop: InsideCrop = crop.parse().unwrap();
         close(inside_crop.linear_factor(), factor, 1e-6);
         let question = CropQuestion {
-            capture: raster("4000x3000"),
-            shape: shape("16:9"),
             delivered: vec![raster("3840x2160")],
-            place: (None, None),
-            rounding: Rounding::Exact,
             inside_crop,
+            ..CropQuestion::plain(raster("4000x3000"), shape("16:9"))
         };
         let answer = crop_answer(&question, &Limits::default()).unwrap();
         let softness = &answer.delivered[0].softness;
         close(softness.enlargement, true_e, 1e-6);
         close(softness.carried_across_px, 4000.0 * factor, 0.005);
     }
+}
+
+/// T2: the same spare room in degrees, through a lens of 90 degrees: 36.870 - 29.358 and 45 - 22.874.
+#[test]
+fn t2_spare_room_in_degrees() {
+    let question = |to: &str| CropQuestion {
+        fields_of_view: vec![FieldOfView::from_degrees(Span::Horizontal, 90.0).unwrap()],
+        ..CropQuestion::plain(raster("4000x3000"), shape(to))
+    };
+    let of = |to: &str| crop_answer(&question(to), &Limits::default()).unwrap();
+    let [_, top, _, bottom] = of("16:9").spare.degrees.unwrap();
+    close(top, 7.512, 0.0005);
+    close(bottom, 7.512, 0.0005);
+    let [left, _, right, _] = of("9:16").spare.degrees.unwrap();
+    close(left, 22.126, 0.0005);
+    close(right, 22.126, 0.0005);
+    let without = CropQuestion::plain(raster("4000x3000"), shape("16:9"));
+    assert_eq!(crop_answer(&without, &Limits::default()).unwrap().spare.degrees, None);
+}
+
+/// Story 3: 102.68 degrees corner to corner are 90.00 by 73.74, and as horizontal they are told to disagree.
+#[test]
+fn story_3_the_field_of_view_is_diagonal() {
+    let lens = |fields: &[(Span, f64)]| {
+        let fields: Vec<FieldOfView> = fields
+            .iter()
+            .map(|(span, degrees)| FieldOfView::from_degrees(*span, *degrees).unwrap())
+            .collect();
+        RectilinearLens::new(raster("4000x3000"), &fields)
+    };
+    let diagonal = lens(&[(Span::Diagonal, 102.68)]).unwrap();
+    close(diagonal.field_of_view(Span::Horizontal).to_degrees(), 90.0, 0.005);
+    close(diagonal.field_of_view(Span::Vertical).to_degrees(), 73.74, 0.005);
+    assert!(lens(&[(Span::Horizontal, 102.68), (Span::Vertical, 73.74)]).is_err());
+}
+
+/// T6: a helmet at row 300 that should be at row 360 is a tilt of atan(0.600) - atan(0.570) up.
+#[test]
+fn t6_the_tilt_at_that_row() {
+    let field = FieldOfView::from_degrees(Span::Horizontal, 90.0).unwrap();
+    let lens = RectilinearLens::new(raster("4000x3000"), &[field]).unwrap();
+    close(lens.angle_down(300.0, 360.0).to_degrees(), 1.28, 0.005);
+    close(lens.angle_down(300.0, 360.0), 0.6_f64.atan() - 0.57_f64.atan(), 1e-12);
+}
+
+/// What the command is asked in T7: UHD one for one from an arm that shakes.
+fn shaken(degrees: f64) -> ShakeAnswer {
+    let question = CropQuestion {
+        delivered: vec![raster("3840x2160")],
+        fields_of_view: vec![FieldOfView::from_degrees(Span::Horizontal, 90.0).unwrap()],
+        shake: Some(Shake::from_degrees(degrees, degrees, 1.0).unwrap()),
+        ..CropQuestion::plain(raster("4000x3000"), shape("16:9"))
+    };
+    crop_answer(&question, &Limits::default()).unwrap().shake.remove(0)
+}
+
+/// T7 and story 22, UHD or bust: turned through the lens, 1.5 degrees already are a no.
+#[test]
+fn t7_shaking_arm_by_true_rotation() {
+    for (degrees, edge_px, least_e, width) in
+        [(1.5, 103.23, 1.036, 3706.0), (2.0, 138.86, 1.059, 3626.0)]
+    {
+        let answer = shaken(degrees);
+        assert_eq!(answer.window_px, [80.0, 420.0, 3840.0, 2160.0]);
+        assert!(!answer.passes);
+        close(answer.available_px[0], 80.0, 1e-9);
+        // By hand: 2000 tan(atan(0.96) + shake) - 1920.
+        close(answer.needed_by_one_turn_px[0], edge_px, 0.005);
+        assert!(answer.needed_px[0] > edge_px, "pitch and roll come on top at the corner");
+        close(answer.missing_px, answer.needed_px[0] - 80.0, 1e-9);
+        close(answer.least_enlargement.unwrap(), least_e, 0.0005);
+        close(answer.largest_width_px.unwrap(), width, 2.0);
+    }
+    // A quieter mount passes.
+    assert!(shaken(0.4).passes);
+}
+
+/// T7: the figures of the centre alone are shown for comparison, and pass at 1.5 degrees.
+#[test]
+fn t7_the_centre_only_comparison() {
+    let quiet = shaken(1.5).centre_only;
+    assert!(quiet.passes);
+    close(quiet.needed_px[0], 3981.86, 0.005);
+    close(quiet.needed_px[1], 2331.43, 0.005);
+    close(quiet.spare_a_side_px[0], 9.07, 0.005);
+    close(2.0 * quiet.spare_a_side_px[1], 668.6, 0.05);
+    let wild = shaken(2.0).centre_only;
+    assert!(!wild.passes);
+    close(wild.needed_px[0], 4016.80, 0.005);
+    close(wild.least_enlargement.unwrap(), 1.0044, 0.00005);
+}
+
+/// T8: on its side 3000 x 4000, and a stored point there and back.
+#[test]
+fn t8_on_its_side() {
+    let turned = raster("3000x4000");
+    assert_eq!(largest_window(turned, shape("9:16")), (2250.0, 4000.0));
+    close(least_enlargement("3000x4000", "1080x1920"), 0.480, 1e-12);
+    assert_eq!(largest_window(turned, shape("16:9")), (3000.0, 1687.5));
+    close(least_enlargement("3000x4000", "3840x2160"), 1.280, 1e-12);
+    close(least_enlargement("3000x4000", "1920x1080"), 0.640, 1e-12);
+    let clockwise = Orientation { turn: QuarterTurn::Clockwise, is_mirrored: false };
+    let stored = raster("4000x3000");
+    let shown = clockwise.shown(SourcePoint { x: 1000.0, y: 600.0 }, stored);
+    assert_eq!(shown, SourcePoint { x: 2400.0, y: 1000.0 });
+    let back = clockwise.inverse().shown(shown, turned);
+    assert_eq!(back, SourcePoint { x: 1000.0, y: 600.0 });
+}
+
+/// T8: upright but 6 degrees off level; by D11, 4000 / (cos 6° + 0.5625 sin 6°).
+#[test]
+fn t8_tilted() {
+    let question = CropQuestion {
+        delivered: vec![raster("3840x2160"), raster("1920x1080")],
+        level_degrees: 6.0,
+        ..CropQuestion::plain(raster("4000x3000"), shape("16:9"))
+    };
+    let answer = crop_answer(&question, &Limits::default()).unwrap();
+    close(answer.largest_px[0], 3797.5, 0.05);
+    close(answer.largest_px[1], 2136.1, 0.05);
+    assert_eq!(answer.largest_px[0], answer.window_px[2]);
+    close(answer.delivered[0].softness.enlargement, 1.0112, 0.00005);
+    close(answer.delivered[1].softness.enlargement, 0.5056, 0.00005);
+    // It touches the sides of the turned frame and has room above and below.
+    close(answer.spare.px[0], 0.0, 1e-9);
+    close(answer.spare.px[2], 0.0, 1e-9);
+    assert!(answer.spare.px[1] > 200.0);
+    let same_the_other_way = CropQuestion { level_degrees: -6.0, ..question };
+    let other = crop_answer(&same_the_other_way, &Limits::default()).unwrap();
+    close(other.largest_px[0], answer.largest_px[0], 1e-9);
 }

@@ -1,0 +1,155 @@
+//! What a shaking mount takes of the room round a window, as an answer.
+
+use super::{CropQuestion, TaskError, crop_answer::sides};
+use crate::{
+    geometry::{Levelling, Raster, Region, Window},
+    lens::{LensError, RectilinearLens, Shake, ShakeBudget, Span},
+    sharpness::Recording,
+};
+use serde::Serialize;
+
+/// A lens in numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LensAnswer {
+    /// How angles become places; straight-line is the only one.
+    pub mapping: &'static str,
+    /// The focal length in px of the capture.
+    pub focal_px: f64,
+    /// Field of view from the left edge to the right, as the file shows it.
+    pub fov_horizontal_degrees: f64,
+    /// From the top edge to the bottom.
+    pub fov_vertical_degrees: f64,
+    /// From corner to corner.
+    pub fov_diagonal_degrees: f64,
+}
+
+impl LensAnswer {
+    /// The numbers of a lens.
+    #[must_use]
+    pub fn of(lens: &RectilinearLens) -> Self {
+        let [horizontal, vertical, diagonal] =
+            Span::ALL.map(|span| lens.field_of_view(span).to_degrees());
+        Self {
+            mapping: "rectilinear",
+            focal_px: lens.focal_px(),
+            fov_horizontal_degrees: horizontal,
+            fov_vertical_degrees: vertical,
+            fov_diagonal_degrees: diagonal,
+        }
+    }
+}
+
+/// What a shaking mount takes of the room round one window.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ShakeAnswer {
+    /// The delivered raster that the window is asked for; none for a window of its own.
+    pub raster: Option<String>,
+    /// Left, top, width and height of the window, px.
+    pub window_px: [f64; 4],
+    /// Its enlargement in that raster.
+    pub enlargement: Option<f64>,
+    /// Whether there is room for the whole shake.
+    pub passes: bool,
+    /// How far the window's outline is carried beyond where it stands: left, top, right and bottom of the
+    /// displayed frame, px. None where it is carried out of the lens's sight.
+    pub needed_px: [f64; 4],
+    /// The same by one turn alone: sideways for left and right, up and down for top and bottom.
+    pub needed_by_one_turn_px: [f64; 4],
+    /// The room there is.
+    pub available_px: [f64; 4],
+    /// What the worst side lacks; 0 where the window passes.
+    pub missing_px: f64,
+    /// The width of the largest window of the shape about the same centre that passes; none if none does.
+    pub largest_width_px: Option<f64>,
+    /// Its enlargement: the least that passes.
+    pub least_enlargement: Option<f64>,
+    /// The same by moving the whole picture as far as its centre moves: a comparison, not an answer.
+    pub centre_only: CentreOnlyAnswer,
+}
+
+/// The figures of the comparison.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct CentreOnlyAnswer {
+    /// Whether the window would pass by it.
+    pub passes: bool,
+    /// Width and height that it asks for, px.
+    pub needed_px: [f64; 2],
+    /// What the frame has over that, a side, across and down.
+    pub spare_a_side_px: [f64; 2],
+    /// The enlargement of the largest window that would pass by it.
+    pub least_enlargement: Option<f64>,
+}
+
+/// What is to be shaken.
+pub(super) struct Shaken<'a> {
+    pub(super) question: &'a CropQuestion,
+    pub(super) level: &'a Levelling,
+    pub(super) lens: Option<&'a RectilinearLens>,
+    pub(super) shake: &'a Shake,
+}
+
+impl Shaken<'_> {
+    /// An answer for each delivered raster: for its one-for-one window, of enlargement 1, about the centre of the
+    /// window that is asked about; for that window itself where a width was given, where nothing is delivered, or
+    /// where one for one does not fit.
+    pub(super) fn answers(&self, window: &Window) -> Result<Vec<ShakeAnswer>, TaskError> {
+        let lens = self.lens.ok_or(LensError::NoFieldOfView)?;
+        let delivered = &self.question.delivered;
+        let answer = |raster| self.answer(lens, raster, window);
+        if delivered.is_empty() {
+            return Ok(vec![answer(None)]);
+        }
+        Ok(delivered.iter().map(|raster| answer(Some(*raster))).collect())
+    }
+
+    fn recording(&self) -> Recording {
+        let inside_factor = self.question.inside_crop.linear_factor();
+        Recording { inside_factor, ..Recording::default() }
+    }
+
+    fn one_for_one(&self, raster: Raster, about: &Window) -> Option<Window> {
+        if self.question.width.is_some() {
+            return None;
+        }
+        let width = self.recording().least_px(raster.width(), 1.0);
+        let centre = about.region().centre();
+        let window =
+            Window::about(self.question.capture, self.question.shape, (centre.x, centre.y), width)
+                .ok()?;
+        let room = self.level.room(&Region::whole(self.question.capture), &window);
+        (room.least_px() >= 0.0).then_some(window)
+    }
+
+    fn answer(
+        &self,
+        lens: &RectilinearLens,
+        raster: Option<Raster>,
+        asked: &Window,
+    ) -> ShakeAnswer {
+        let window = raster.and_then(|raster| self.one_for_one(raster, asked)).unwrap_or(*asked);
+        let budget = ShakeBudget::of(lens, self.level, &window, self.shake);
+        let centre_only = &budget.centre_only;
+        let enlargement = |width: f64| {
+            let delivered = raster.filter(|_| width > 0.0)?.width();
+            Some(self.recording().enlargement(delivered, width))
+        };
+        ShakeAnswer {
+            raster: raster.map(|raster| raster.to_string()),
+            window_px: [window.left(), window.top(), window.width(), window.height()],
+            enlargement: enlargement(window.width()),
+            passes: budget.passes(),
+            needed_px: sides(budget.needed),
+            needed_by_one_turn_px: sides(budget.needed_by_one_turn),
+            available_px: sides(budget.available),
+            missing_px: if budget.passes() { 0.0 } else { budget.missing_px },
+            largest_width_px: budget.largest_width_px,
+            least_enlargement: budget.largest_width_px.and_then(enlargement),
+            centre_only: CentreOnlyAnswer {
+                passes: centre_only.passes(),
+                needed_px: [centre_only.needed_width_px, centre_only.needed_height_px],
+                spare_a_side_px: [centre_only.spare_across_px, centre_only.spare_down_px],
+                least_enlargement: enlargement(centre_only.largest_width_px),
+            },
+        }
+    }
+}
