@@ -8,6 +8,7 @@
     allow(clippy::float_cmp, reason = "tests compare with values worked out by hand")
 )]
 
+pub mod action;
 pub mod clip;
 pub mod delivery;
 pub mod draw;
