@@ -30,6 +30,7 @@ pub enum Limit {
     TightMiddle,
     KeyError,
     HandleSecs,
+    ShakeHz,
     WeightAcceleration,
     WeightContainment,
     WeightPlace,
@@ -87,7 +88,7 @@ impl Limit {
     /// Every limit, in the order of [`Limit`]. Defaults are common practice without a source, except: pan
     /// caution, one picture width in 7 s at 24 frames/s from a published tutorial; the four weights, chosen
     /// by measurement on made tracks and real boxes (`examples/choose_weights.rs` prints the table).
-    pub const TABLE: [LimitSpec; 33] = [
+    pub const TABLE: [LimitSpec; 34] = [
         number(
             Self::GreatestEnlargement,
             "greatest_enlargement",
@@ -228,6 +229,13 @@ impl Limit {
             1.0,
             (0.0, 60.0),
             "seconds of capture before and after the used range that the path goes on, held",
+        ),
+        number(
+            Self::ShakeHz,
+            "shake_hz",
+            0.5,
+            (0.05, 10.0),
+            "background motion quicker than this many Hz of capture is shake, slower is the camera's journey",
         ),
         number(
             Self::WeightAcceleration,

@@ -6,6 +6,7 @@ use super::{
     names::Names,
     page::Page,
     parts::{known_names, name},
+    stance::Stance,
     table::{TableReader, Written},
     value::{moment, one_of, rate, text, whole, wrong_type},
     view::{ProxyOf, View, proxy},
@@ -53,6 +54,9 @@ pub struct ShootClip {
     pub start_timecode: Option<String>,
     /// How the timeline plays it.
     pub play: Play,
+    /// What levels its pictures and what windows stand still against, as far as it says so itself and not its
+    /// camera.
+    pub stance: Stance,
     /// What its camera cropped before it wrote the file, if it was written; it wins over the camera's.
     pub inside_crop: Option<InsideCrop>,
     /// The names of what is made of it, at least one; all there are if nothing was written.
@@ -130,6 +134,7 @@ pub(super) fn clip(
     let proxy = proxy_of(&mut table);
     let start_timecode = table.take("start_timecode", start_timecode);
     let play = table.take("play", one_of(&PLAYS)).unwrap_or_default();
+    let stance = Stance::read(&mut table);
     let inside_crop = inside_crop(&mut table);
     let deliverables = known_names(&mut table, "deliverables", &names.deliverables);
     let ranges = ranges(&mut table);
@@ -148,6 +153,7 @@ pub(super) fn clip(
         proxy,
         start_timecode,
         play,
+        stance,
         inside_crop,
         deliverables,
         ranges,

@@ -10,6 +10,8 @@ pub enum Sheet {
     Marks,
     /// The pins file.
     Pins,
+    /// The motion file.
+    Motion,
 }
 
 /// Something that must be mended before anything is planned: where it is, and what it is.
@@ -32,7 +34,7 @@ pub struct Fault {
 }
 
 impl Fault {
-    /// The faults in the order in which a user meets them: shoot file, marks, pins, each from its top; what
+    /// The faults in the order in which a user meets them: shoot file, marks, pins, motion, each from its top; what
     /// was found twice is told once.
     #[must_use]
     pub fn in_order(mut faults: Vec<Self>) -> Vec<Self> {

@@ -1,6 +1,7 @@
 use crate::{
     delivery::{Limit, LimitFault, Origin},
     geometry::{CropReading, GeometryError, Raster, Region, Shape},
+    lens::LensError,
     subject::{MarkKind, TrackError},
     timecode::{FrameIndex, FrameRange, FrameRate, TimecodeError},
 };
@@ -24,6 +25,24 @@ pub enum FaultKind {
     #[error("this is not UTF-8 text; save the file as UTF-8")]
     NotUtf8,
 
+    /// A lens that cannot be.
+    #[error(transparent)]
+    Lens { source: LensError },
+    /// A clip that needs the motion file, and no such file is named.
+    #[error("`{clip}` is steady or level by the motion of its background; name the file that tells it, for example motion = \"motion.csv\"")]
+    NoMotionFile { clip: String },
+    /// A clip that needs the motion file, which has no row for it.
+    #[error("`{clip}` is steady or level by the motion of its background, and the motion file has no row of it")]
+    NoMotion { clip: String },
+    /// A clip that is levelled by the motion file, which tells no roll.
+    #[error("`{clip}` is level by motion, and no row of it has roll_degrees; add that column, or write degrees")]
+    NoRollMotion { clip: String },
+    /// A motion from before the clip.
+    #[error("frame 0 has no frame before it from which the background could have moved; leave the row out, or write 0")]
+    MotionBeforeFirst,
+    /// Two rows of motion for one frame.
+    #[error("the motion to frame {frame} is already on line {first_line}; leave one out")]
+    MotionTwice { frame: FrameIndex, first_line: u64 },
     /// A key is not known in its table.
     #[error("there is no key `{key}` in {table}; {}", known_or(nearest.as_deref(), known))]
     UnknownKey { key: String, table: &'static str, nearest: Option<String>, known: String },

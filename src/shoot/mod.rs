@@ -5,18 +5,20 @@
 //! has been opened, [`Shoot::resolve`] turns timecodes into frames and holds ranges, marks and pins against
 //! what the clip has. Where one fault would only follow from another, it is left out.
 //!
-//! Nothing is written here: a re-plan honours the pins and never changes them. Lenses, mounts, kit files and
-//! retimes come later.
+//! Nothing is written here: a re-plan honours the pins and never changes them. Mounts, kit files and retimes come
+//! later.
 
 mod clip;
 mod clock;
 mod decimal;
 mod fault;
+mod held;
 mod inside_crop;
 mod kind;
 mod limits;
 mod marks;
 mod moment;
+mod motion;
 mod names;
 mod page;
 mod parts;
@@ -25,6 +27,7 @@ mod reading;
 mod resolve;
 mod root;
 mod rows;
+mod stance;
 mod table;
 mod value;
 mod view;
@@ -35,10 +38,12 @@ pub use fault::{Fault, Sheet};
 pub use kind::FaultKind;
 pub use marks::MarkRow;
 pub use moment::Moment;
+pub use motion::MotionRow;
 pub use parts::{Camera, Trim};
 pub use pins::PinRow;
 pub use reading::{Reading, read};
 pub use resolve::{ResolvedClip, ResolvedPin};
+pub use stance::{Level, Stance, Steady};
 pub use view::{MarkedIn, ProxyOf, View};
 pub use written::{SheetHashes, Shoot};
 

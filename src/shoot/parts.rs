@@ -4,6 +4,7 @@ use super::{
     limits::{LimitTable, Scope},
     names::Names,
     page::Page,
+    stance::{Stance, lens},
     table::{TableReader, Written},
     value::{date, number_within, one_of, parsed, text},
     view::View,
@@ -11,6 +12,7 @@ use super::{
 use crate::{
     delivery::{BlockedZones, Deliverable},
     geometry::{InsideCrop, Raster, Rounding},
+    lens::FieldOfView,
 };
 use toml::de::DeValue;
 
@@ -38,9 +40,15 @@ pub struct Camera {
     pub trim: Trim,
     /// What it crops before it writes a file.
     pub inside_crop: InsideCrop,
+    /// The fields of view of its straight-line lens, as far as they were written: of the picture as it stores it,
+    /// without an inside crop.
+    pub lens: Vec<FieldOfView>,
+    /// What levels its pictures and what windows stand still against, where a clip does not say otherwise.
+    pub stance: Stance,
     /// The line on which it begins.
     pub line: u64,
     pub(super) trim_line: u64,
+    pub(super) lens_line: u64,
     pub(super) limits: LimitTable,
 }
 
@@ -111,10 +119,23 @@ pub(super) fn camera(page: &Page<'_>, written: &Written<'_>, names: &mut Names) 
     let view = View::read(&mut table);
     let trim = table.inner("trim", "trim").map(trim).unwrap_or_default();
     let inside_crop = inside_crop(&mut table).unwrap_or_default();
+    let (lens, stance) = (lens(&mut table), Stance::read(&mut table));
     let limits = LimitTable::within(&mut table, "[camera.limits]", Scope::Clips);
-    let (line, trim_line) = (table.line(), table.line_of("trim"));
+    let (line, trim_line, lens_line) =
+        (table.line(), table.line_of("trim"), table.line_of("lens"));
     table.finish();
-    Some(Camera { name: name?, view, trim, inside_crop, line, trim_line, limits })
+    Some(Camera {
+        name: name?,
+        view,
+        trim,
+        inside_crop,
+        lens,
+        stance,
+        line,
+        trim_line,
+        lens_line,
+        limits,
+    })
 }
 
 fn trim(mut table: TableReader<'_>) -> Trim {

@@ -2,6 +2,7 @@ use super::{
     Fault, FaultKind, Sheet, Shoot, ShootError,
     clip::ClipNames,
     marks::{self, Coverage},
+    motion,
     page::Page,
     pins,
     root::{self, NamedFile},
@@ -67,6 +68,7 @@ pub fn read(path: &Path) -> Result<Reading, ShootError> {
     if let Some(row_files) = root::read(&page, table.get_ref(), &mut shoot, &mut names) {
         faults.extend(read_marks(&page, row_files.marks.as_ref(), &mut shoot, &names));
         faults.extend(read_pins(&page, row_files.pins.as_ref(), &mut shoot, &names));
+        faults.extend(read_motion(&page, row_files.motion.as_ref(), &mut shoot, &names));
     }
     faults.extend(page.into_faults());
     Ok(Reading { shoot, faults: Fault::in_order(faults) })
@@ -108,6 +110,29 @@ fn read_pins(
     shoot.hashes.pins = Some(hash(&bytes));
     shoot.pins_path = Some(file.path.clone());
     on_page(Sheet::Pins, &file.path, &bytes, |page| shoot.pins = pins::read(page, shoot, names))
+}
+
+fn read_motion(
+    shoot_page: &Page<'_>,
+    file: Option<&NamedFile>,
+    shoot: &mut Shoot,
+    names: &ClipNames,
+) -> Vec<Fault> {
+    let Some((file, bytes)) = file.and_then(|file| Some((file, file.bytes(shoot_page)?))) else {
+        return Vec::new();
+    };
+    shoot.hashes.motion = Some(hash(&bytes));
+    shoot.motion_path = Some(file.path.clone());
+    on_page(Sheet::Motion, &file.path, &bytes, |page| {
+        shoot.motion = motion::read(page, &names.clips);
+        for clip in shoot.clips.iter().filter(|clip| shoot.stance_of(clip).needs_motion()) {
+            let has_row = shoot.motion.rows.iter().any(|row| row.clip == clip.name);
+            if !has_row && shoot.motion.is_whole(&clip.name) {
+                let kind = FaultKind::NoMotion { clip: clip.name.clone() };
+                shoot_page.fault(Some(clip.line), None, kind);
+            }
+        }
+    })
 }
 
 /// Reads a table of rows, if it is a text, and hands out what is wrong in it.

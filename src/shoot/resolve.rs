@@ -1,14 +1,16 @@
 use super::{
-    Fault, FaultKind, MarkRow, MarkedIn, Moment, PinRow, ProxyOf, Sheet, Shoot, ShootClip, Trim,
-    WrittenRange,
+    Fault, FaultKind, Level, MarkRow, MarkedIn, Moment, PinRow, ProxyOf, Sheet, Shoot, ShootClip,
+    Steady, Trim, WrittenRange,
     clip::overlaps,
     clock::{Clock, Start},
     names::listed,
 };
 use crate::{
+    action::BackgroundMotion,
     clip::{Clip, ClipFacts, UsedRange},
     delivery::Limit,
-    geometry::{InsideCrop, Raster, Region, Window},
+    geometry::{InsideCrop, Levelling, Raster, Region, Window},
+    lens::RectilinearLens,
     subject::{Mark, Track, TrackError, Wish, tracks_from_marks},
     timecode::{FrameIndex, FrameRange, Timecode},
 };
@@ -25,6 +27,14 @@ pub struct ResolvedClip {
     pub tracks: Vec<Track>,
     /// Its windows fixed by hand, in the order of the pins file.
     pub pins: Vec<ResolvedPin>,
+    /// The lens before the displayed picture, if a field of view is known.
+    pub lens: Option<RectilinearLens>,
+    /// What turns its pictures level.
+    pub level: Level,
+    /// What its windows stand still against.
+    pub steady: Steady,
+    /// How its background moved, in px of the displayed picture: a step a frame, empty where nothing is told.
+    pub motion: BackgroundMotion,
 }
 
 /// A window fixed by hand at a frame.
@@ -34,7 +44,8 @@ pub struct ResolvedPin {
     pub deliverable: String,
     /// The frame; it is in a used range.
     pub frame: FrameIndex,
-    /// The window, inside the usable area; as high as written, or as its deliverable's shape asks for.
+    /// The window, inside the usable area; as high as written, or as its deliverable's shape asks for. Where the
+    /// picture is levelled by a fixed roll, it is the one of that size about the same point of the levelled picture.
     pub window: Window,
     /// The line of the pins file.
     pub line: u64,
@@ -68,39 +79,52 @@ impl Shoot {
         let usable = resolver.usable(&mut faults);
         let ranges = resolver.ranges(&mut faults);
         let tracks = resolver.tracks(&ranges, &mut faults);
+        let stance = self.stance_of(clip);
+        let (level, steady) =
+            (stance.level.unwrap_or(Level::Degrees(0.0)), stance.steady.unwrap_or_default());
         let pins = resolver.pins(usable, &ranges, &mut faults);
+        let lens = resolver.lens(&mut faults);
+        let motion = resolver.motion(level, &mut faults);
         match usable {
-            Some(usable) if faults.faults.is_empty() => {
-                Ok(ResolvedClip { clip: resolver.used(ranges), usable, tracks, pins })
-            }
+            Some(usable) if faults.faults.is_empty() => Ok(ResolvedClip {
+                clip: resolver.used(ranges),
+                usable,
+                tracks,
+                pins,
+                lens,
+                level,
+                steady,
+                motion,
+            }),
             _ => Err(Fault::in_order(faults.faults)),
         }
     }
 }
 
 /// The faults of a clip that its footage brings out.
-struct Faults<'s> {
+pub(super) struct Faults<'s> {
     shoot: &'s Shoot,
     faults: Vec<Fault>,
 }
 
 impl Faults<'_> {
-    fn tell(&mut self, sheet: Sheet, line: u64, kind: FaultKind) {
+    pub(super) fn tell(&mut self, sheet: Sheet, line: u64, kind: FaultKind) {
         self.tell_of(sheet, line, None, kind);
     }
 
-    fn tell_of(&mut self, sheet: Sheet, line: u64, field: Option<&str>, kind: FaultKind) {
+    pub(super) fn tell_of(&mut self, sheet: Sheet, line: u64, field: Option<&str>, kind: FaultKind) {
         let file = match sheet {
             Sheet::Shoot => self.shoot.path.clone(),
             Sheet::Marks => self.shoot.marks_path.clone(),
             Sheet::Pins => self.shoot.pins_path.clone().unwrap_or_default(),
+            Sheet::Motion => self.shoot.motion_path.clone().unwrap_or_default(),
         };
         let (line, field) = (Some(line), field.map(str::to_owned));
         self.faults.push(Fault { sheet, file, line, column: None, field, kind });
     }
 
     /// The value, if there is one, with its fault told if that is what it is.
-    fn keep<T>(
+    pub(super) fn keep<T>(
         &mut self,
         (sheet, line, field): (Sheet, u64, Option<&str>),
         value: Option<Result<T, FaultKind>>,
@@ -154,12 +178,12 @@ impl Faults<'_> {
 /// A used range and the line it is written on; the clip's own for the whole clip.
 type LocatedRange = (UsedRange, u64);
 
-struct Resolver<'s> {
-    shoot: &'s Shoot,
-    clip: &'s ShootClip,
-    facts: &'s ClipFacts,
+pub(super) struct Resolver<'s> {
+    pub(super) shoot: &'s Shoot,
+    pub(super) clip: &'s ShootClip,
+    pub(super) facts: &'s ClipFacts,
     /// The raster that all px are meant in.
-    raster: Raster,
+    pub(super) raster: Raster,
     clock: Clock<'s>,
 }
 
@@ -190,7 +214,7 @@ impl Resolver<'_> {
     }
 
     /// The clip's own, or else its camera's.
-    fn inside_crop(&self) -> InsideCrop {
+    pub(super) fn inside_crop(&self) -> InsideCrop {
         let cameras = || self.shoot.camera_of(self.clip).map(|camera| camera.inside_crop);
         self.clip.inside_crop.or_else(cameras).unwrap_or_default()
     }
@@ -250,7 +274,7 @@ impl Resolver<'_> {
     }
 
     /// The frame of a row's moment, if the clip has it.
-    fn frame(&self, moment: &Moment) -> Option<Result<FrameIndex, FaultKind>> {
+    pub(super) fn frame(&self, moment: &Moment) -> Option<Result<FrameIndex, FaultKind>> {
         let last = self.facts.whole().last();
         let in_clip = |frame| {
             if frame <= last { Ok(frame) } else { Err(FaultKind::AfterClip { frame, last }) }
@@ -398,8 +422,20 @@ impl Resolver<'_> {
         if !is_within(&window, &usable) {
             return Some(Err(FaultKind::PinOutside { window, usable }));
         }
-        let (corner, size) = ((row.left, row.top), (row.width, height));
-        Some(Window::inside(self.raster, corner, size).map_err(FaultKind::from))
+        let size = (row.width, height);
+        let level = match self.shoot.stance_of(self.clip).level {
+            Some(Level::Degrees(degrees)) => Levelling::from_degrees(self.raster, degrees),
+            Some(Level::Motion) | None => Ok(Levelling::none(self.raster)),
+        };
+        // In a levelled picture, the window of the same size about the same point of the scene.
+        let levelled = level.and_then(|level| {
+            if level.is_none() {
+                return Window::inside(self.raster, (row.left, row.top), size);
+            }
+            let centre = level.levelled(window.centre());
+            level.window((centre.x - size.0 / 2.0, centre.y - size.1 / 2.0), size)
+        });
+        Some(levelled.map_err(FaultKind::from))
     }
 
     /// The frame, if it is in a used range, or if not all ranges are known. In a handle the window is held and

@@ -18,6 +18,7 @@ const VERSION: u64 = 1;
 pub(super) struct RowFiles {
     pub(super) marks: Option<NamedFile>,
     pub(super) pins: Option<NamedFile>,
+    pub(super) motion: Option<NamedFile>,
 }
 
 /// A file that the shoot file names, and by which key on which line.
@@ -59,6 +60,7 @@ pub(super) fn read(
     let row_files = RowFiles {
         marks: named_file(&mut root, "marks", shoot),
         pins: named_file(&mut root, "pins", shoot),
+        motion: named_file(&mut root, "motion", shoot),
     };
     shoot.outputs = shoot.folder.join(root.take("outputs", text).unwrap_or("out"));
     let rounding = root.take("rounding", one_of(&ROUNDINGS)).unwrap_or_default();
@@ -117,6 +119,12 @@ fn read_clips(root: &mut TableReader<'_>, shoot: &mut Shoot, names: &mut ClipNam
     tell_out_of_order(root.page(), shoot, &clips);
     let sound = clips.into_iter().zip(are_sound).filter(|(_, is_sound)| *is_sound);
     shoot.clips = sound.map(|(clip, _)| clip).collect();
+    if !root.has("motion") {
+        for clip in shoot.clips.iter().filter(|clip| shoot.stance_of(clip).needs_motion()) {
+            let kind = FaultKind::NoMotionFile { clip: clip.name.clone() };
+            root.page().fault(Some(clip.line), None, kind);
+        }
+    }
 }
 
 /// The tables of a list that must be there.

@@ -1,7 +1,8 @@
 use super::{
-    Camera, MarkRow, PinRow, ShootClip, View,
+    Camera, MarkRow, MotionRow, PinRow, ShootClip, Stance, View,
     limits::{Layers, LimitTable},
     marks::Coverage,
+    motion::MotionRows,
 };
 use crate::{
     delivery::{Deliverable, Limits, Origin},
@@ -23,6 +24,8 @@ pub struct SheetHashes {
     pub marks: Option<String>,
     /// Of the pins file, if there is one.
     pub pins: Option<String>,
+    /// Of the motion file, if there is one.
+    pub motion: Option<String>,
 }
 
 /// Everything that a user wrote, checked as far as it can be without the footage.
@@ -52,6 +55,9 @@ pub struct Shoot {
     pub marks_path: PathBuf,
     /// Where the pins file is, joined to `folder`, if there is one.
     pub pins_path: Option<PathBuf>,
+    /// Where the motion file is, joined to `folder`, if there is one.
+    pub motion_path: Option<PathBuf>,
+    pub(super) motion: MotionRows,
     pub(super) limits: LimitTable,
     /// By deliverable.
     pub(super) deliverable_limits: BTreeMap<String, LimitTable>,
@@ -75,6 +81,8 @@ impl Shoot {
             hashes: SheetHashes { shoot: hash, ..SheetHashes::default() },
             marks_path: PathBuf::new(),
             pins_path: None,
+            motion_path: None,
+            motion: MotionRows::default(),
             limits: LimitTable::default(),
             deliverable_limits: BTreeMap::new(),
             coverage: Coverage::Unknown,
@@ -104,6 +112,20 @@ impl Shoot {
     pub fn view_of(&self, clip: &ShootClip) -> View {
         let of_camera = self.camera_of(clip).map_or(View::default(), |camera| camera.view);
         clip.view.or(of_camera)
+    }
+
+    /// What levels a clip's pictures and what its windows stand still against: as it says itself, or else its
+    /// camera.
+    #[must_use]
+    pub fn stance_of(&self, clip: &ShootClip) -> Stance {
+        let of_camera = self.camera_of(clip).map_or(Stance::default(), |camera| camera.stance);
+        clip.stance.or(of_camera)
+    }
+
+    /// The rows of the motion file, in its order.
+    #[must_use]
+    pub fn motion(&self) -> &[MotionRow] {
+        &self.motion.rows
     }
 
     /// What is made of a clip, in the order of the shoot file.

@@ -17,6 +17,7 @@ const ROOMS: &[(u32, &str, &str)] = &[
     (1, "clip", "geometry timecode"),
     (1, "delivery", "geometry timecode"),
     (1, "lens", "geometry"),
+    (2, "action", ""),
     (2, "sharpness", "geometry picture delivery"),
     (2, "subject", "geometry timecode picture"),
     (2, "pan", "geometry timecode"),
@@ -25,12 +26,12 @@ const ROOMS: &[(u32, &str, &str)] = &[
     (5, "process", ""),
     (5, "draw", "geometry timecode picture clip delivery sharpness subject pan keyframe plan"),
     (5, "handoff", "geometry timecode clip delivery keyframe plan"),
-    (5, "shoot", "geometry timecode clip delivery lens sharpness subject pan keyframe plan"),
+    (5, "shoot", "geometry timecode clip delivery lens action sharpness subject pan keyframe plan"),
     (6, "media", "geometry timecode picture clip process"),
     (
         7,
         "tasks",
-        "geometry timecode picture clip delivery lens sharpness subject pan keyframe plan process draw handoff shoot media",
+        "geometry timecode picture clip delivery lens action sharpness subject pan keyframe plan process draw handoff shoot media",
     ),
     (8, "cli", "geometry timecode clip delivery lens sharpness shoot plan media tasks"),
 ];
