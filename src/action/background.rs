@@ -41,12 +41,6 @@ impl BackgroundMotion {
         self.steps.iter().all(Option::is_none)
     }
 
-    /// On how many frames after the first the step is not known.
-    #[must_use]
-    pub fn gap_count(&self) -> usize {
-        self.steps.iter().skip(1).filter(|step| step.is_none()).count()
-    }
-
     /// The stretches of frames that are joined by known steps.
     fn runs(&self) -> Vec<Range<usize>> {
         let mut starts: Vec<usize> =
@@ -84,6 +78,31 @@ impl BackgroundMotion {
             }
         }
         shaking
+    }
+
+    /// The same way in pictures that are turned, each by its own angle in radians clockwise about the centre that
+    /// the steps are measured at.
+    #[must_use]
+    pub fn turned(&self, radians_at: impl Fn(usize) -> f64) -> Self {
+        let turn = |(frame, step): (usize, &Option<BackgroundStep>)| {
+            step.map(|step| {
+                let (sine, cosine) = radians_at(frame).sin_cos();
+                BackgroundStep {
+                    across_px: step.across_px * cosine - step.down_px * sine,
+                    down_px: step.across_px * sine + step.down_px * cosine,
+                    ..step
+                }
+            })
+        };
+        Self { steps: self.steps.iter().enumerate().map(turn).collect() }
+    }
+
+    /// On how many frames of a range, after the clip's first, the step is not known.
+    #[must_use]
+    pub fn unknown_in(&self, frames: Range<usize>) -> usize {
+        let is_unknown =
+            |frame: &usize| *frame > 0 && self.steps.get(*frame).is_none_or(Option::is_none);
+        frames.filter(is_unknown).count()
     }
 
     /// Where the background is at each frame of a run, from its first.
@@ -155,7 +174,7 @@ mod tests {
         let (BackgroundMotion { mut steps }, secs) = shaken(250);
         steps[100..110].fill(None);
         let motion = BackgroundMotion::new(steps);
-        assert_eq!(motion.gap_count(), 10);
+        assert_eq!((motion.unknown_in(0..250), motion.unknown_in(0..105)), (10, 5));
         let found = motion.shaking(&secs, 0.5).offsets_px;
         assert!(found[99..110].iter().all(|(x, _)| x.abs() < 1e-9), "{:?}", &found[99..110]);
         let whole = shaken(250).0.shaking(&secs, 0.5).offsets_px;

@@ -6,6 +6,7 @@ use super::{
     follow::follow,
     hold, moves, moves_objective, peak_speed, refuse,
     sides::{self, Area},
+    still,
 };
 use crate::geometry::Window;
 use serde::{Deserialize, Serialize};
@@ -181,14 +182,13 @@ pub(super) fn decide(request: &Request) -> Result<Decision, PanError> {
     let Some(sides) = sides::best(request)? else {
         return no_side_left(request);
     };
-    let still = still_window(request, &sides);
-    let held = match still {
-        Ok(window) => {
-            let windows = vec![window; frame_count];
-            Ok(Planned::new(request, Way::Hold, windows, Reason::HoldIsEnough, &sides))
-        }
-        Err(reason) => Err(reason),
+    let still = if request.is_upright_and_fixed() {
+        still_window(request, &sides).map(|window| vec![window; frame_count])
+    } else {
+        still::held(request, &sides)?
     };
+    let held = still
+        .map(|windows| Planned::new(request, Way::Hold, windows, Reason::HoldIsEnough, &sides));
     if let Ok(held) = &held
         && held.assessment.verdict == Verdict::Fits
     {

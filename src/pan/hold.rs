@@ -217,7 +217,7 @@ fn width_cost(request: &Request) -> f64 {
 
 /// A cost per second, over the whole run.
 #[expect(clippy::cast_precision_loss, reason = "a run has far fewer frames than 2^53")]
-fn per_run(request: &Request, per_sec: f64) -> f64 {
+pub(super) fn per_run(request: &Request, per_sec: f64) -> f64 {
     per_sec * request.pace.mean_step_secs() * request.frame_count() as f64
 }
 

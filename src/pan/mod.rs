@@ -23,6 +23,7 @@ mod refuse;
 mod request;
 mod sides;
 mod speed;
+mod still;
 
 pub use assess::{Assessment, Axis, ShortFrame, Verdict, missing_px};
 pub use choose::{Outcome, Planned, Reason, Way, plan};

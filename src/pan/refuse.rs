@@ -64,6 +64,8 @@ pub enum Cause {
         axis: Axis,
         /// How far the subject should be from where it is at the worst frame: right and down positive.
         shift_px: f64,
+        /// Where the edge of the subject is that should be so far from there, in px of the picture.
+        edge_px: f64,
     },
     /// The window would have to move faster than it may.
     TooFast,
@@ -126,6 +128,8 @@ pub enum Remedy {
         axis: Axis,
         /// How far, in capture px.
         shift_px: f64,
+        /// Where the edge of the subject is now that should be so far from there.
+        edge_px: f64,
     },
 }
 
@@ -183,7 +187,9 @@ pub(super) fn explain(request: &Request, attempt: Planned) -> Result<Refusal, Pa
                 factor: 1.0 - (needed_px - available_px) / subject_px,
             });
         }
-        Cause::AtEdge { axis, shift_px } => remedies.push(Remedy::ShiftSubject { axis, shift_px }),
+        Cause::AtEdge { axis, shift_px, edge_px } => {
+            remedies.push(Remedy::ShiftSubject { axis, shift_px, edge_px });
+        }
         Cause::TooFast => remedies.extend(faster_pan(request, &attempt.sides)?),
         Cause::TooSoft { .. } | Cause::Pinned => {}
     }
@@ -225,7 +231,7 @@ fn leave_out(request: &Request, limit: HardLimit) -> Request {
 enum Standing {
     Possible,
     TooLarge { axis: Axis, subject_px: f64, needed_px: f64, available_px: f64 },
-    AtEdge { axis: Axis, shift_px: f64 },
+    AtEdge { axis: Axis, shift_px: f64, edge_px: f64 },
 }
 
 fn cause_of(request: &Request, attempt: &Planned) -> Cause {
@@ -237,7 +243,9 @@ fn cause_of(request: &Request, attempt: &Planned) -> Cause {
             Standing::TooLarge { axis, subject_px, needed_px, available_px } => {
                 return Cause::TooLarge { axis, subject_px, needed_px, available_px };
             }
-            Standing::AtEdge { axis, shift_px } => return Cause::AtEdge { axis, shift_px },
+            Standing::AtEdge { axis, shift_px, edge_px } => {
+                return Cause::AtEdge { axis, shift_px, edge_px };
+            }
         }
     }
     if request.pins.is_empty() { Cause::TooFast } else { Cause::Pinned }
@@ -280,13 +288,15 @@ fn standing_at(request: &Request, sides: &[Side], index: usize) -> Standing {
             let (before, after) = (insets.top * height, insets.bottom * height);
             let shift_px =
                 shift_needed((all.top() - before, all.bottom() + after), (area.top, area.bottom));
-            Standing::AtEdge { axis: Axis::Down, shift_px }
+            let edge_px = if shift_px > 0.0 { all.top() } else { all.bottom() };
+            Standing::AtEdge { axis: Axis::Down, shift_px, edge_px }
         }
         (None, _) => {
             let (before, after) = (insets.left * greatest, insets.right * greatest);
             let shift_px =
                 shift_needed((all.left() - before, all.right() + after), (area.left, area.right));
-            Standing::AtEdge { axis: Axis::Across, shift_px }
+            let edge_px = if shift_px > 0.0 { all.left() } else { all.right() };
+            Standing::AtEdge { axis: Axis::Across, shift_px, edge_px }
         }
     }
 }

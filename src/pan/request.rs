@@ -16,7 +16,7 @@ pub struct Request {
     pub least_width: f64,
     /// The width wanted if nothing speaks against it; the reference that costs are measured in.
     pub preferred_width: f64,
-    /// How a held window is rounded.
+    /// How a held window is rounded. One of a levelled picture, and one that rides, is not.
     pub rounding: Rounding,
     /// How much timeline time passes from each frame to the next.
     pub pace: Pace,
@@ -71,10 +71,29 @@ impl Request {
         }
     }
 
-    /// The largest window width of the shape in the usable area.
+    /// The largest window width of the shape in the usable area, level at every frame.
     #[must_use]
     pub fn greatest_width(&self) -> f64 {
-        self.usable.width().min(self.shape.width_for(self.usable.height()))
+        let upright = self.usable.width().min(self.shape.width_for(self.usable.height()));
+        let turned = |angle: f64| {
+            let (sine, cosine) = (angle.sin().abs(), angle.cos().abs());
+            let high = self.shape.height_for(1.0);
+            (self.usable.width() / (cosine + high * sine))
+                .min(self.usable.height() / (sine + high * cosine))
+        };
+        match &self.roll {
+            Roll::None => upright,
+            Roll::Fixed(angle) => upright.min(turned(*angle)),
+            Roll::EachFrame(angles) => {
+                angles.iter().map(|angle| turned(*angle)).fold(upright, f64::min)
+            }
+        }
+    }
+
+    /// Whether the picture is not levelled and a still window stands still in it.
+    #[must_use]
+    pub fn is_upright_and_fixed(&self) -> bool {
+        self.roll == Roll::None && self.ride.is_empty()
     }
 
     /// The parts of the window that wished boxes stay clear of: margins and blocked zones together.
@@ -177,6 +196,16 @@ impl Roll {
             Self::None => 0.0,
             Self::Fixed(angle) => *angle,
             Self::EachFrame(angles) => angles.get(index).copied().unwrap_or(0.0),
+        }
+    }
+
+    /// The angles of some of the run's frames.
+    pub(super) fn part(&self, frames: std::ops::Range<usize>) -> Self {
+        match self {
+            Self::EachFrame(angles) => {
+                Self::EachFrame(angles.get(frames).unwrap_or_default().to_vec())
+            }
+            Self::None | Self::Fixed(_) => self.clone(),
         }
     }
 }

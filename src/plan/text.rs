@@ -2,7 +2,7 @@
 
 use super::{
     ClipPlan, DeliverableFacts, Entry, Plan, PlannedSegment, RefusedSegment, Segment,
-    SegmentOutcome, Standing, px, sum_across, sum_down,
+    SegmentOutcome, Standing, level_words, px, sum_across, sum_down,
 };
 use crate::{delivery::Origin, geometry::Window, sharpness::Softness, timecode::FrameIndex};
 use std::fmt::{self, Write};
@@ -142,6 +142,10 @@ fn write_planned(
         100.0 * planned.share_inside,
         short_list(planned)
     )?;
+    for told in level_words(planned).into_iter().chain(planned.steady.map(|steady| steady.words()))
+    {
+        writeln!(out, "    {told}")?;
+    }
     let moves = planned.windows.windows(2).any(|pair| pair[0] != pair[1]);
     for (name, frame) in
         planned.telling.named().into_iter().take(if moves { usize::MAX } else { 1 })
@@ -149,7 +153,7 @@ fn write_planned(
         let Some(window) = window_at(segment, planned, frame) else { continue };
         let label =
             if moves { format!("{name} {}", place(clip, frame)) } else { "window".to_owned() };
-        writeln!(out, "    {label}: {}", window_words(clip, window))?;
+        writeln!(out, "    {label}: {}", window_words(clip, planned, window))?;
     }
     writeln!(out, "    {}", softness_words(&planned.softest))?;
     if planned.shape_error.abs() > 1e-9 {
@@ -240,8 +244,18 @@ fn place(clip: &ClipPlan, frame: FrameIndex) -> String {
     format!("frame {frame}{timecode}")
 }
 
-/// A window with its spare room, as sums that add up.
-fn window_words(clip: &ClipPlan, window: &Window) -> String {
+/// A window with its spare room, as sums that add up; of a turned picture its centre, since what is spare there is
+/// no sum of sides.
+fn window_words(clip: &ClipPlan, planned: &PlannedSegment, window: &Window) -> String {
+    if !planned.rotation_degrees.is_empty() {
+        return format!(
+            "{} x {} about {}, {} of the turned picture",
+            px(window.width()),
+            px(window.height()),
+            px(window.centre_x()),
+            px(window.centre_y())
+        );
+    }
     format!(
         "{} x {}; {}; {}",
         px(window.width()),

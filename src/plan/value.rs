@@ -1,4 +1,4 @@
-use super::Standing;
+use super::{Standing, SteadyNote};
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
     delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
@@ -317,6 +317,13 @@ pub struct PlannedSegment {
     /// When each of those frames is shown, in seconds from the clip's frame 0, where the rate is variable.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub source_seconds: Option<Vec<f64>>,
+    /// By how many degrees the picture of each frame is turned about its centre, clockwise positive, before
+    /// anything else: handles included. Empty where none is turned. Windows are then in px of the turned pictures.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub rotation_degrees: Vec<f64>,
+    /// What riding with the shake of the background came to, if windows are steady against the world.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub steady: Option<SteadyNote>,
     /// A window for each frame, handles included: left, top, width, height.
     #[serde(serialize_with = "as_windows")]
     pub windows: Vec<Window>,
@@ -348,6 +355,9 @@ pub struct RefusedSegment {
     /// The best attempt over the used frames, for a picture of what is wrong.
     #[serde(skip)]
     pub attempt: Vec<Window>,
+    /// By how many degrees the picture of each of those frames is turned; empty where none is.
+    #[serde(skip)]
+    pub rotation_degrees: Vec<f64>,
 }
 
 /// A remedy as a value and in words.

@@ -3,6 +3,7 @@
 use crate::{
     delivery::Deliverable,
     geometry::{Raster, Window},
+    lens::RectilinearLens,
     pan::{Axis, Cause, Reason, Remedy, Verdict},
     sharpness::Recording,
     timecode::FrameRange,
@@ -186,7 +187,7 @@ pub fn refusal_words(cause: &Cause, deliverable: &Deliverable, limit: &Enlargeme
             px(*available_px),
             px(needed_px - available_px)
         ),
-        Cause::AtEdge { axis, shift_px } => format!(
+        Cause::AtEdge { axis, shift_px, .. } => format!(
             "the subject is {} px too near to the {} edge of the picture for its margin and what is blocked there",
             px(shift_px.abs()),
             edge_name(*axis, *shift_px)
@@ -198,13 +199,15 @@ pub fn refusal_words(cause: &Cause, deliverable: &Deliverable, limit: &Enlargeme
     }
 }
 
-/// What would mend a refusal.
+/// What would mend a refusal. With a lens, a shift on the next take is told as an angle too: that between the
+/// place where the subject's edge is and the one where it should be.
 #[must_use]
 pub fn remedy_words(
     remedy: &Remedy,
     deliverable: &Deliverable,
     limit: &EnlargementLimit,
     used: FrameRange,
+    lens: Option<&RectilinearLens>,
 ) -> String {
     match remedy {
         Remedy::FewerFrames { front, back, verdict } => format!(
@@ -238,18 +241,28 @@ pub fn remedy_words(
             "next take: have the subject at most {:.0} % of this size, from further away or with a wider view",
             (100.0 * factor).floor()
         ),
-        Remedy::ShiftSubject { axis, shift_px } => format!(
-            "next take: have the subject {} px {} in the frame{}",
+        Remedy::ShiftSubject { axis, shift_px, edge_px } => format!(
+            "next take: have the subject {} px {} in the frame ({}{})",
             px(shift_px.abs()),
             direction_name(*axis, *shift_px),
             match (axis, *shift_px > 0.0) {
-                (Axis::Down, true) => " (tilt up)",
-                (Axis::Down, false) => " (tilt down)",
-                (Axis::Across, true) => " (turn left)",
-                (Axis::Across, false) => " (turn right)",
-            }
+                (Axis::Down, true) => "tilt up",
+                (Axis::Down, false) => "tilt down",
+                (Axis::Across, true) => "turn left",
+                (Axis::Across, false) => "turn right",
+            },
+            lens.map_or(String::new(), |lens| angle_words(lens, *axis, (*edge_px, *shift_px)))
         ),
     }
+}
+
+/// The angle that the camera turns by for something to come from one row or column to another.
+fn angle_words(lens: &RectilinearLens, axis: Axis, (from, shift): (f64, f64)) -> String {
+    let angle = match axis {
+        Axis::Across => lens.angle_across(from, from + shift),
+        Axis::Down => lens.angle_down(from, from + shift),
+    };
+    format!(" {:.2} degrees", angle.to_degrees().abs())
 }
 
 const fn then_words(verdict: Verdict) -> &'static str {
@@ -281,7 +294,12 @@ fn direction_name(axis: Axis, shift_px: f64) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{delivery::BlockedZones, geometry::Rounding, timecode::FrameIndex};
+    use crate::{
+        delivery::BlockedZones,
+        geometry::Rounding,
+        lens::{FieldOfView, Span},
+        timecode::FrameIndex,
+    };
 
     fn film(raster: &str) -> Deliverable {
         Deliverable {
@@ -303,7 +321,7 @@ mod tests {
         let remedy = Remedy::AcceptWidth { width_px: greatest_width_px };
         [
             refusal_words(&Cause::TooSoft { least_width_px, greatest_width_px }, film, limit),
-            remedy_words(&remedy, film, limit, used),
+            remedy_words(&remedy, film, limit, used, None),
         ]
     }
 
@@ -364,5 +382,32 @@ mod tests {
                 assert!(least(delivered + 2.0, greatest) > width_px, "{remedy}");
             }
         }
+    }
+
+    #[test]
+    fn a_shift_is_told_in_degrees_where_the_lens_is_known() {
+        // T6: a helmet at row 300 that should be at row 360 of a 4000 x 3000 picture of 90 degrees:
+        // atan(0.600) - atan(0.570) = 1.2806.
+        let raster = Raster::new(4000, 3000).unwrap();
+        let field = FieldOfView::from_degrees(Span::Horizontal, 90.0).unwrap();
+        let lens = RectilinearLens::new(raster, &[field]).unwrap();
+        let used = FrameRange::new(FrameIndex(0), FrameIndex(1)).unwrap();
+        let said = |axis, shift_px, edge_px, lens| {
+            let remedy = Remedy::ShiftSubject { axis, shift_px, edge_px };
+            remedy_words(&remedy, &film("1080x1920"), &limit(2.0, 1.0), used, lens)
+        };
+        assert_eq!(
+            said(Axis::Down, 60.0, 300.0, Some(&lens)),
+            "next take: have the subject 60 px lower in the frame (tilt up 1.28 degrees)"
+        );
+        assert_eq!(
+            said(Axis::Down, 60.0, 300.0, None),
+            "next take: have the subject 60 px lower in the frame (tilt up)"
+        );
+        // atan(1.9/2) - atan(1.8/2) = 43.5312 - 41.9872 = 1.544, from column 3900 to 3800.
+        assert_eq!(
+            said(Axis::Across, -100.0, 3900.0, Some(&lens)),
+            "next take: have the subject 100 px further left in the frame (turn right 1.54 degrees)"
+        );
     }
 }

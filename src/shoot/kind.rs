@@ -29,16 +29,24 @@ pub enum FaultKind {
     #[error(transparent)]
     Lens { source: LensError },
     /// A clip that needs the motion file, and no such file is named.
-    #[error("`{clip}` is steady or level by the motion of its background; name the file that tells it, for example motion = \"motion.csv\"")]
+    #[error(
+        "`{clip}` is steady or level by the motion of its background; name the file that tells it, for example motion = \"motion.csv\""
+    )]
     NoMotionFile { clip: String },
     /// A clip that needs the motion file, which has no row for it.
-    #[error("`{clip}` is steady or level by the motion of its background, and the motion file has no row of it")]
+    #[error(
+        "`{clip}` is steady or level by the motion of its background, and the motion file has no row of it"
+    )]
     NoMotion { clip: String },
     /// A clip that is levelled by the motion file, which tells no roll.
-    #[error("`{clip}` is level by motion, and no row of it has roll_degrees; add that column, or write degrees")]
+    #[error(
+        "`{clip}` is level by motion, and no row of it has roll_degrees; add that column, or write degrees"
+    )]
     NoRollMotion { clip: String },
     /// A motion from before the clip.
-    #[error("frame 0 has no frame before it from which the background could have moved; leave the row out, or write 0")]
+    #[error(
+        "frame 0 has no frame before it from which the background could have moved; leave the row out, or write 0"
+    )]
     MotionBeforeFirst,
     /// Two rows of motion for one frame.
     #[error("the motion to frame {frame} is already on line {first_line}; leave one out")]

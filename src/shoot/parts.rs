@@ -121,8 +121,7 @@ pub(super) fn camera(page: &Page<'_>, written: &Written<'_>, names: &mut Names) 
     let inside_crop = inside_crop(&mut table).unwrap_or_default();
     let (lens, stance) = (lens(&mut table), Stance::read(&mut table));
     let limits = LimitTable::within(&mut table, "[camera.limits]", Scope::Clips);
-    let (line, trim_line, lens_line) =
-        (table.line(), table.line_of("trim"), table.line_of("lens"));
+    let (line, trim_line, lens_line) = (table.line(), table.line_of("trim"), table.line_of("lens"));
     table.finish();
     Some(Camera {
         name: name?,

@@ -112,7 +112,13 @@ impl Faults<'_> {
         self.tell_of(sheet, line, None, kind);
     }
 
-    pub(super) fn tell_of(&mut self, sheet: Sheet, line: u64, field: Option<&str>, kind: FaultKind) {
+    pub(super) fn tell_of(
+        &mut self,
+        sheet: Sheet,
+        line: u64,
+        field: Option<&str>,
+        kind: FaultKind,
+    ) {
         let file = match sheet {
             Sheet::Shoot => self.shoot.path.clone(),
             Sheet::Marks => self.shoot.marks_path.clone(),

@@ -3,7 +3,7 @@
 use super::{
     FaultKind,
     table::TableReader,
-    value::{number, number_within, one_of, wrong_type, word},
+    value::{number, number_within, one_of, word, wrong_type},
 };
 use crate::{
     geometry::Levelling,
@@ -90,7 +90,8 @@ pub(super) fn lens(table: &mut TableReader<'_>) -> Vec<FieldOfView> {
         return Vec::new();
     }
     let Some(mut lens) = table.inner("lens", "lens") else { return Vec::new() };
-    let remedy = "how it maps angles: \"rectilinear\", which keeps straight lines straight, is the only one";
+    let remedy =
+        "how it maps angles: \"rectilinear\", which keeps straight lines straight, is the only one";
     let mapping = lens.need("mapping", remedy, one_of(&MAPPINGS));
     let mut fields = Vec::new();
     for (key, span) in FIELDS {

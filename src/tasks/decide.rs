@@ -1,13 +1,18 @@
 //! One used range in one deliverable: from the request to what the plan says of it.
 
-use super::{TaskError, prepare::PreparedClip, requests};
+use super::{
+    TaskError,
+    prepare::PreparedClip,
+    requests,
+    stand::{Stand, rotation_degrees},
+};
 use crate::{
     clip::{Clip, UsedRange},
     delivery::{Deliverable, Limit, Limits},
     geometry::Window,
     keyframe::reduce,
     pan::{
-        self, Outcome, Pace, Planned, Refusal, Remedy, Request, ShortFrame, Verdict, Way,
+        self, Outcome, Pace, Planned, Refusal, Remedy, Request, Roll, ShortFrame, Verdict, Way,
         missing_px,
     },
     plan::{
@@ -29,7 +34,7 @@ pub(super) struct Case<'a> {
 }
 
 impl Case<'_> {
-    fn clip(&self) -> &Clip {
+    pub(super) fn clip(&self) -> &Clip {
         &self.prepared.resolved.clip
     }
 
@@ -47,9 +52,9 @@ impl Case<'_> {
         let tracks = &self.prepared.resolved.tracks;
         let (request, outcome) = self.ask(range, tracks.clone())?;
         let outcome = match outcome {
-            Outcome::Planned(planned) => {
-                SegmentOutcome::Planned(Box::new(self.planned(&request, range, &planned)))
-            }
+            Outcome::Planned(planned) => SegmentOutcome::Planned(Box::new(
+                self.planned_on_its_stand(request, range, planned)?,
+            )),
             Outcome::DoesNotFit(refusal) => {
                 let blamed = self.blamed(range)?;
                 SegmentOutcome::DoesNotFit(Box::new(self.refused(&request, range, refusal, blamed)))
@@ -73,13 +78,40 @@ impl Case<'_> {
     fn ask(&self, range: UsedRange, tracks: Vec<Track>) -> Result<(Request, Outcome), TaskError> {
         let resolved = ResolvedClip { tracks, ..self.prepared.resolved.clone() };
         let pace = self.pace(range.used);
-        let request = requests::request(&resolved, self.deliverable, self.limits, range, pace);
-        let outcome = pan::plan(&request).map_err(|source| TaskError::Pan {
+        let stand = self.stand(range)?;
+        let case = (self.deliverable, self.limits);
+        let request = requests::request(&resolved, case.0, case.1, range, (pace, &stand))?;
+        let outcome = self.outcome_of(&request)?;
+        Ok((request, outcome))
+    }
+
+    /// What the planner answers.
+    pub(super) fn outcome_of(&self, request: &Request) -> Result<Outcome, TaskError> {
+        pan::plan(request).map_err(|source| TaskError::Pan {
             clip: self.clip().name.clone(),
             deliverable: self.deliverable.name.clone(),
             source,
-        })?;
-        Ok((request, outcome))
+        })
+    }
+
+    fn stand(&self, range: UsedRange) -> Result<Stand, TaskError> {
+        Stand::of(&self.prepared.resolved, self.limits, range.used)
+    }
+
+    /// What is planned, riding with the shake of the background where that is asked for.
+    fn planned_on_its_stand(
+        &self,
+        request: Request,
+        range: UsedRange,
+        planned: Planned,
+    ) -> Result<PlannedSegment, TaskError> {
+        let stand = self.stand(range)?;
+        if stand.ride.is_empty() {
+            return Ok(self.planned(&request, range, &planned));
+        }
+        let ridden = self.ridden(&stand, request, planned)?;
+        let planned = self.planned(&ridden.request, range, &ridden.planned);
+        Ok(PlannedSegment { steady: Some(ridden.note), ..planned })
     }
 
     /// The one thing kept in or out without which a refused range could be had, or else all of them.
@@ -104,11 +136,15 @@ impl Case<'_> {
         let windows = with_handles(&planned.windows, range);
         let front = used.first().0 - range.with_handles.first().0;
         let rasters = (clip.facts.raster, self.deliverable.raster);
-        let fixed: Vec<usize> = request
-            .pins
-            .iter()
-            .map(|pin| pin.index + usize::try_from(front).unwrap_or(0))
-            .collect();
+        let fixed: Vec<usize> = match request.roll {
+            // Each picture is turned by an angle of its own, which no line between two keys tells.
+            Roll::EachFrame(_) => (0..windows.len()).collect(),
+            Roll::None | Roll::Fixed(_) => request
+                .pins
+                .iter()
+                .map(|pin| pin.index + usize::try_from(front).unwrap_or(0))
+                .collect(),
+        };
         let pace = self.pace(range.with_handles);
         let greatest_error_px = self.limits.number(Limit::KeyError);
         let reduced = reduce(&windows, &pace, &fixed, rasters, greatest_error_px);
@@ -148,6 +184,8 @@ impl Case<'_> {
             source_seconds: clip.facts.timing.times().map(|times| {
                 range.with_handles.frames().map(|frame| times.seconds_at(frame)).collect()
             }),
+            rotation_degrees: rotation_degrees(&request.roll, range, range.with_handles),
+            steady: None,
             windows,
         }
     }
@@ -164,9 +202,10 @@ impl Case<'_> {
             greatest: self.limits.number(Limit::GreatestEnlargement),
             recording: recording_of(self.clip()),
         };
+        let lens = self.prepared.resolved.lens.as_ref();
         let is_theirs = |remedy: &Remedy| blamed.is_none() || !Blamed::misleads(remedy);
         let own = refusal.remedies.into_iter().filter(is_theirs).map(|remedy| RemedyNote {
-            words: remedy_words(&remedy, self.deliverable, &limit, used),
+            words: remedy_words(&remedy, self.deliverable, &limit, used, lens),
             remedy: Some(remedy),
         });
         let first = blamed.iter().map(|b| RemedyNote { remedy: None, words: b.remedy_words() });
@@ -183,6 +222,7 @@ impl Case<'_> {
             remedies: first.chain(own).collect(),
             telling: telling(request, used, &refusal.attempt),
             attempt: refusal.attempt,
+            rotation_degrees: rotation_degrees(&request.roll, range, used),
         }
     }
 

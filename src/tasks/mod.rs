@@ -15,6 +15,8 @@ mod plan_shoot;
 mod prepare;
 mod requests;
 mod shake_answer;
+mod stand;
+mod steady;
 
 pub use causes::with_causes;
 pub use check_shoot::{CheckedClip, CheckedShoot, check_shoot};

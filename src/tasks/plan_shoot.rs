@@ -221,6 +221,9 @@ fn inputs(shoot: &Shoot) -> Vec<InputFile> {
     if let (Some(path), Some(hash)) = (&shoot.pins_path, &shoot.hashes.pins) {
         inputs.push(InputFile { name: name(path), sha256: hash.clone() });
     }
+    if let (Some(path), Some(hash)) = (&shoot.motion_path, &shoot.hashes.motion) {
+        inputs.push(InputFile { name: name(path), sha256: hash.clone() });
+    }
     inputs
 }
 

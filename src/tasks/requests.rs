@@ -1,5 +1,6 @@
 //! Tracks, pins and limits become what the path planner is asked: the one place that knows both.
 
+use super::{TaskError, stand::Stand};
 use crate::{
     clip::UsedRange,
     delivery::{Deliverable, Limit, Limits},
@@ -9,19 +10,23 @@ use crate::{
         Rules, Weights, WishedBox,
     },
     plan::recording_of,
-    shoot::ResolvedClip,
+    shoot::{Level, ResolvedClip},
     subject::{Sighting, Track, Wish},
     timecode::{FrameIndex, FrameRange},
 };
 
-/// The request for one used range of a clip in one deliverable; the pace is that of the used frames.
+/// The request for one used range of a clip in one deliverable; the pace and the stand are those of the used
+/// frames. Everything in it is in px of the levelled picture, and nothing rides yet.
+///
+/// # Errors
+/// [`TaskError::Geometry`] if a pinned window hangs over the edge of a picture that motion levels.
 pub(super) fn request(
     resolved: &ResolvedClip,
     deliverable: &Deliverable,
     limits: &Limits,
     range: UsedRange,
-    pace: Pace,
-) -> Request {
+    (pace, stand): (Pace, &Stand),
+) -> Result<Request, TaskError> {
     let number = |limit| limits.number(limit);
     let (usable, used) = (resolved.usable, range.used);
     let blocked = &deliverable.blocked;
@@ -47,10 +52,11 @@ pub(super) fn request(
         frames: used.frames().map(|frame| wish(&resolved.tracks, frame, limits, place)).collect(),
         pins: pins(resolved, deliverable, range),
         keep_outs: keep_outs(&resolved.tracks, used),
-        roll: Roll::None,
+        roll: stand.roll.clone(),
         ride: Vec::new(),
         rules: pan_rules(limits),
     };
+    level(&mut request, resolved, stand)?;
     let greatest_width = request.greatest_width();
     request.preferred_width = number(Limit::PreferredWidth) * greatest_width;
     // What a product and a division leave of a width that is just enough does not refuse it.
@@ -58,7 +64,42 @@ pub(super) fn request(
     if (request.least_width - greatest_width).abs() < ROUNDING_PX {
         request.least_width = greatest_width;
     }
-    request
+    Ok(request)
+}
+
+/// Brings boxes, points and pins from the displayed picture into the levelled one.
+fn level(request: &mut Request, resolved: &ResolvedClip, stand: &Stand) -> Result<(), TaskError> {
+    if request.roll == Roll::None {
+        return Ok(());
+    }
+    for (index, wish) in request.frames.iter_mut().enumerate() {
+        let level = stand.level_at(index);
+        for wished in &mut wish.boxes {
+            wished.region = level.levelled_hull(&wished.region);
+        }
+        for required in &mut wish.required {
+            required.region = level.levelled_hull(&required.region);
+        }
+        if let Some(point) = &mut wish.point {
+            point.at = level.levelled(point.at);
+        }
+    }
+    for keep_out in &mut request.keep_outs {
+        for (index, region) in keep_out.regions.iter_mut().enumerate() {
+            *region = region.map(|region| stand.level_at(index).levelled_hull(&region));
+        }
+    }
+    if resolved.level == Level::Motion {
+        // Those of a fixed roll were turned when they were read.
+        for pin in &mut request.pins {
+            let (level, window) = (stand.level_at(pin.index), pin.window);
+            let centre = level.levelled(window.region().centre());
+            let size = (window.width(), window.height());
+            let corner = (centre.x - size.0 / 2.0, centre.y - size.1 / 2.0);
+            pin.window = level.window(corner, size)?;
+        }
+    }
+    Ok(())
 }
 
 /// Where in the window the subject is wanted: in the middle of what is not covered, or with so much headroom.

@@ -92,7 +92,7 @@ fn a_subject_too_near_to_the_edge_fits_once_it_is_moved_as_the_remedy_says() {
     // No softer than full height: the helmet is covered by 60 px, as the trade study has it.
     let request = Request { least_width: 1687.5, rounding: Rounding::Exact, ..facing_paddler() };
     let refusal = refused(&request);
-    let Cause::AtEdge { axis: Axis::Down, shift_px } = refusal.cause else {
+    let Cause::AtEdge { axis: Axis::Down, shift_px, .. } = refusal.cause else {
         panic!("{:?}", refusal.cause)
     };
     assert!((shift_px - 60.0).abs() < 1e-6, "{shift_px}");

@@ -1,0 +1,149 @@
+//! One still window where the picture is levelled or the window rides on something: it stands still against the
+//! ride, and lies between slanted edges at every frame.
+//!
+//! A program of a single window that every frame's limits and wishes hold for, at the costs of [`super::hold`]. The
+//! window is not rounded: a picture that is turned or moved by parts of a px is resampled anyway, and whole px
+//! would save nothing.
+
+use super::{
+    PanError, Reason, Request, Side,
+    frame_rows::{StageWindow, WishCosts},
+    hold::per_run,
+    program::{self, Program},
+    sides::Area,
+};
+use crate::geometry::Window;
+
+/// The variables of the only window.
+const X: usize = 0;
+const Y: usize = 1;
+const WIDTH: usize = 2;
+
+/// A range of less than this is one value.
+const NO_ROOM_PX: f64 = 1e-6;
+
+/// The windows of the best still one, a frame each; else why there is none.
+///
+/// # Errors
+/// [`PanError::Unsolved`] if the solver fails, which is a fault of ours.
+pub(super) fn held(
+    request: &Request,
+    sides: &[Side],
+) -> Result<Result<Vec<Window>, Reason>, PanError> {
+    if !request.pins.is_empty() {
+        return Ok(held_by_pins(request, sides));
+    }
+    let area = Area::still(request, sides);
+    let Some(program) = assemble(request, sides, &area) else {
+        return Ok(Err(Reason::NoStillPlace));
+    };
+    let solution = program::solve(&program);
+    if solution.broken_px > program::KEPT_PX {
+        return Ok(Err(Reason::NoStillPlace));
+    }
+    if !solution.is_optimal {
+        let status = format!("a gap of {:.2e} px is left", solution.gap_px);
+        return Err(PanError::Unsolved { status, iterations: solution.steps });
+    }
+    let width = solution.values[WIDTH].clamp(request.least_width, area.greatest_width(request));
+    let size = (width, request.shape.height_for(width));
+    let within = |centre: f64, size: f64, (from, to): (f64, f64)| {
+        let (low, high) = (from + size / 2.0, to - size / 2.0);
+        if low <= high { centre.clamp(low, high) } else { f64::midpoint(low, high) }
+    };
+    let x = within(solution.values[X], size.0, (area.left, area.right));
+    let y = within(solution.values[Y], size.1, (area.top, area.bottom));
+    Ok(ridden(request, sides, (x, y), size).ok_or(Reason::NoStillPlace))
+}
+
+/// The window about a place that it stands still at, moved by the ride at each frame; `None` if it is not inside
+/// at some frame.
+fn ridden(
+    request: &Request,
+    sides: &[Side],
+    (x, y): (f64, f64),
+    size: (f64, f64),
+) -> Option<Vec<Window>> {
+    /// What the solver leaves.
+    const NOISE_PX: f64 = 1e-3;
+    let at = |index: usize| {
+        let (across, down) = request.ride_at(index);
+        let corner = (x + across - size.0 / 2.0, y + down - size.1 / 2.0);
+        let window = Window::inside(request.raster, corner, size).ok()?;
+        let area = Area::at(request, sides, index);
+        (area.holds(&window) && area.is_between_slants(&window, NOISE_PX)).then_some(window)
+    };
+    (0..request.frame_count()).map(at).collect()
+}
+
+/// The pinned window, if it is one and the same with the ride taken off.
+fn held_by_pins(request: &Request, sides: &[Side]) -> Result<Vec<Window>, Reason> {
+    const SAME_PX: f64 = 1e-6;
+    let base = |pin: &super::Pin| {
+        let (across, down) = request.ride_at(pin.index);
+        (pin.window.centre_x() - across, pin.window.centre_y() - down, pin.window.width())
+    };
+    let first = &request.pins[0];
+    let (x, y, width) = base(first);
+    let differs = |pin: &&super::Pin| {
+        let other = base(pin);
+        let apart = (other.0 - x).abs().max((other.1 - y).abs()).max((other.2 - width).abs());
+        apart > SAME_PX
+    };
+    if let Some(second) = request.pins.iter().find(differs) {
+        return Err(Reason::PinsDiffer { first: first.index, second: second.index });
+    }
+    let size = (width, first.window.height());
+    let mut windows = ridden(request, sides, (x, y), size).ok_or(Reason::NoStillPlace)?;
+    for pin in &request.pins {
+        windows[pin.index] = pin.window;
+    }
+    Ok(windows)
+}
+
+/// The program; `None` if the limits leave no window of the least width.
+fn assemble(request: &Request, sides: &[Side], area: &Area) -> Option<Program> {
+    let high = request.shape.height_for(1.0);
+    let (least, greatest) = (request.least_width, area.greatest_width(request));
+    if greatest < least || greatest <= 0.0 {
+        return None;
+    }
+    let mut program = Program::of(1);
+    program.start(X, f64::midpoint(area.left, area.right));
+    program.start(Y, f64::midpoint(area.top, area.bottom));
+    program.start(WIDTH, request.preferred_width.clamp(least, greatest));
+    if greatest - least < NO_ROOM_PX {
+        program.fix(WIDTH, f64::midpoint(least, greatest));
+    } else {
+        program.at_least([(WIDTH, 1.0)], least);
+        program.at_most(&[(WIDTH, 1.0)], greatest);
+    }
+    let spans = [(X, 1.0, area.left, area.right), (Y, high, area.top, area.bottom)];
+    for (centre, size_per_width, from, to) in spans {
+        if to - from - least * size_per_width < NO_ROOM_PX {
+            program.fix(centre, f64::midpoint(from, to));
+        } else {
+            program.at_least([(centre, 1.0), (WIDTH, -size_per_width / 2.0)], from);
+            program.at_most(&[(centre, 1.0), (WIDTH, size_per_width / 2.0)], to);
+        }
+    }
+    let costs = WishCosts {
+        containment: per_run(request, request.rules.weights.containment),
+        place: request.rules.weights.place * request.pace.mean_step_secs(),
+    };
+    for index in 0..request.frame_count() {
+        let (across, down) = request.ride_at(index);
+        for edge in Area::at(request, sides, index).slanted_edges(high) {
+            let terms = [(X, edge.normal.0), (Y, edge.normal.1), (WIDTH, edge.per_width)];
+            program.at_most(&terms, edge.bound - edge.normal.0 * across - edge.normal.1 * down);
+        }
+        let stage = StageWindow::of(request, 0, index);
+        for required in &request.frames[index].required {
+            stage.require(&mut program, required);
+        }
+        stage.wish(&mut program, request, index, &costs);
+    }
+    let width_cost = per_run(request, request.rules.weights.width);
+    program.off(&[(WIDTH, 1.0)], request.preferred_width, width_cost);
+    Some(program)
+}
