@@ -5,6 +5,7 @@ use super::{
     plate::Plate,
     scale::{at_size, fitted_size, shown_shape},
     text::Type,
+    turned::{TurnedWindow, dim_outside_turned},
     whole_spare::WholeSpare,
 };
 use crate::{
@@ -22,6 +23,8 @@ pub struct ProofCell<'a> {
     pub raster: Raster,
     /// The window. The whole frame is shown as cut if there is none.
     pub window: Option<Window>,
+    /// By how many degrees the picture is turned clockwise to be level, in which the window stands upright.
+    pub roll_degrees: f64,
     /// Boxes of the subjects; they may hang over the frame.
     pub subjects: Vec<Region>,
     /// Lines above the frame, for example `start · frame 0 · 10:12:30:00`.
@@ -95,7 +98,15 @@ impl<'a> LaidCell<'a> {
             cell.window.map(|window| picture_from_capture.area(window.region()).clipped(whole));
         let subjects: Vec<Area> =
             cell.subjects.iter().map(|subject| picture_from_capture.area(subject)).collect();
-        dim_outside(&mut picture, whole, window.as_slice());
+        let is_turned = cell.roll_degrees.abs() > 0.0;
+        let turned = cell
+            .window
+            .filter(|_| is_turned)
+            .map(|window| TurnedWindow::new((cell.raster, whole), &window, cell.roll_degrees));
+        match &turned {
+            Some(turned) => dim_outside_turned(&mut picture, std::slice::from_ref(turned)),
+            None => dim_outside(&mut picture, whole, window.as_slice()),
+        }
         for subject in &subjects {
             Stroke::subject(UNIT_PX).draw_round(&mut picture, *subject);
         }
@@ -104,6 +115,10 @@ impl<'a> LaidCell<'a> {
                 Some(_) => Stroke::refused(UNIT_PX),
                 None => Stroke::plain(UNIT_PX),
             };
+            if let Some(turned) = &turned {
+                stroke.draw_turned(&mut picture, turned, 0);
+                return picture;
+            }
             stroke.draw_round(&mut picture, area);
             draw_spare(&mut picture, area, WholeSpare::of(cell.raster, &window), &subjects);
         }

@@ -20,6 +20,7 @@ mod plate;
 mod scale;
 mod sheet;
 mod text;
+mod turned;
 mod whole_spare;
 
 pub use cell::ProofCell;

@@ -1,5 +1,5 @@
 use super::{
-    area::{Area, side_px},
+    area::{Area, nearest_px, side_px},
     ink::{BLACK, Ink, Look, WHITE},
 };
 use crate::picture::RgbImage;
@@ -89,6 +89,18 @@ impl Stroke {
         }
     }
 
+    /// The colour so many px inside the box's edge and so many along it; `None` beside the line.
+    pub(super) fn colour(&self, depth_px: f64, along_px: f64) -> Option<Rgb<u8>> {
+        let mut from = 0;
+        for (width, ink) in &self.stripes {
+            if depth_px >= f64::from(from) && depth_px < f64::from(from + width) {
+                return Some(ink.at(nearest_px((along_px - f64::from(from)).floor())));
+            }
+            from += width;
+        }
+        None
+    }
+
     /// Draws a straight piece of the line downwards, as wide as the line and as long as asked for.
     pub(super) fn draw_down(&self, picture: &mut RgbImage, (left, top): (i32, i32), length: i32) {
         let mut left = left;
@@ -146,16 +158,22 @@ const DIMMED_PERCENT: u16 = 35;
 
 /// Darkens a part of the picture except what lies in one of the boxes to keep.
 pub(super) fn dim_outside(picture: &mut RgbImage, part: Area, keep: &[Area]) {
+    darken(picture, part, |(x, y)| {
+        !keep.iter().any(|area| {
+            (area.left..area.right).contains(&x) && (area.top..area.bottom).contains(&y)
+        })
+    });
+}
+
+/// Darkens the px of a part of the picture that are to be.
+pub(super) fn darken(picture: &mut RgbImage, part: Area, is_dark: impl Fn((i32, i32)) -> bool) {
     let shown = part.clipped(Area::of(picture));
     for y in shown.top..shown.bottom {
-        let row = Area { top: y, bottom: y + 1, ..shown };
-        let kept: Vec<Area> = keep.iter().copied().filter(|area| area.overlaps(row)).collect();
         for x in shown.left..shown.right {
-            if kept.iter().any(|area| (area.left..area.right).contains(&x)) {
-                continue;
+            if is_dark((x, y)) {
+                let Rgb(channels) = picture.get_pixel_mut(x.unsigned_abs(), y.unsigned_abs());
+                *channels = channels.map(dimmed);
             }
-            let Rgb(channels) = picture.get_pixel_mut(x.unsigned_abs(), y.unsigned_abs());
-            *channels = channels.map(dimmed);
         }
     }
 }

@@ -6,6 +6,7 @@ use super::{
     plate::Plate,
     scale::{at_size, fitted_size, shown_shape},
     text::Type,
+    turned::{TurnedWindow, dim_outside_turned},
 };
 use crate::{
     geometry::{Raster, Region, Window},
@@ -21,6 +22,9 @@ pub struct DrawnWindow {
     pub label: Vec<String>,
     /// The window.
     pub window: Window,
+    /// By how many degrees the picture is turned clockwise to be level, in which the window stands upright; the
+    /// window is drawn turned back by as much.
+    pub roll_degrees: f64,
     /// Its colour and dashes.
     pub look: Look,
 }
@@ -153,26 +157,35 @@ impl Sheet {
         let mut picture = at_size(scene.picture, size);
         let whole = Area::of(&picture);
         let picture_from_capture = PictureFromCapture::new(scene.raster, whole);
-        let windows: Vec<Area> = scene
-            .windows
-            .iter()
-            .map(|drawn| picture_from_capture.area(drawn.window.region()).clipped(whole))
-            .collect();
+        let turned = turned_windows(scene, whole);
+        let windows: Vec<Area> = if turned.is_empty() {
+            let area = |drawn: &DrawnWindow| picture_from_capture.area(drawn.window.region());
+            scene.windows.iter().map(|drawn| area(drawn).clipped(whole)).collect()
+        } else {
+            turned.iter().map(|turned| turned.hull().clipped(whole)).collect()
+        };
         let subjects: Vec<Area> =
             scene.subjects.iter().map(|subject| picture_from_capture.area(subject)).collect();
-        if !windows.is_empty() {
+        if !turned.is_empty() {
+            dim_outside_turned(&mut picture, &turned);
+        } else if !windows.is_empty() {
             dim_outside(&mut picture, whole, &windows);
         }
         for subject in &subjects {
             Stroke::subject(self.unit_px).draw_round(&mut picture, *subject);
         }
-        self.draw_outlines(&mut picture, &scene.windows, &windows);
+        self.draw_outlines(&mut picture, &scene.windows, (&windows, &turned));
         let unplaced = self.draw_plates(&mut picture, scene, &windows, &subjects);
         Framed { picture, unplaced }
     }
 
     /// Large windows first, so that the small ones lie on top where edges are shared.
-    fn draw_outlines(self, picture: &mut RgbImage, drawn: &[DrawnWindow], areas: &[Area]) {
+    fn draw_outlines(
+        self,
+        picture: &mut RgbImage,
+        drawn: &[DrawnWindow],
+        (areas, turned): (&[Area], &[TurnedWindow]),
+    ) {
         let mut order: Vec<usize> = (0..areas.len()).collect();
         order.sort_by_key(|at| {
             std::cmp::Reverse(i64::from(areas[*at].width()) * i64::from(areas[*at].height()))
@@ -181,7 +194,11 @@ impl Sheet {
             let stroke = Stroke::coded(drawn[at].look, self.unit_px);
             let is_equal = |other: &&Area| **other == areas[at];
             let earlier = i32::try_from(areas[..at].iter().filter(is_equal).count()).unwrap_or(0);
-            stroke.draw_round(picture, areas[at].inset(earlier.saturating_mul(stroke.width())));
+            let inset_px = earlier.saturating_mul(stroke.width());
+            match turned.get(at) {
+                Some(turned) => stroke.draw_turned(picture, turned, inset_px),
+                None => stroke.draw_round(picture, areas[at].inset(inset_px)),
+            }
         }
     }
 
@@ -253,6 +270,17 @@ impl Sheet {
         let height = if placed.is_empty() { 0 } else { end + gap };
         (placed, height)
     }
+}
+
+/// The windows as they lie in the frame, if one of them is turned; else none, and they are upright boxes.
+fn turned_windows(scene: &Scene<'_>, whole: Area) -> Vec<TurnedWindow> {
+    if scene.windows.iter().all(|drawn| drawn.roll_degrees.abs() <= 0.0) {
+        return Vec::new();
+    }
+    let turned = |drawn: &DrawnWindow| {
+        TurnedWindow::new((scene.raster, whole), &drawn.window, drawn.roll_degrees)
+    };
+    scene.windows.iter().map(turned).collect()
 }
 
 #[cfg(test)]

@@ -60,8 +60,8 @@ fn where_lines(handoff: &HandoffEntry<'_>, facts: &DeliverableFacts) -> Lines {
         ("Scale unit", "a factor, not a percentage: 0.64 is 64 %".to_owned()),
         ("Offset unit", "offset_…_delivered_px in delivered px; offset_x_fraction as a share of the delivered width, offset_y_fraction of the delivered height".to_owned()),
         ("Offset sign", "the picture moves: a positive offset_x moves it to the right, so that the window is left of the source centre; a positive offset_y moves it down".to_owned()),
-        ("Order", "scale about the source centre, then move. There is no rotation but what Rotation names; it comes first, about the source centre".to_owned()),
-        ("Rotation", rotation_words(handoff.clip)),
+        ("Order", "rotate about the source centre by rotation_degrees, scale about the source centre, then move; before all of it comes the turn that Rotation names, if it names one".to_owned()),
+        ("Rotation", rotation_words(handoff)),
         ("Source raster", format!("{source}, as displayed{}; {}. If your file has another raster (a proxy), multiply all source px by its width over {} and divide scale_x and scale_y by the same; offsets in delivered px and fractions stay as they are", proxy_words(handoff.clip), inside_words(handoff), source.width_px())),
         ("Pixel shape", "square, 1:1, in source and delivery".to_owned()),
         ("Delivered raster", format!("{delivered}, shape {}", facts.shape)),
@@ -129,14 +129,38 @@ fn proxy_words(clip: &ClipPlan) -> String {
         .map_or(String::new(), |read| format!(" (the plan was made on a proxy of {read})"))
 }
 
-fn rotation_words(clip: &ClipPlan) -> String {
-    let orientation = clip.clip.orientation;
-    if orientation.is_upright() {
-        return "0 degrees; clockwise would be positive. All numbers refer to the displayed frame, upright, after any orientation flag of the file".to_owned();
+fn rotation_words(handoff: &HandoffEntry<'_>) -> String {
+    let orientation = handoff.clip.clip.orientation;
+    let turned = if orientation.is_upright() {
+        "All numbers refer to the displayed frame, upright, after any orientation flag of the file"
+            .to_owned()
+    } else {
+        format!(
+            "before anything else, the displayed frame, upright after any orientation flag of the file, is {orientation}; all numbers refer to what that gives"
+        )
+    };
+    let mut planned = handoff.entry.segments.iter().filter_map(|segment| segment.planned());
+    if planned.all(|planned| planned.rotation_degrees.is_empty()) {
+        return format!("0 degrees; clockwise would be positive. {turned}");
     }
+    let source = handoff.clip.raster;
     format!(
-        "before anything else, the displayed frame, upright after any orientation flag of the file, is {orientation}; all numbers refer to what that gives"
+        "rotation_degrees, clockwise positive as seen, about the source centre {}, {}. {turned}, turned by rotation_degrees: the turned picture has the same px and the same centre, windows are upright in it, and no row's window hangs over the turned edge of the frame. In the handles the rotation is held",
+        source.width() / 2.0,
+        source.height() / 2.0
     )
+}
+
+/// How the path stands to a stabiliser (H29 of the trade's list).
+fn stabilising_words(handoff: &HandoffEntry<'_>) -> String {
+    let mut planned = handoff.entry.segments.iter().filter_map(|segment| segment.planned());
+    match planned.find_map(|planned| planned.steady) {
+        None => "the path was made on these frames as they are; stabilise before the crop only if the path is made again on the stabilised frames".to_owned(),
+        Some(steady) => format!(
+            "the path itself takes the shake out: it was made on these frames as they are and rides with the quick part of the background's motion, above {} Hz. Stabilise neither before nor after: a stabiliser before it would leave the path riding on a shake that is gone. In the handles the window is held and does not ride",
+            steady.shake_hz
+        ),
+    }
 }
 
 fn parts_words(clip: &ClipPlan) -> String {
@@ -194,7 +218,7 @@ fn between_lines(handoff: &HandoffEntry<'_>) -> Lines {
         ("Between keys", format!("straight lines in time, in whichever of the three sets you take, and only one set; no eases. The windows are then within {worst:.3} delivered px of the every-frame table and inside the frame to 0.001 px. The every-frame table needs no interpolation")),
         ("Cuts", "a new segment number; nothing is interpolated from one segment to the next".to_owned()),
         ("Filter", "none assumed and no sharpening; resample as you do otherwise".to_owned()),
-        ("Stabilising", "the path was made on these frames as they are; stabilise before the crop only if the path is made again on the stabilised frames".to_owned()),
+        ("Stabilising", stabilising_words(handoff)),
         ("Mirror", if handoff.clip.clip.orientation.is_mirrored { "the picture is flipped left to right before any of these numbers apply (see Rotation)" } else { "the picture is not flipped" }.to_owned()),
         ("Fields", "every frame is taken whole, as progressive; an interlaced file is named in the notes of report.txt".to_owned()),
         ("Look", "the crop is not baked into any picture; grade the source".to_owned()),

@@ -8,13 +8,14 @@ use crate::{
 use std::io::Write;
 
 /// The columns of both tables, in order.
-pub const COLUMN_NAMES: [&str; 24] = [
+pub const COLUMN_NAMES: [&str; 25] = [
     "segment",
     "part",
     "frame",
     "source_seconds",
     "source_timecode",
     "timeline_seconds",
+    "rotation_degrees",
     "left_px",
     "top_px",
     "width_px",
@@ -37,6 +38,9 @@ pub const COLUMN_NAMES: [&str; 24] = [
 
 /// Decimals of a time in seconds: a microsecond is below a thousandth of a frame at any rate.
 const SECONDS_DIGITS: usize = 6;
+
+/// Decimals of a rotation in degrees: a millionth moves the corner of an 8K frame by less than 0.0001 px.
+const ROTATION_DIGITS: usize = 6;
 
 /// Decimals of an offset as a fraction of the delivered size: 1e-8 of 7680 px is below 0.0001 px.
 const FRACTION_DIGITS: usize = 8;
@@ -120,6 +124,7 @@ fn row(
         clip.clip.timecode_at(frame).map_or(String::new(), |code| code.to_string()),
         // Seconds of the timeline from the segment's first used frame; below 0 in the handle before it.
         number(clip.clip.timeline_secs(segment.used.first(), frame), SECONDS_DIGITS),
+        number(planned.rotation_degrees.get(place).copied().unwrap_or(0.0), ROTATION_DIGITS),
         px(columns.left),
         px(columns.top),
         px(columns.width),

@@ -6,8 +6,8 @@ use serde::Serialize;
 /// What riding with the shake of the background came to.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct SteadyNote {
-    /// How much of the shake the window rides with, 0 to 1: the most with which the plan is as good as without and no
-    /// window is smaller than allowed.
+    /// How much of the shake the window rides with, 0 to 1: the most with which the plan is as good as without, stays
+    /// a hold if it was one, and has no window smaller than allowed.
     pub factor: f64,
     /// What counts as shake: background motion quicker than this, Hz of capture.
     pub shake_hz: f64,

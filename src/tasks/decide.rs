@@ -389,15 +389,29 @@ fn share_of_window(request: &Request, window: &Window, index: usize) -> f64 {
 
 /// The window of a planned or refused segment at a used frame.
 pub(super) fn window_at(segment: &Segment, frame: FrameIndex) -> Option<Window> {
-    let place =
-        |first: FrameIndex| frame.0.checked_sub(first.0).and_then(|p| usize::try_from(p).ok());
     match &segment.outcome {
         SegmentOutcome::Planned(planned) => {
-            planned.windows.get(place(segment.with_handles.first())?).copied()
+            planned.windows.get(place_after(segment.with_handles.first(), frame)?).copied()
         }
         SegmentOutcome::DoesNotFit(refused) => {
-            refused.attempt.get(place(segment.used.first())?).copied()
+            refused.attempt.get(place_after(segment.used.first(), frame)?).copied()
         }
         SegmentOutcome::NoPath { .. } => None,
     }
+}
+
+/// By how many degrees the picture of a planned or refused segment is turned at a used frame.
+pub(super) fn rotation_at(segment: &Segment, frame: FrameIndex) -> f64 {
+    let (degrees, first) = match &segment.outcome {
+        SegmentOutcome::Planned(planned) => {
+            (&planned.rotation_degrees, segment.with_handles.first())
+        }
+        SegmentOutcome::DoesNotFit(refused) => (&refused.rotation_degrees, segment.used.first()),
+        SegmentOutcome::NoPath { .. } => return 0.0,
+    };
+    place_after(first, frame).and_then(|place| degrees.get(place)).copied().unwrap_or(0.0)
+}
+
+fn place_after(first: FrameIndex, frame: FrameIndex) -> Option<usize> {
+    frame.0.checked_sub(first.0).and_then(|place| usize::try_from(place).ok())
 }

@@ -2,7 +2,9 @@
 //! read once, forward; small copies are kept for the sheet and nothing else.
 
 use super::{
-    CancelToken, Event, Observer, Outputs, TaskError, decide::window_at, prepare::PreparedClip,
+    CancelToken, Event, Observer, Outputs, TaskError,
+    decide::{rotation_at, window_at},
+    prepare::PreparedClip,
 };
 use crate::{
     draw::{DrawnWindow, Look, ProofCell, ProofRow, ProofSheet, Scene, overlay, proof_sheet},
@@ -174,7 +176,8 @@ impl Page<'_> {
                 format!("{} {}", facts.name, facts.shape),
                 self.enlargement_words(&window, facts),
             ];
-            Some(DrawnWindow { label, window, look: Look::of_slot(slot) })
+            let roll_degrees = rotation_at(segment, frame);
+            Some(DrawnWindow { label, window, roll_degrees, look: Look::of_slot(slot) })
         });
         let windows: Vec<DrawnWindow> = windows.collect();
         let note = windows.is_empty().then(|| "no window is planned at this frame".to_owned());
@@ -279,16 +282,20 @@ impl Page<'_> {
         };
         let raster = self.clip.raster;
         let below = window.map_or_else(Vec::new, |window| {
-            vec![
-                format!("{} {}", facts.shape, self.enlargement_words(&window, facts)),
-                sum_across(raster, &window),
-                sum_down(raster, &window),
-            ]
+            let shape = format!("{} {}", facts.shape, self.enlargement_words(&window, facts));
+            let degrees = rotation_at(segment, frame);
+            if degrees.abs() > 0.0 {
+                let (width, height) = (px(window.width()), px(window.height()));
+                let turned = format!("{width} x {height}, turned {degrees:.2} degrees clockwise");
+                return vec![shape, turned];
+            }
+            vec![shape, sum_across(raster, &window), sum_down(raster, &window)]
         });
         Some(ProofCell {
             picture,
             raster,
             window,
+            roll_degrees: rotation_at(segment, frame),
             subjects: self.subjects(frame),
             above: vec![format!("{name}: {}", self.frame_words(frame))],
             below,

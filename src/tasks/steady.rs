@@ -3,7 +3,7 @@
 use super::{TaskError, decide::Case, stand::Stand};
 use crate::{
     action::high_passed,
-    pan::{Outcome, Planned, Request},
+    pan::{Outcome, Planned, Request, Way},
     plan::{SteadyNote, recording_of},
 };
 
@@ -18,8 +18,12 @@ pub(super) struct Ridden {
 const STEPS: u32 = 100;
 
 impl Case<'_> {
-    /// The plan that rides with as much of the shake as it can: with every limit kept and a verdict no worse than
-    /// that of the plan without, which is given.
+    /// The share of the shake that may be left beside what a factor leaves: what a following window adds of its own
+    /// quick moves. Chosen: a tenth cannot be seen in what is left.
+    const LEFT_BESIDE: f64 = 0.1;
+
+    /// The plan that rides with as much of the shake as it can: with every limit kept, as good as the plan without,
+    /// which is given, and with a window that really rides.
     ///
     /// More shake takes more room, so that the factor is found by halving.
     pub(super) fn ridden(
@@ -28,13 +32,21 @@ impl Case<'_> {
         request: Request,
         without: Planned,
     ) -> Result<Ridden, TaskError> {
-        let verdict = without.assessment.verdict;
+        let before_rms_px = shake_rms_px(stand, None);
+        let is_as_good = |factor: f64, planned: &Planned| {
+            let way_is_kept = without.way != Way::Hold || planned.way == Way::Hold;
+            // A path that is pressed against the frame's edge at each swing rides in name only.
+            let left_px = (1.0 - factor + Self::LEFT_BESIDE) * before_rms_px;
+            planned.assessment.verdict <= without.assessment.verdict
+                && way_is_kept
+                && shake_rms_px(stand, Some(planned)) <= left_px
+        };
         let with = |step: u32| -> Result<Option<(Request, Planned)>, TaskError> {
             let factor = f64::from(step) / f64::from(STEPS);
             let ride = stand.ride.iter().map(|(x, y)| (factor * x, factor * y)).collect();
             let request = Request { ride, ..request.clone() };
             Ok(match self.outcome_of(&request)? {
-                Outcome::Planned(planned) if planned.assessment.verdict <= verdict => {
+                Outcome::Planned(planned) if is_as_good(factor, &planned) => {
                     Some((request, planned))
                 }
                 _ => None,
@@ -57,7 +69,7 @@ impl Case<'_> {
         let note = SteadyNote {
             factor: f64::from(enough) / f64::from(STEPS),
             shake_hz: stand.shake_hz,
-            before_rms_px: shake_rms_px(stand, None),
+            before_rms_px,
             after_rms_px: shake_rms_px(stand, Some(&planned)),
             enlargement: self.greatest_enlargement(&planned),
             enlargement_without,

@@ -9,6 +9,7 @@ mod command;
 mod decoder_child;
 mod demo;
 mod footage;
+mod held;
 mod inside_crop;
 mod layers;
 mod lens;

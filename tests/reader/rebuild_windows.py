@@ -7,11 +7,13 @@ Standard library only, and nothing of the program's own. Usage:
 The conventions file is the one that the rows name; rasters, rate and first frame are read from its words. For
 each of the three sets of columns the windows between keys are rebuilt by lines that run straight in timeline
 time, and compared with the every-frame table. Prints JSON: for each set the number of frames, the largest error of any point of the
-delivered picture in delivered px, and how far a rebuilt window hangs over the frame in source px.
+delivered picture in delivered px, and how far a rebuilt window hangs over the frame in source px. Where the picture
+is rotated, a window's corners are turned back about the source centre before they are held against the frame.
 """
 
 import csv
 import json
+import math
 import pathlib
 import re
 import sys
@@ -58,7 +60,7 @@ SETS = {
 }
 NUMBERS = (
     "left_px top_px width_px height_px centre_x_px centre_y_px scale_x scale_y "
-    "offset_x_fraction offset_y_fraction"
+    "offset_x_fraction offset_y_fraction rotation_degrees"
 ).split()
 
 
@@ -88,6 +90,20 @@ def error_px(window, true, delivered):
     return worst
 
 
+def overhang_px(window, rotation_degrees, source):
+    """How far a window of the rotated picture hangs over the displayed frame: clockwise as seen, with y down."""
+    left, top, width, height = window
+    angle = math.radians(rotation_degrees)
+    centre_x, centre_y = source[0] / 2, source[1] / 2
+    worst = -math.inf
+    for corner_x, corner_y in ((left, top), (left + width, top), (left, top + height), (left + width, top + height)):
+        across, down = corner_x - centre_x, corner_y - centre_y
+        x = centre_x + across * math.cos(angle) + down * math.sin(angle)
+        y = centre_y - across * math.sin(angle) + down * math.cos(angle)
+        worst = max(worst, -x, x - source[0], -y, y - source[1])
+    return worst
+
+
 def main(keys_path, every_frame_path):
     keys, every_frame = table(keys_path), table(every_frame_path)
     conventions = stated(pathlib.Path(keys_path).parent / keys[0]["conventions"])
@@ -108,8 +124,7 @@ def main(keys_path, every_frame_path):
             window = window_of(row, source, delivered)
             frames += 1
             worst = max(worst, error_px(window, true[segment, frame], delivered))
-            for axis in (0, 1):
-                overhang = max(overhang, -window[axis], window[axis] + window[axis + 2] - source[axis])
+            overhang = max(overhang, overhang_px(window, row["rotation_degrees"], source))
         report[name] = {"frames": frames, "worst_error_px": worst, "overhang_px": overhang}
     report["frames_in_table"] = len(every_frame)
     print(json.dumps(report))

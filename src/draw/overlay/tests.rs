@@ -14,7 +14,7 @@ fn window(left: f64, top: f64, width: f64, height: f64) -> Window {
 
 fn drawn(slot: usize, label: &[&str], window: Window) -> DrawnWindow {
     let label = label.iter().map(|line| (*line).to_owned()).collect();
-    DrawnWindow { label, window, look: Look::of_slot(slot) }
+    DrawnWindow { label, window, roll_degrees: 0.0, look: Look::of_slot(slot) }
 }
 
 fn scene(picture: &RgbImage, windows: Vec<DrawnWindow>) -> Scene<'_> {

@@ -20,6 +20,7 @@ fn cell(picture: &RgbImage) -> ProofCell<'_> {
     ProofCell {
         picture,
         raster: capture(),
+        roll_degrees: 0.0,
         window: Some(vertical()),
         subjects: Vec::new(),
         above: Vec::new(),
