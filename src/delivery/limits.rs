@@ -86,7 +86,8 @@ const fn switched(
 
 impl Limit {
     /// Every limit, in the order of [`Limit`]. Defaults are common practice without a source, except: pan
-    /// caution, one picture width in 7 s at 24 frames/s from a published tutorial; the four weights, chosen
+    /// caution, one picture width in 7 s at 24 frames/s from a published tutorial; the shake's cut-off, chosen: an arm
+    /// swings quicker, a camera is turned slower; the four weights, chosen
     /// by measurement on made tracks and real boxes (`examples/choose_weights.rs` prints the table).
     pub const TABLE: [LimitSpec; 34] = [
         number(

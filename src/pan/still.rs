@@ -147,3 +147,104 @@ fn assemble(request: &Request, sides: &[Side], area: &Area) -> Option<Program> {
     program.off(&[(WIDTH, 1.0)], request.preferred_width, width_cost);
     Some(program)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{FrameWish, Pace, Roll, Rules, Weights};
+    use super::*;
+    use crate::geometry::{Levelling, Raster, Region};
+
+    const RULES: Rules = Rules {
+        still_zone: 0.12,
+        pan_caution: Some(7.0),
+        pan_hard: Some(5.0),
+        fits_share: 0.995,
+        fits_short: 0.02,
+        tight_share: 0.9,
+        tight_middle: 0.5,
+        weights: Weights { acceleration: 0.15, containment: 1000.0, place: 3.0, width: 30.0 },
+    };
+
+    fn raster() -> Raster {
+        Raster::new(4000, 3000).unwrap()
+    }
+
+    /// 20 frames of a box that stands at a place, for 16:9.
+    fn request(left: f64, top: f64) -> Request {
+        let wish = FrameWish::for_box(Region::new(left, top, 300.0, 400.0).unwrap());
+        let shape = "16:9".parse().unwrap();
+        let request = Request::plain((raster(), shape), Pace::even(0.04), vec![wish; 20], RULES);
+        Request { least_width: 1500.0, ..request }
+    }
+
+    /// What a window about a place costs, worked out again: outside, off its place, off the preferred width.
+    fn cost(request: &Request, (x, y): (f64, f64), width: f64) -> f64 {
+        let (wish, run) = (&request.frames[0], 20.0 * 0.04);
+        let (region, height) = (wish.boxes[0].region, width * 9.0 / 16.0);
+        let lacking = |from: f64, to: f64, centre: f64, size: f64| {
+            (centre - size / 2.0 - from).max(0.0) + (to - centre - size / 2.0).max(0.0)
+        };
+        let off = |at: f64, centre: f64, size: f64| ((at - centre).abs() - 0.12 * size).max(0.0);
+        let outside = lacking(region.left(), region.right(), x, width)
+            + lacking(region.top(), region.bottom(), y, height);
+        let misplaced = off(region.centre_x(), x, width) + off(region.centre_y(), y, height);
+        20.0 * (1000.0 * run * outside + 3.0 * 0.04 * misplaced)
+            + 30.0 * run * (width - request.preferred_width).abs()
+    }
+
+    #[test]
+    fn a_hold_in_a_levelled_picture_is_the_best_of_a_grid() {
+        for (degrees, left, top) in
+            [(6.0, 2900.0, 300.0), (-10.0, 500.0, 1900.0), (3.0, 1800.0, 1200.0)]
+        {
+            let level = Levelling::from_degrees(raster(), degrees).unwrap();
+            let request = Request { roll: Roll::Fixed(level.radians()), ..request(left, top) };
+            let windows = held(&request, &[]).unwrap().unwrap();
+            let whole = Region::whole(raster());
+            assert!(windows.iter().all(|window| *window == windows[0]));
+            assert!(level.room(&whole, &windows[0]).least_px() > -1e-3);
+            let of = |window: &Window| {
+                cost(&request, (window.centre_x(), window.centre_y()), window.width())
+            };
+            let mut best = f64::INFINITY;
+            for step in 0..60_000_u32 {
+                let width = 1500.0 + 60.0 * f64::from(step % 40);
+                let place = (100.0 * f64::from(step / 40 % 40), 80.0 * f64::from(step / 1600));
+                let Ok(window) = Window::about(raster(), request.shape, place, width) else {
+                    continue;
+                };
+                if level.room(&whole, &window).least_px() >= 0.0 {
+                    best = best.min(of(&window));
+                }
+            }
+            assert!(best.is_finite());
+            assert!(of(&windows[0]) <= best + 1e-6, "{degrees}: {} {best}", of(&windows[0]));
+        }
+    }
+
+    #[test]
+    fn a_hold_that_rides_stands_still_beside_its_ride_and_inside_at_every_frame() {
+        let ride: Vec<(f64, f64)> =
+            (0..20_u32).map(|n| (f64::from(n % 5) * 10.0 - 20.0, f64::from(n % 3) * 8.0)).collect();
+        let request = Request { ride: ride.clone(), ..request(1800.0, 1200.0) };
+        let windows = held(&request, &[]).unwrap().unwrap();
+        let base = |index: usize| {
+            let window: &Window = &windows[index];
+            (window.centre_x() - ride[index].0, window.centre_y() - ride[index].1, window.width())
+        };
+        for index in 0..20 {
+            let (first, now) = (base(0), base(index));
+            assert!((first.0 - now.0).abs() < 1e-6 && (first.1 - now.1).abs() < 1e-6);
+            assert_eq!(first.2, now.2);
+        }
+        // The ride swings over 40 px, which the 4000 px lack.
+        assert!((windows[0].width() - 3960.0).abs() < 0.01, "{}", windows[0].width());
+    }
+
+    #[test]
+    fn without_room_for_the_ride_nothing_stands_still() {
+        let ride = (0..20_u32).map(|n| (f64::from(n % 2) * 100.0, 0.0)).collect();
+        let tight = Request { ride, least_width: 3950.0, ..request(1800.0, 1200.0) };
+        assert_eq!(held(&tight, &[]).unwrap(), Err(Reason::NoStillPlace));
+    }
+}
