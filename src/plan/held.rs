@@ -1,6 +1,5 @@
 //! How a planned picture is held, in numbers and words: turned level, and steady against the world.
 
-use super::PlannedSegment;
 use serde::Serialize;
 
 /// What riding with the shake of the background came to.
@@ -59,10 +58,9 @@ impl SteadyNote {
     }
 }
 
-/// How the pictures of a planned segment are turned level; `None` if they are not.
+/// How pictures are turned level, by the degrees of each frame; `None` if there are none.
 #[must_use]
-pub fn level_words(planned: &PlannedSegment) -> Option<String> {
-    let degrees = &planned.rotation_degrees;
+pub fn level_words(degrees: &[f64]) -> Option<String> {
     let least = degrees.iter().copied().fold(f64::INFINITY, f64::min);
     let most = degrees.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     if degrees.is_empty() {

@@ -142,7 +142,9 @@ fn write_planned(
         100.0 * planned.share_inside,
         short_list(planned)
     )?;
-    for told in level_words(planned).into_iter().chain(planned.steady.map(|steady| steady.words()))
+    for told in level_words(&planned.rotation_degrees)
+        .into_iter()
+        .chain(planned.steady.map(|steady| steady.words()))
     {
         writeln!(out, "    {told}")?;
     }
@@ -211,6 +213,9 @@ fn short_list(planned: &PlannedSegment) -> String {
 
 fn write_refused(clip: &ClipPlan, refused: &RefusedSegment, out: &mut String) -> fmt::Result {
     writeln!(out, "    does not fit: {}", refused.words)?;
+    if let Some(told) = level_words(&refused.rotation_degrees) {
+        writeln!(out, "    {told}")?;
+    }
     let short = |short: &super::ShortAt| {
         format!("{} px at {}", px(short.missing_px), place(clip, short.frame))
     };

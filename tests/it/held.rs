@@ -150,7 +150,7 @@ fn a_window_rides_with_a_known_shake_and_leaves_the_drift_alone() {
         .as_array()
         .unwrap()
         .iter()
-        .map(|window| numbers(window))
+        .map(numbers)
         .map(|window| window[0] + window[2] / 2.0)
         .collect();
     let greatest = centres.iter().copied().fold(f64::MIN, f64::max);
@@ -224,77 +224,63 @@ fn a_refusal_says_the_degrees_where_the_lens_is_known() {
     assert!((told - angle.to_degrees()).abs() < 0.02, "{with} {}", angle.to_degrees());
 }
 
+const MOTION_NAMED: &str = "marks = \"marks.csv\"\nmotion = \"motion.csv\"\n";
+
+/// Checks a shoot with a motion file of these lines, and holds what is told against what should be.
+fn assert_told(shoot: &str, motion: &str, told: &str) {
+    let files = SmallShoot::new(shoot);
+    files.write("motion.csv", motion);
+    let output = files.run(&["check", "shoot.toml"]);
+    let all = format!("{}{}", stdout(&output), stderr(&output));
+    assert_eq!(output.status.code(), Some(1), "{told}: {all}");
+    assert!(all.contains(told), "{told}: {all}");
+}
+
 #[test]
-fn what_is_wrong_with_motion_level_and_lens_is_told_with_its_place() {
-    let with_motion = SHOOT
-        .replace("marks = \"marks.csv\"\n", "marks = \"marks.csv\"\nmotion = \"motion.csv\"\n");
+fn what_is_wrong_with_a_motion_file_is_told_with_its_place() {
+    let with_motion = SHOOT.replace("marks = \"marks.csv\"\n", MOTION_NAMED);
     let world = format!("{with_motion}steady = \"world\"\n");
-    let rows = "clip,frame,dx,dy\n";
-    let camera = |lens: &str| {
-        let camera = format!("[[camera]]\nname = \"bridge\"\nlens = {lens}\n[[clip]]");
-        format!("{}camera = \"bridge\"\n", SHOOT.replace("[[clip]]", &camera))
-    };
-    for (shoot, motion, told) in [
-        (format!("{SHOOT}steady = \"world\"\n"), String::new(), "name the file that tells it"),
-        (format!("{SHOOT}steady = \"word\"\n"), String::new(), "did you mean `world`?"),
+    for (rows, told) in [
+        ("", "the motion file has no row of it"),
+        ("wolk,1,0,0\n", "motion.csv:2: clip: there is no clip `wolk`"),
+        ("walk,1,x,0\n", "motion.csv:2: dx: `x` is not a number"),
+        ("walk,30,1,0\n", "frame 30 is after the clip's last frame, 29"),
+        ("walk,3,1,0\nwalk,3,1,0\n", "motion.csv:3: the motion to frame 3 is already on line 2"),
+        ("walk,0,1,0\n", "frame 0 has no frame before it"),
+    ] {
+        assert_told(&world, &format!("clip,frame,dx,dy\n{rows}"), told);
+    }
+    assert_told(&world, "clip,frame,dx\n", "dy");
+    let level = format!("{with_motion}level = \"motion\"\n");
+    assert_told(&level, "clip,frame,dx,dy\nwalk,1,1,0\n", "no row of it has roll_degrees");
+    assert_told(&format!("{SHOOT}steady = \"world\"\n"), "", "name the file that tells it");
+}
+
+#[test]
+fn what_is_wrong_with_a_level_or_a_lens_is_told() {
+    for (key, told) in [
+        ("steady = \"word\"", "did you mean `world`?"),
+        ("level = 46", "level: 46 is out of range, expected -45 to 45"),
+        ("level = true", "expected degrees clockwise such as 6.0"),
+    ] {
+        assert_told(&format!("{SHOOT}{key}\n"), "", told);
+    }
+    for (lens, told) in [
+        ("{ fov_horizontal = 90 }", "lens needs `mapping`"),
+        ("{ mapping = \"rectilinear\" }", "lens needs `fov_horizontal`, `fov_vertical` or"),
         (
-            format!("{SHOOT}level = 46\n"),
-            String::new(),
-            "level: 46 is out of range, expected -45 to 45",
-        ),
-        (format!("{SHOOT}level = true\n"), String::new(), "expected degrees clockwise such as 6.0"),
-        (world.clone(), rows.to_owned(), "the motion file has no row of it"),
-        (
-            world.clone(),
-            format!("{rows}wolk,1,0,0\n"),
-            "motion.csv:2: clip: there is no clip `wolk`",
-        ),
-        (world.clone(), format!("{rows}walk,1,x,0\n"), "motion.csv:2: dx: `x` is not a number"),
-        (
-            world.clone(),
-            format!("{rows}walk,30,1,0\n"),
-            "frame 30 is after the clip's last frame, 29",
-        ),
-        (
-            world.clone(),
-            format!("{rows}walk,3,1,0\nwalk,3,1,0\n"),
-            "motion.csv:3: the motion to frame 3 is already on line 2",
-        ),
-        (world.clone(), format!("{rows}walk,0,1,0\n"), "frame 0 has no frame before it"),
-        (world, "clip,frame,dx\n".to_owned(), "dy"),
-        (
-            format!("{with_motion}level = \"motion\"\n"),
-            format!("{rows}walk,1,1,0\n"),
-            "no row of it has roll_degrees",
-        ),
-        (camera("{ fov_horizontal = 90 }"), String::new(), "lens needs `mapping`"),
-        (
-            camera("{ mapping = \"rectilinear\" }"),
-            String::new(),
-            "lens needs `fov_horizontal`, `fov_vertical` or",
-        ),
-        (
-            camera("{ mapping = \"fisheye\", fov_diagonal = 90 }"),
-            String::new(),
+            "{ mapping = \"fisheye\", fov_diagonal = 90 }",
             "`fisheye` is not known; write rectilinear",
         ),
+        ("{ mapping = \"rectilinear\", fov_diagonal = 190 }", "expected 1 to 170 degrees"),
         (
-            camera("{ mapping = \"rectilinear\", fov_diagonal = 190 }"),
-            String::new(),
-            "expected 1 to 170 degrees",
-        ),
-        (
-            camera("{ mapping = \"rectilinear\", fov_horizontal = 90, fov_vertical = 90 }"),
-            String::new(),
+            "{ mapping = \"rectilinear\", fov_horizontal = 90, fov_vertical = 90 }",
             "makes the vertical one 73.74 degrees",
         ),
-        (camera("90"), String::new(), "expected a table such as { mapping"),
+        ("90", "expected a table such as { mapping"),
     ] {
-        let files = SmallShoot::new(&shoot);
-        files.write("motion.csv", &motion);
-        let output = files.run(&["check", "shoot.toml"]);
-        let all = format!("{}{}", stdout(&output), stderr(&output));
-        assert_eq!(output.status.code(), Some(1), "{told}: {all}");
-        assert!(all.contains(told), "{told}: {all}");
+        let camera = format!("[[camera]]\nname = \"bridge\"\nlens = {lens}\n[[clip]]");
+        let shoot = format!("{}camera = \"bridge\"\n", SHOOT.replace("[[clip]]", &camera));
+        assert_told(&shoot, "", told);
     }
 }
