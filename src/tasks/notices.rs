@@ -4,6 +4,7 @@ use super::prepare::PreparedClip;
 use crate::{
     clip::{Clip, Play},
     delivery::Limit,
+    lens::{RectilinearLens, Span},
     plan::inside_crop_words,
     shoot::Shoot,
 };
@@ -18,6 +19,7 @@ pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
     notices.extend(inside_crop_words(&clip.inside_crop, clip.facts.raster));
     notices.extend(variable_rate_words(clip));
     notices.extend(view_words(clip));
+    notices.extend(prepared.resolved.lens.as_ref().map(lens_words));
     notices.extend(clip.proxy.map(|read| {
         format!(
             "the pictures were read from a proxy of {read}; every px here and in the files is one of the full {}, \
@@ -80,6 +82,16 @@ fn variable_rate_words(clip: &Clip) -> Option<String> {
              for frame, before the keys are set"
         ),
     })
+}
+
+/// What degrees are reckoned with.
+fn lens_words(lens: &RectilinearLens) -> String {
+    let [horizontal, vertical, diagonal] =
+        Span::ALL.map(|span| lens.field_of_view(span).to_degrees());
+    format!(
+        "degrees are through a straight-line lens, its field of view as the picture shows it {horizontal:.2} horizontal, \
+         {vertical:.2} vertical, {diagonal:.2} diagonal degrees; no px depends on it"
+    )
 }
 
 fn view_words(clip: &Clip) -> Option<String> {

@@ -1,5 +1,6 @@
 //! The whole command, run as a user runs it.
 
+use lookroom::handoff::COLUMN_NAMES;
 use std::{
     fs,
     path::{Path, PathBuf},
@@ -332,8 +333,9 @@ fn used_ranges_become_segments_with_handles_and_untracked_frames_are_marked() {
         "0.2 s at 25 after it, and nothing before 0"
     );
     assert_eq!((part("2", "used"), part("2", "handle")), (12, 5));
+    let column = COLUMN_NAMES.iter().position(|name| *name == "tracked").unwrap();
     let tracked = |segment: &str, frame: &str| {
-        rows.iter().find(|r| r[0] == segment && r[2] == frame).map(|r| r[19]).unwrap()
+        rows.iter().find(|r| r[0] == segment && r[2] == frame).map(|r| r[column]).unwrap()
     };
     assert_eq!(tracked("1", "10"), "yes");
     assert_eq!(tracked("1", "11"), "no");

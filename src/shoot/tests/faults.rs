@@ -180,8 +180,13 @@ fn every_kind_of_fault_has_a_test() {
             .is_some_and(|name| name.starts_with(|c: char| c.is_ascii_uppercase()))
     };
     let source = include_str!("../kind.rs");
-    let tests =
-        [include_str!("cases.rs"), include_str!("faults.rs"), include_str!("resolve.rs")].concat();
+    let tests = [
+        include_str!("cases.rs"),
+        include_str!("faults.rs"),
+        include_str!("motion.rs"),
+        include_str!("resolve.rs"),
+    ]
+    .concat();
     let variants: Vec<&str> = source
         .lines()
         .filter(is_variant)

@@ -3,6 +3,7 @@
 mod cases;
 mod faults;
 mod good;
+mod motion;
 mod mutation;
 mod resolve;
 
