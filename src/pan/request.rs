@@ -198,16 +198,6 @@ impl Roll {
             Self::EachFrame(angles) => angles.get(index).copied().unwrap_or(0.0),
         }
     }
-
-    /// The angles of some of the run's frames.
-    pub(super) fn part(&self, frames: std::ops::Range<usize>) -> Self {
-        match self {
-            Self::EachFrame(angles) => {
-                Self::EachFrame(angles.get(frames).unwrap_or_default().to_vec())
-            }
-            Self::None | Self::Fixed(_) => self.clone(),
-        }
-    }
 }
 
 /// A place in a window, as shares of its width and height from its top left corner.
