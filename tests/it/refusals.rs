@@ -4,8 +4,8 @@ use crate::real_clips::vertical;
 use lookroom::{
     geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window},
     pan::{
-        Axis, Cause, FrameWish, HardLimit, Insets, KeepOut, Outcome, Pace, Pin, Place, PlacedPoint,
-        Planned, Refusal, Remedy, Request, Verdict, Way, plan,
+        Axis, Cause, FrameWish, HardLimit, Insets, KeepOut, Objective, Outcome, Pace, Pin, Place,
+        PlacedPoint, Planned, Refusal, Remedy, Request, Verdict, Way, follow, plan,
     },
 };
 
@@ -229,9 +229,8 @@ fn a_mirrored_subject_gets_the_mirrored_path() {
             PlacedPoint { at, ..point }
         });
     }
-    let (path, mirror) = (planned(&request), planned(&mirrored));
-    assert_eq!(path.way, Way::Follow);
-    for (window, twin) in path.windows.iter().zip(&mirror.windows) {
+    let path = |request| follow(request, &[]).unwrap().expect("a path");
+    for (window, twin) in path(&request).iter().zip(&path(&mirrored)) {
         // The optimum is flat here and there; a tenth of a px is far below the bound of the keys.
         assert!((window.left() - (1440.0 - twin.right())).abs() < 0.1, "{window:?} {twin:?}");
     }
@@ -240,12 +239,13 @@ fn a_mirrored_subject_gets_the_mirrored_path() {
 #[test]
 fn the_frame_rate_does_not_change_what_a_path_costs_by_much() {
     // The same walk over the same seconds at 25 and at 50 frames a second.
-    let slow = planned(&walker(8.0, 90));
-    let mut fast = walker(4.0, 179);
-    fast.pace = Pace::even(0.02);
-    let fast = planned(&fast);
-    let (a, b) = (slow.objective.total(), fast.objective.total());
+    let slow = walker(8.0, 90);
+    let fast = Request { pace: Pace::even(0.02), ..walker(4.0, 179) };
+    let path = |request| follow(request, &[]).unwrap().expect("a path");
+    let (slow_path, fast_path) = (path(&slow), path(&fast));
+    let a = Objective::of(&slow, &slow_path).total();
+    let b = Objective::of(&fast, &fast_path).total();
     assert!((a - b).abs() < 0.05 * a, "{a} against {b}");
     let shape = Shape::new(9, 16).unwrap();
-    assert!(fast.windows.iter().all(|w| shape.error_of(w.width(), w.height()).abs() < 1e-9));
+    assert!(fast_path.iter().all(|w| shape.error_of(w.width(), w.height()).abs() < 1e-9));
 }

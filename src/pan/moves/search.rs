@@ -66,8 +66,8 @@ impl Label {
         (now, free_from): (f64, f64),
     ) -> Option<([i8; 2], [f64; 2])> {
         let mut next = (self.headings, self.free_from);
-        for axis in 0..2 {
-            let (before, after) = (self.headings[axis], headings[axis]);
+        for (axis, after) in headings.into_iter().enumerate() {
+            let before = self.headings[axis];
             if after == 0 {
                 continue;
             }
@@ -172,17 +172,17 @@ impl<'a> Search<'a> {
 
     /// Lets a label leave from a place on, unless another may that is no worse.
     fn make_ready(&mut self, label: usize, place: usize) {
-        let new = self.from_start(label, place);
+        let new = self.since_start(label, place);
         let ready = &self.ready[new.candidate];
-        if ready.iter().any(|other| self.from_start(*other, place).is_no_worse(&new)) {
+        if ready.iter().any(|other| self.since_start(*other, place).is_no_worse(&new)) {
             return;
         }
-        let is_kept = |other: &usize| !new.is_no_worse(&self.from_start(*other, place));
+        let is_kept = |other: &usize| !new.is_no_worse(&self.since_start(*other, place));
         self.ready[new.candidate] = ready.iter().copied().filter(is_kept).chain([label]).collect();
     }
 
     /// A label as it is at a place, with the cost it would have if its window had stood since the start.
-    fn from_start(&self, label: usize, place: usize) -> Label {
+    fn since_start(&self, label: usize, place: usize) -> Label {
         let (label, now) = (self.labels[label], self.lattice.secs(place));
         let cost = label.cost - self.lattice.cost_before(label.candidate, label.place);
         let free_from =

@@ -114,14 +114,13 @@ impl<const K: usize> Terms<K> {
     pub(super) fn add_seams(&self, row: usize, force: f64, seams: &mut [Seam]) {
         let (first, coefficients) = (self.stages[row] as usize, self.coefficients(row));
         let last = first + self.offsets[K - 1] / VARIABLES;
-        for stage in first + 1..=last {
-            let seam = &mut seams[stage];
-            for k in 0..K {
-                let place = self.offsets[k] + VARIABLES * first;
+        for (stage, seam) in seams.iter_mut().enumerate().take(last + 1).skip(first + 1) {
+            for (offset, coefficient) in self.offsets.iter().zip(coefficients) {
+                let place = offset + VARIABLES * first;
                 match place.checked_sub(VARIABLES * stage) {
-                    Some(after) => seam.after[after] += force * coefficients[k],
+                    Some(after) => seam.after[after] += force * coefficient,
                     None => {
-                        seam.before[place + REACH - VARIABLES * stage] += force * coefficients[k];
+                        seam.before[place + REACH - VARIABLES * stage] += force * coefficient;
                     }
                 }
             }
@@ -131,11 +130,11 @@ impl<const K: usize> Terms<K> {
     /// Adds `factor × coefficient × coefficientᵀ`.
     pub(super) fn add_square(&self, row: usize, factor: f64, matrix: &mut Band) {
         let (first, coefficients) = (self.first(row), self.coefficients(row));
-        for k in 0..K {
-            let scaled = factor * coefficients[k];
-            for other in 0..=k {
-                let (a, b) = (first + self.offsets[k], first + self.offsets[other]);
-                matrix.add(a, b, scaled * coefficients[other]);
+        let terms = || self.offsets.iter().zip(coefficients);
+        for (k, (offset, coefficient)) in terms().enumerate() {
+            let scaled = factor * coefficient;
+            for (other, other_coefficient) in terms().take(k + 1) {
+                matrix.add(first + offset, first + other, scaled * other_coefficient);
             }
         }
     }

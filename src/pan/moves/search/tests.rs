@@ -67,24 +67,14 @@ fn rules(dice: &mut Dice) -> Rules {
     }
 }
 
-/// 12 steps of about a quarter second, six windows, a subject that jumps about, and now and then uneven steps,
-/// something kept out that comes and goes, and a pinned window.
-fn instance(seed: u64) -> (Request, Vec<Side>, Vec<Window>) {
-    const FRAMES: usize = 13;
-    let mut dice = Dice(seed);
-    let size = dice.between(150.0, 300.0);
-    let has_sizes = dice.one_of(&[false, true]);
-    let windows: Vec<Window> = (0..6)
-        .map(|_| {
-            let width = if has_sizes { dice.between(150.0, 400.0) } else { size };
-            let left = dice.between(0.0, 1000.0 - width);
-            let top = dice.between(0.0, 500.0 - width);
-            Window::inside(raster(), (left, top), (width, width)).unwrap()
-        })
-        .collect();
+/// 12 steps.
+const FRAMES: usize = 13;
+
+/// A subject that jumps about, or swings.
+fn jumping(dice: &mut Dice) -> Vec<FrameWish> {
     let swings = dice.one_of(&[false, true]);
     let mut at = (500.0, 250.0);
-    let frames = (0..FRAMES)
+    (0..FRAMES)
         .map(|frame| {
             if swings {
                 let across = if (frame / 3).is_multiple_of(2) { 150.0 } else { 850.0 };
@@ -103,7 +93,24 @@ fn instance(seed: u64) -> (Request, Vec<Side>, Vec<Window>) {
                 }),
             }
         })
+        .collect()
+}
+
+/// 12 steps of about a quarter second, six windows, a subject that jumps about, and now and then uneven steps,
+/// something kept out that comes and goes, and a pinned window.
+fn instance(seed: u64) -> (Request, Vec<Side>, Vec<Window>) {
+    let mut dice = Dice(seed);
+    let size = dice.between(150.0, 300.0);
+    let has_sizes = dice.one_of(&[false, true]);
+    let windows: Vec<Window> = (0..6)
+        .map(|_| {
+            let width = if has_sizes { dice.between(150.0, 400.0) } else { size };
+            let left = dice.between(0.0, 1000.0 - width);
+            let top = dice.between(0.0, 500.0 - width);
+            Window::inside(raster(), (left, top), (width, width)).unwrap()
+        })
         .collect();
+    let frames = jumping(&mut dice);
     let pace = if dice.one_of(&[true, false]) {
         Pace::even(0.25)
     } else {
