@@ -9,7 +9,7 @@ use super::{
     PanError, Request, Side, answered,
     stretch::{Place, Stretch},
 };
-use crate::pan::program::{self, Leeway, Seam, Solution, VARIABLES, unmet};
+use crate::pan::program::{self, Leeway, Solution, VARIABLES, unmet};
 
 /// A stretch of this many frames fits the caches; chosen by measurement (`benches/path.rs`).
 const STRETCH: usize = 6000;
@@ -52,34 +52,95 @@ impl Stitched {
 /// The stretches one after the other; `None` if one cannot go on from the one before.
 fn stitched(request: &Request, sides: &[Side]) -> Result<Option<Stitched>, PanError> {
     let count = request.frame_count();
+    let Some(mut last) = Solved::from(request, sides, 0, &[])? else { return Ok(None) };
     let mut stitched = Stitched { places: Vec::with_capacity(count), cost_px: 0.0, gap_px: 0.0 };
-    // What the stretch before pulls with at its last two frames, and their leeway there.
-    let mut promised: Option<(Seam, [Leeway; 2 * VARIABLES])> = None;
-    while stitched.places.len() < count {
-        let done = stitched.places.len();
-        let held_front = done.min(2);
-        let end = if count - done <= STRETCH + AHEAD { count } else { done + STRETCH + AHEAD };
-        let kept = if end == count { count } else { done + STRETCH };
-        let frames = done - held_front..end;
-        let places = &stitched.places;
-        let stretch = Stretch { request, sides, frames, held_front, held_back: 0, places };
-        let Some(solution) = answered(program::solve(&stretch.program()))? else {
+    loop {
+        stitched.gap_px += last.solution.gap_px;
+        stitched.cost_px += last.solution.cost_px;
+        if last.end == count {
+            stitched.places.extend(last.places_up_to(count));
+            return Ok(Some(stitched));
+        }
+        let Some((next, unmet_px)) = gone_on_from(request, sides, &last, &stitched.places)? else {
             return Ok(None);
         };
-        let stage = |frame: usize| frame + held_front - done;
-        if let Some((seam, leeways)) = promised {
-            let reach = request.raster.width().max(request.raster.height());
-            let new = &solution.seams[stage(done)].before;
-            stitched.gap_px += reach * unmet(&seam.before, new, leeways);
-        }
-        promised = (kept < count)
-            .then(|| (solution.seams[stage(kept)], leeways_at(&solution, stage(kept) - 2)));
-        stitched.gap_px += solution.gap_px;
-        stitched.cost_px += solution.cost_px;
-        let places = places_of(&solution.values).skip(held_front).take(kept - done);
-        stitched.places.extend(places);
+        stitched.gap_px += unmet_px;
+        stitched.places.extend(last.places_up_to(next.first));
+        last = next;
     }
-    Ok(Some(stitched))
+}
+
+/// The stretch after another, with what its seam may cost. A seam at which the two do not say the same (where nothing
+/// holds the window to one place, multipliers are free) is tried again a little later.
+fn gone_on_from(
+    request: &Request,
+    sides: &[Side],
+    last: &Solved,
+    before: &[Place],
+) -> Result<Option<(Solved, f64)>, PanError> {
+    /// Of a stretch's cost: an eighth of what all of it may be off.
+    const ENOUGH: f64 = PROVEN / 8.0;
+    let mut best: Option<(Solved, f64)> = None;
+    for later in [0, AHEAD / 6, AHEAD / 3, AHEAD / 2] {
+        let seam = last.first + STRETCH + later;
+        let places: Vec<Place> = before.iter().copied().chain(last.places_up_to(seam)).collect();
+        let Some(next) = Solved::from(request, sides, seam, &places)? else { continue };
+        let unmet_px = last.unmet_px(request, &next);
+        let is_enough = unmet_px <= ENOUGH * next.solution.cost_px;
+        if best.as_ref().is_none_or(|(_, least)| unmet_px < *least) {
+            best = Some((next, unmet_px));
+        }
+        if is_enough {
+            break;
+        }
+    }
+    Ok(best)
+}
+
+/// A stretch and its solution.
+struct Solved {
+    /// The first frame that is its own.
+    first: usize,
+    /// The first frame that it does not know.
+    end: usize,
+    held_front: usize,
+    solution: Solution,
+}
+
+impl Solved {
+    /// The stretch from a frame on, with the places of all frames before it; `None` if limits contradict each other.
+    fn from(
+        request: &Request,
+        sides: &[Side],
+        first: usize,
+        places: &[Place],
+    ) -> Result<Option<Self>, PanError> {
+        let count = request.frame_count();
+        let held_front = first.min(2);
+        let end = if count - first <= STRETCH + AHEAD { count } else { first + STRETCH + AHEAD };
+        let frames = first - held_front..end;
+        let stretch = Stretch { request, sides, frames, held_front, held_back: 0, places };
+        let solution = answered(program::solve(&stretch.program()))?;
+        Ok(solution.map(|solution| Self { first, end, held_front, solution }))
+    }
+
+    const fn stage(&self, frame: usize) -> usize {
+        frame + self.held_front - self.first
+    }
+
+    /// Its places, up to a frame.
+    fn places_up_to(&self, end: usize) -> impl Iterator<Item = Place> + '_ {
+        places_of(&self.solution.values).skip(self.held_front).take(end - self.first)
+    }
+
+    /// What it may cost that the stretch after it pulls otherwise at the frames before the seam than this one did.
+    fn unmet_px(&self, request: &Request, next: &Self) -> f64 {
+        let seam = self.stage(next.first);
+        let old = &self.solution.seams[seam].before;
+        let new = &next.solution.seams[next.held_front].before;
+        let reach = request.raster.width().max(request.raster.height());
+        reach * unmet(old, new, leeways_at(&self.solution, seam - 2))
+    }
 }
 
 /// The leeway at a stage and the next one.
