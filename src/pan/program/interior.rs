@@ -57,8 +57,9 @@ const MOST_STEPS: u32 = 150;
 /// So many steps without a gap that is smaller by a tenth are in vain.
 const STEPS_IN_VAIN: u32 = 15;
 
-/// The μ to start with, in px of cost. Chosen: a tenth and ten times as much take as many steps.
-const START: f64 = 1e4;
+/// The μ to start with, in px for a unit of the steepest slope. Chosen: a tenth and ten times as much take as many
+/// steps.
+const START_PX: f64 = 250.0;
 
 /// How near a step may come to the boundary.
 const INSIDE: f64 = 0.995;
@@ -144,7 +145,9 @@ impl<'p> Method<'p> {
 
     fn run(&mut self) -> Solution {
         let values = &self.values;
-        self.rows.each_mut().for_each(|rows| rows.centre(values, START));
+        let steepest = self.rows.each().map(|rows| rows.steepest()).fold(1.0, f64::max);
+        let start = START_PX * steepest;
+        self.rows.each_mut().for_each(|rows| rows.centre(values, start));
         self.squares.begin(values);
         let (mut steps, mut best) = (0, Best::default());
         loop {

@@ -167,6 +167,9 @@ fn push_square<const K: usize>(
     terms: [(usize, f64); K],
     (target, weight): (f64, f64),
 ) {
+    if weight <= 0.0 {
+        return;
+    }
     let (stage, offsets, factors) = placed(terms);
     let kind = kinds.iter().position(|squares| *squares.offsets() == offsets);
     let kind = kind.unwrap_or_else(|| {

@@ -154,6 +154,8 @@ pub(super) trait Block {
     fn add_seams(&self, seams: &mut [Seam]);
     /// Adds the leeway of rows of one variable that are at their bound.
     fn add_leeways(&self, values: &[f64], leeways: &mut [Leeway]);
+    /// The steepest slope of rows that may be paid for; 0 of limits.
+    fn steepest(&self) -> f64;
     /// Whether the rows are to be kept.
     fn is_kept(&self) -> bool;
     /// By how much the row that is furthest beyond its bound is beyond it; 0 if none is.
@@ -325,6 +327,11 @@ impl<const K: usize> Block for Rows<K> {
                 self.terms.add_leeway(row, (state.room.below, state.room.above), leeways);
             }
         }
+    }
+
+    fn steepest(&self) -> f64 {
+        let paid = if self.is_limit() { &[] } else { &self.slopes[..] };
+        paid.iter().map(|slopes| slopes.greatest).fold(0.0, f64::max)
     }
 
     fn is_kept(&self) -> bool {
