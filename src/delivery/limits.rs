@@ -241,14 +241,14 @@ impl Limit {
         number(
             Self::WeightAcceleration,
             "weight_acceleration",
-            0.15,
+            0.5,
             (0.0, 1e4),
             "follow: cost of squared acceleration against speed, s³ per window width",
         ),
         number(
             Self::WeightContainment,
             "weight_containment",
-            1000.0,
+            5000.0,
             (0.1, 1e6),
             "follow: cost of a subject outside the window, per second",
         ),

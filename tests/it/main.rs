@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 #![allow(clippy::print_stderr, reason = "a skipped test says why")]
 
+mod boxed_paths;
 mod card;
 mod card_plans;
 mod command;

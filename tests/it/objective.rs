@@ -30,7 +30,7 @@ fn assert_optimal(name: &str, request: &Request) {
     );
 }
 
-fn as_json(request: &Request) -> Value {
+pub(crate) fn as_json(request: &Request) -> Value {
     let (usable, insets, weights) = (&request.usable, request.insets(), &request.rules.weights);
     let frames: Vec<Value> = request
         .frames

@@ -48,14 +48,14 @@ const GRADIENT_NOISE: f64 = 1e-6;
 const GRADIENT_ROUNDING: f64 = 1e-10;
 
 /// The gap that is taken where rounding lets no step come nearer, and its floor: still far below anything that shows.
-const NEAR_GAP: f64 = 1e-7;
+const NEAR_GAP: f64 = 1e-6;
 const NEAR_FLOOR_PX: f64 = 1e-4;
 
 /// Far more than was ever needed (at most about 60): what is best then is returned and said not to be optimal.
 const MOST_STEPS: u32 = 150;
 
 /// So many steps without a gap that is smaller by a tenth are in vain.
-const STEPS_IN_VAIN: u32 = 15;
+const STEPS_IN_VAIN: u32 = 30;
 
 /// The μ to start with, in px for a unit of the steepest slope. Chosen: a tenth and ten times as much take as many
 /// steps.
@@ -108,7 +108,7 @@ impl Best {
 
     /// The gap may grow at first, while the limits are being reached.
     const fn is_stalled(&self, step: u32) -> bool {
-        step == MOST_STEPS || step >= 3 * STEPS_IN_VAIN && step - self.at_step >= STEPS_IN_VAIN
+        step == MOST_STEPS || step - self.at_step >= STEPS_IN_VAIN
     }
 }
 
