@@ -7,6 +7,7 @@
 //! process of its own held, less what it held before it solved.
 #![allow(missing_docs, reason = "what the macros make has no readers")]
 #![allow(clippy::print_stderr, reason = "a measurement says what it found")]
+#![allow(clippy::print_stdout, reason = "a part says to the whole what it held")]
 #![allow(clippy::cast_precision_loss, reason = "frames are counted in small numbers")]
 #![allow(clippy::unwrap_used, reason = "a measurement that cannot go on has failed")]
 

@@ -43,7 +43,7 @@ fn main() -> Outcome<()> {
     println!(
         "  accel.  contain.   place | boxes: kept  still   jerk   peak | tracks: in zone  still   jerk   peak"
     );
-    for acceleration in [0.05, 0.15, 0.5, 1.5] {
+    for acceleration in [0.05, 0.15, 0.4, 1.5] {
         for containment in [300.0, 1000.0, 5000.0] {
             for place in [1.0, 3.0, 10.0] {
                 let weights = Weights { acceleration, containment, place, width: 30.0 };

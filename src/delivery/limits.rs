@@ -241,7 +241,7 @@ impl Limit {
         number(
             Self::WeightAcceleration,
             "weight_acceleration",
-            0.5,
+            0.4,
             (0.0, 1e4),
             "follow: cost of squared acceleration against speed, s³ per window width",
         ),
