@@ -215,7 +215,7 @@ fn between_lines(handoff: &HandoffEntry<'_>) -> Lines {
         .map(|p| p.key_error_px)
         .fold(0.0, f64::max);
     vec![
-        ("Between keys", format!("straight lines in time, in whichever of the three sets you take, and only one set; no eases. The windows are then within {worst:.3} delivered px of the every-frame table and inside the frame to 0.001 px. The every-frame table needs no interpolation")),
+        ("Between keys", format!("as the row's to_next says, up to the next row, in one of the three sets and only one. straight: straight lines in time. ease A,0,B,1: an eased move, by the cubic Bezier timing curve of time and way with the handles (A, 0) and (B, 1); two keys are the whole move. Where the scale differs between the two rows of an ease, key that move in offset and scale: in the other sets it is not the same move. The windows are then within {worst:.3} delivered px of the every-frame table and inside the frame to 0.001 px. The every-frame table needs no interpolation")),
         ("Cuts", "a new segment number; nothing is interpolated from one segment to the next".to_owned()),
         ("Filter", "none assumed and no sharpening; resample as you do otherwise".to_owned()),
         ("Stabilising", stabilising_words(handoff)),

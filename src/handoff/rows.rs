@@ -1,14 +1,14 @@
 use super::HandoffError;
 use crate::{
     geometry::{OutputFromSource, Raster, Window},
-    keyframe::{Columns, PX_DIGITS, SCALE_DIGITS},
+    keyframe::{Columns, PX_DIGITS, SCALE_DIGITS, ToNext},
     plan::{ClipPlan, Entry, PlannedSegment, Segment},
     timecode::FrameIndex,
 };
 use std::io::Write;
 
 /// The columns of both tables, in order.
-pub const COLUMN_NAMES: [&str; 25] = [
+pub const COLUMN_NAMES: [&str; 26] = [
     "segment",
     "part",
     "frame",
@@ -31,6 +31,7 @@ pub const COLUMN_NAMES: [&str; 25] = [
     "scale_from_fit",
     "tracked",
     "pinned",
+    "to_next",
     "file",
     "file_frame",
     "conventions",
@@ -63,7 +64,7 @@ pub struct HandoffEntry<'a> {
 /// # Errors
 /// If the writer fails.
 pub fn write_every_frame(handoff: &HandoffEntry<'_>, out: impl Write) -> Result<(), HandoffError> {
-    write_table(handoff, out, |_, _| true)
+    write_table(handoff, out, |_, _| Some(ToNext::Straight))
 }
 
 /// Writes a row for every key of every planned segment; the first and the last frame, handles included, are
@@ -72,13 +73,16 @@ pub fn write_every_frame(handoff: &HandoffEntry<'_>, out: impl Write) -> Result<
 /// # Errors
 /// If the writer fails.
 pub fn write_keys(handoff: &HandoffEntry<'_>, out: impl Write) -> Result<(), HandoffError> {
-    write_table(handoff, out, |planned, frame| planned.keys.binary_search(&frame).is_ok())
+    write_table(handoff, out, |planned, frame| {
+        let key = planned.keys.binary_search(&frame).ok()?;
+        planned.to_next.get(key).copied()
+    })
 }
 
 fn write_table(
     handoff: &HandoffEntry<'_>,
     out: impl Write,
-    is_written: impl Fn(&PlannedSegment, FrameIndex) -> bool,
+    to_next: impl Fn(&PlannedSegment, FrameIndex) -> Option<ToNext>,
 ) -> Result<(), HandoffError> {
     let mut table = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(out);
     table.write_record(COLUMN_NAMES)?;
@@ -87,8 +91,8 @@ fn write_table(
         for (place, (frame, window)) in
             segment.with_handles.frames().zip(&planned.windows).enumerate()
         {
-            if is_written(planned, frame) {
-                table.write_record(row(handoff, segment, planned, (place, window)))?;
+            if let Some(to_next) = to_next(planned, frame) {
+                table.write_record(row(handoff, segment, (planned, to_next), (place, window)))?;
             }
         }
     }
@@ -99,7 +103,7 @@ fn write_table(
 fn row(
     handoff: &HandoffEntry<'_>,
     segment: &Segment,
-    planned: &PlannedSegment,
+    (planned, to_next): (&PlannedSegment, ToNext),
     (place, window): (usize, &Window),
 ) -> Vec<String> {
     let (clip, delivered) = (handoff.clip, handoff.delivered);
@@ -140,6 +144,7 @@ fn row(
         scale(map.scale_from_fit()),
         yes_no(planned.tracked.get(place).copied().unwrap_or(false)),
         yes_no(planned.pinned.contains(&frame)),
+        to_next.to_string(),
         file,
         file_frame,
         handoff.conventions_file.to_owned(),

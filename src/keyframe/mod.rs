@@ -1,4 +1,4 @@
-//! From a window a frame to few keys: straight lines between keys, within a stated error.
+//! From a window a frame to few keys: straight lines or one ease between keys, within a stated error.
 //!
 //! A hand-off file gives each window in several sets of columns, and an editor may interpolate in any of
 //! them. Interpolating a width and interpolating a scale are not the same, so that the bound is held in every
@@ -7,10 +7,11 @@
 //! Curves in Two and Three Dimensions" is where that view is from, abstract read). Between keys the window stays in
 //! the frame in each set: corner and size are straight lines between windows inside; where the scale runs
 //! straight the window is smaller than that; where offset and scale do, the picture's edges in the delivered
-//! picture run straight between places outside it. Eases come with planned moves.
+//! picture run straight between places outside it. Holds joined by eased moves need no search: the ends of the moves are
+//! the keys, and one ease in offset and scale runs between them.
 
 mod columns;
 mod reduce;
 
 pub use columns::{ColumnSet, Columns, PX_DIGITS, Rebuilt, SCALE_DIGITS};
-pub use reduce::{Reduced, reduce};
+pub use reduce::{Reduced, ToNext, keys_of_moves, reduce};

@@ -1,14 +1,43 @@
 use super::{ColumnSet, Columns};
 use crate::{
     geometry::{Raster, Window},
-    pan::Pace,
+    pan::{Ease, Pace},
 };
+use serde::{Serialize, Serializer};
+use std::{cmp::Ordering::Equal, fmt};
 
-/// The keys of a path, and how well straight lines between them rebuild it.
+/// How columns run from a key to the next one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum ToNext {
+    /// In straight lines in time.
+    Straight,
+    /// By an ease, in offset and scale.
+    Eased(Ease),
+}
+
+/// As keys tables give it.
+impl fmt::Display for ToNext {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Straight => f.pad("straight"),
+            Self::Eased(ease) => ease.fmt(f),
+        }
+    }
+}
+
+impl Serialize for ToNext {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+/// The keys of a path, and how well what runs between them rebuilds it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reduced {
     /// The places of the keys in the path, in order; the first and the last frame are always keys.
     pub keys: Vec<usize>,
+    /// How the columns run from each key to the next; straight after the last.
+    pub to_next: Vec<ToNext>,
     /// The largest error of a rebuilt window, over every frame and every set of columns, in delivered px.
     pub worst_error_px: f64,
 }
@@ -33,11 +62,9 @@ pub fn reduce(
     greatest_error_px: f64,
 ) -> Reduced {
     let Some(last) = path.len().checked_sub(1) else {
-        return Reduced { keys: Vec::new(), worst_error_px: 0.0 };
+        return Reduced { keys: Vec::new(), to_next: Vec::new(), worst_error_px: 0.0 };
     };
-    let published = path.iter().map(|window| Columns::of(window, rasters.0, rasters.1)).collect();
-    let starts = pace.starts(path.len());
-    let dense = Dense { path, starts, published, rasters, greatest_error_px };
+    let dense = Dense::of(path, pace, rasters, greatest_error_px);
     let mut stops: Vec<usize> =
         fixed.iter().copied().filter(|place| *place <= last).chain([0, last]).collect();
     stops.sort_unstable();
@@ -50,7 +77,44 @@ pub fn reduce(
         .windows(2)
         .map(|pair| dense.error_between(pair[0], pair[1]))
         .fold(dense.error_between(0, 0), f64::max);
-    Reduced { keys, worst_error_px }
+    Reduced { to_next: vec![ToNext::Straight; keys.len()], keys, worst_error_px }
+}
+
+/// The keys of holds joined by eased moves: both ends of each move, the first and the last frame, and the frames in
+/// `fixed` that no move runs over (one that a move runs over is where the ease takes it). `None` if the published
+/// numbers do not rebuild the path so within the bound.
+///
+/// A move is `(first, last)`: places in the path. Its ease runs in offset and scale; where the scale is the same at both
+/// ends every set of columns runs alike, and the bound is held in all of them.
+#[must_use]
+pub fn keys_of_moves(
+    path: &[Window],
+    pace: &Pace,
+    (moves, ease): (&[(usize, usize)], Ease),
+    fixed: &[usize],
+    (rasters, greatest_error_px): ((Raster, Raster), f64),
+) -> Option<Reduced> {
+    let last = path.len().checked_sub(1)?;
+    let dense = Dense::of(path, pace, rasters, greatest_error_px);
+    let is_run_over = |place: &usize| moves.iter().any(|(a, b)| a < place && place < b);
+    let ends = moves.iter().flat_map(|(first, last)| [*first, *last]);
+    let fixed = fixed.iter().copied().filter(|place| !is_run_over(place));
+    let mut keys: Vec<usize> =
+        ends.chain(fixed).chain([0, last]).filter(|place| *place <= last).collect();
+    keys.sort_unstable();
+    keys.dedup();
+    let begins_move = |key: &usize| moves.iter().any(|(first, _)| first == key);
+    let law = |key| if begins_move(key) { ToNext::Eased(ease) } else { ToNext::Straight };
+    let to_next: Vec<ToNext> = keys.iter().map(law).collect();
+    let worst_error_px = keys
+        .windows(2)
+        .zip(&to_next)
+        .map(|(pair, to_next)| match to_next {
+            ToNext::Straight => dense.error_between(pair[0], pair[1]),
+            ToNext::Eased(ease) => dense.eased_error(pair[0], pair[1], *ease),
+        })
+        .fold(0.0, f64::max);
+    (worst_error_px <= greatest_error_px).then_some(Reduced { keys, to_next, worst_error_px })
 }
 
 /// A path with its published numbers.
@@ -63,7 +127,35 @@ struct Dense<'a> {
     greatest_error_px: f64,
 }
 
-impl Dense<'_> {
+impl<'a> Dense<'a> {
+    fn of(
+        path: &'a [Window],
+        pace: &Pace,
+        rasters: (Raster, Raster),
+        greatest_error_px: f64,
+    ) -> Self {
+        let published = path.iter().map(|window| Columns::of(window, rasters.0, rasters.1));
+        let starts = pace.starts(path.len());
+        Self { path, starts, published: published.collect(), rasters, greatest_error_px }
+    }
+
+    /// The largest error of an eased move, in the sets of columns that it may be keyed in.
+    fn eased_error(&self, start: usize, end: usize, ease: Ease) -> f64 {
+        let (from, to) = (&self.published[start], &self.published[end]);
+        // Both are published numbers: the same to the last digit, or not.
+        let is_push =
+            (from.scale_x, from.scale_y).partial_cmp(&(to.scale_x, to.scale_y)) != Some(Equal);
+        let sets = if is_push { &[ColumnSet::OffsetAndScale][..] } else { &ColumnSet::ALL[..] };
+        let error = |place: usize, set: ColumnSet| {
+            let share = ease.share(self.share_between(start, place, end));
+            from.between(to, share, set, self.rasters).error_px(&self.path[place], self.rasters.1)
+        };
+        (start..=end)
+            .flat_map(|place| sets.iter().map(move |set| (place, *set)))
+            .map(|(place, set)| error(place, set))
+            .fold(0.0, f64::max)
+    }
+
     /// The keys after `first` up to `last`, as few as can be: the shortest path in which a step leads from a
     /// frame to each later one that a straight line may reach.
     fn fewest_between(&self, first: usize, last: usize) -> Vec<usize> {

@@ -183,9 +183,10 @@ fn write_planned(
     }
     writeln!(
         out,
-        "    {} for {}, straight lines between keys within {:.2} delivered px",
+        "    {} for {}, {} between keys within {:.2} delivered px",
         counted(planned.keys.len() as u64, "key"),
         counted(planned.windows.len() as u64, "frame"),
+        if planned.is_eased() { "eased moves and holds" } else { "straight lines" },
         planned.key_error_px
     )
 }

@@ -3,6 +3,7 @@ use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
     delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
     geometry::{InsideCrop, Raster, Rounding, Window},
+    keyframe::ToNext,
     pan::{Axis, Cause, HardLimit, Objective, Remedy, Side, Verdict, Way},
     sharpness::Softness,
     timecode::{FrameIndex, FrameRange, FrameRate},
@@ -312,7 +313,10 @@ pub struct PlannedSegment {
     pub telling: TellingFrames,
     /// The frames of the keys.
     pub keys: Vec<FrameIndex>,
-    /// The largest error of straight lines between the keys, over every set of columns, delivered px.
+    /// How the columns run from each key to the next: `straight`, or the timing curve of an eased move.
+    pub to_next: Vec<ToNext>,
+    /// The largest error of what runs between the keys, over every set of columns that it may be keyed in,
+    /// delivered px.
     pub key_error_px: f64,
     /// When each of those frames is shown, in seconds from the clip's frame 0, where the rate is variable.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -331,6 +335,14 @@ pub struct PlannedSegment {
     pub tracked: Vec<bool>,
     /// The frames that are pinned by hand.
     pub pinned: Vec<FrameIndex>,
+}
+
+impl PlannedSegment {
+    /// Whether an ease runs between some of its keys.
+    #[must_use]
+    pub fn is_eased(&self) -> bool {
+        self.to_next.iter().any(|to_next| matches!(to_next, ToNext::Eased(_)))
+    }
 }
 
 /// Why one segment cannot be had in one shape.

@@ -10,10 +10,10 @@ use crate::{
     clip::{Clip, UsedRange},
     delivery::{Deliverable, Limit, Limits},
     geometry::Window,
-    keyframe::reduce,
+    keyframe::{keys_of_moves, reduce},
     pan::{
-        self, Outcome, Pace, Planned, Refusal, Remedy, Request, Roll, ShortFrame, Verdict, Way,
-        missing_px,
+        self, Ease, Outcome, Pace, Planned, Refusal, Remedy, Request, Roll, ShortFrame, Verdict,
+        Way, missing_px,
     },
     plan::{
         EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment,
@@ -147,7 +147,10 @@ impl Case<'_> {
         };
         let pace = self.pace(range.with_handles);
         let greatest_error_px = self.limits.number(Limit::KeyError);
-        let reduced = reduce(&windows, &pace, &fixed, rasters, greatest_error_px);
+        let bound = (rasters, greatest_error_px);
+        let reduced = moves_in(request, planned, front)
+            .and_then(|(moves, ease)| keys_of_moves(&windows, &pace, (&moves, ease), &fixed, bound))
+            .unwrap_or_else(|| reduce(&windows, &pace, &fixed, rasters, greatest_error_px));
         let tracks = &self.prepared.resolved.tracks;
         let secs_per_width = planned.peak.secs_per_width();
         let caution = request.rules.pan_caution;
@@ -174,6 +177,7 @@ impl Case<'_> {
             objective: planned.objective,
             telling: telling(request, used, &planned.windows),
             keys: reduced.keys.iter().map(|key| range.with_handles.frame_at(*key)).collect(),
+            to_next: reduced.to_next,
             key_error_px: reduced.worst_error_px,
             tracked: range
                 .with_handles
@@ -297,6 +301,19 @@ fn wider_words(request: &Request, planned: &Planned) -> String {
         100.0 * width / greatest,
         100.0 * request.preferred_width / greatest
     )
+}
+
+/// The moves of a path whose keys they are, as places behind so many frames of a handle: not of one that rides on
+/// something or is turned anew at each frame.
+fn moves_in(
+    request: &Request,
+    planned: &Planned,
+    front: u64,
+) -> Option<(Vec<(usize, usize)>, Ease)> {
+    let is_plain = request.ride.is_empty() && !matches!(request.roll, Roll::EachFrame(_));
+    let plan = planned.moves.as_ref().filter(|_| is_plain)?;
+    let front = usize::try_from(front).ok()?;
+    Some((plan.moves().map(|one| (one.first + front, one.last + front)).collect(), plan.ease))
 }
 
 /// A path with the first and last window held through the handles.

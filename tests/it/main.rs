@@ -9,6 +9,7 @@ mod card_plans;
 mod command;
 mod decoder_child;
 mod demo;
+mod eased_keys;
 mod footage;
 mod held;
 mod inside_crop;

@@ -5,7 +5,7 @@ Standard library only, and nothing of the program's own. Usage:
     python3 rebuild_windows.py KEYS.csv EVERY-FRAME.csv
 
 The conventions file is the one that the rows name; rasters, rate and first frame are read from its words. For
-each of the three sets of columns the windows between keys are rebuilt by lines that run straight in timeline
+each of the three sets of columns the windows between keys are rebuilt as each row's to_next says, in timeline
 time, and compared with the every-frame table. Prints JSON: for each set the number of frames, the largest error of any point of the
 delivered picture in delivered px, and how far a rebuilt window hangs over the frame in source px. Where the picture
 is rotated, a window's corners are turned back about the source centre before they are held against the frame.
@@ -64,8 +64,19 @@ NUMBERS = (
 ).split()
 
 
-def rows_between(keys, timeline_seconds):
-    """Each frame with its row: keys as they are, lines straight in time between two keys of one segment."""
+def eased(time, first_handle, second_handle):
+    """The share of the way at a share of the time, by a cubic timing curve with handles (a, 0) and (b, 1)."""
+    low, high = 0.0, 1.0
+    for _ in range(60):
+        along = (low + high) / 2
+        rest = 1 - along
+        reached = 3 * rest * rest * along * first_handle + 3 * rest * along * along * second_handle + along**3
+        low, high = (along, high) if reached < time else (low, along)
+    return 3 * along * along * (1 - along) + along**3
+
+
+def rows_between(keys, timeline_seconds, set_name):
+    """Each frame with its row: keys as they are, and what to_next says between two keys of one segment."""
     for key, following in zip(keys, keys[1:] + [None]):
         first, segment = int(key["frame"]), key["segment"]
         start = {name: float(key[name]) for name in NUMBERS}
@@ -74,9 +85,16 @@ def rows_between(keys, timeline_seconds):
             continue
         last = int(following["frame"])
         end = {name: float(following[name]) for name in NUMBERS}
+        ease = key["to_next"].removeprefix("ease ").split(",") if key["to_next"].startswith("ease ") else None
+        if ease is None:
+            assert key["to_next"] == "straight", key["to_next"]
+        elif set_name != "offset and scale" and start["scale_x"] != end["scale_x"]:
+            continue  # an eased push is keyed in offset and scale
         from_seconds, to_seconds = float(key["timeline_seconds"]), float(following["timeline_seconds"])
         for frame in range(first + 1, last):
             share = (timeline_seconds[segment, frame] - from_seconds) / (to_seconds - from_seconds)
+            if ease is not None:
+                share = eased(share, float(ease[0]), float(ease[2]))
             mixed = {name: start[name] + (end[name] - start[name]) * share for name in NUMBERS}
             yield segment, frame, mixed
 
@@ -120,7 +138,7 @@ def main(keys_path, every_frame_path):
     report = {}
     for name, window_of in SETS.items():
         frames, worst, overhang = 0, 0.0, 0.0
-        for segment, frame, row in rows_between(keys, timeline_seconds):
+        for segment, frame, row in rows_between(keys, timeline_seconds, name):
             window = window_of(row, source, delivered)
             frames += 1
             worst = max(worst, error_px(window, true[segment, frame], delivered))
