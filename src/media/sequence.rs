@@ -3,9 +3,9 @@ use crate::{
     clip::{ClipFacts, Part, Reading, Storage, Timing},
     geometry::{Orientation, Raster},
     picture::{FrameError, FrameSource, GrayImage, RgbImage, oriented},
+    process::work_in_order,
     timecode::{FrameIndex, FrameRange},
 };
-use in_order::work_in_order;
 use std::{
     collections::BTreeSet,
     io,
@@ -13,7 +13,6 @@ use std::{
     path::{Path, PathBuf},
 };
 
-mod in_order;
 #[cfg(test)]
 mod tests;
 

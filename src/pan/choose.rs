@@ -3,7 +3,7 @@
 use super::{
     Assessment, HardLimit, Moves, Objective, PanError, Peak, Refusal, Request, ShortFrame, Side,
     Verdict,
-    follow::follow,
+    follow::{Followed, followed},
     hold, moves, moves_objective, peak_speed, refuse,
     sides::{self, Area},
     still,
@@ -89,6 +89,9 @@ pub struct Planned {
     pub peak: Peak,
     /// What they cost.
     pub objective: Objective,
+    /// What they may cost more than the best path, in reference widths, where the solver came no nearer; `None` if
+    /// they are the best of their way.
+    pub may_cost_more: Option<f64>,
     /// On which side of each keep-out they stay.
     pub sides: Vec<Side>,
 }
@@ -109,6 +112,7 @@ impl Planned {
             objective: Objective::of(request, &windows),
             windows,
             moves: None,
+            may_cost_more: None,
             sides: sides.to_vec(),
         }
     }
@@ -205,8 +209,10 @@ pub(super) fn decide(request: &Request) -> Result<Decision, PanError> {
         return Ok(Decision::Planned(moved.clone()));
     }
     let reason = moved.as_ref().map_or(reason, short_reason);
-    let followed = follow(request, &sides)?
-        .map(|windows| Planned::new(request, Way::Follow, windows, reason, &sides));
+    let followed = followed(request, &sides)?.map(|Followed { windows, may_cost_more }| {
+        let planned = Planned::new(request, Way::Follow, windows, reason, &sides);
+        Planned { may_cost_more, ..planned }
+    });
     better_of(request, [held.ok(), moved, followed], &sides)
 }
 

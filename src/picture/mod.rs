@@ -20,7 +20,7 @@ pub use resample::shrink_to_fit;
 ///
 /// An implementation holds at most a few frames at a time, so that a clip of any length is read at constant
 /// memory.
-pub trait FrameSource {
+pub trait FrameSource: Sync {
     /// The size of every frame, upright.
     fn raster(&self) -> Raster;
 

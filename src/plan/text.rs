@@ -174,6 +174,12 @@ fn write_planned(
             place(clip, planned.peak.frame)
         )?;
     }
+    if let Some(more) = planned.may_cost_more {
+        writeln!(
+            out,
+            "    the solver stopped at its best path: it keeps every limit, and may cost {more:.6} widths of travel more than the best there is"
+        )?;
+    }
     let untracked = planned.tracked.iter().filter(|tracked| !**tracked).count();
     if untracked > 0 {
         writeln!(

@@ -309,6 +309,9 @@ pub struct PlannedSegment {
     pub sides: Vec<Side>,
     /// What the path costs.
     pub objective: Objective,
+    /// What it may cost more than the best path, in window widths, where the solver came no nearer.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub may_cost_more: Option<f64>,
     /// Frames worth looking at.
     pub telling: TellingFrames,
     /// The frames of the keys.

@@ -4,15 +4,17 @@
 //! size. What it writes to standard error is drained all the time, so that it cannot block, and only its
 //! last lines are kept, to be quoted when it fails. A child that is dropped is killed and reaped, and one
 //! whose parent is killed does not outlive it (`guard`). Feeding a child through its standard input comes
-//! with the first room that needs it.
+//! with the first room that needs it. Work that needs no child is given to all cores and taken back in order.
 
 use std::{io, process::ExitStatus, time::Duration};
 
 mod guard;
+mod in_order;
 mod job;
 mod last_lines;
 mod running;
 
+pub(crate) use in_order::work_in_order;
 pub use job::{Finished, Job};
 pub use last_lines::{LineFate, LineTap};
 pub use running::Running;

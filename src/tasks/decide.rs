@@ -175,6 +175,7 @@ impl Case<'_> {
             shape_error: shape_error(self.deliverable, &planned.windows),
             sides: planned.sides.clone(),
             objective: planned.objective,
+            may_cost_more: planned.may_cost_more,
             telling: telling(request, used, &planned.windows),
             keys: reduced.keys.iter().map(|key| range.with_handles.frame_at(*key)).collect(),
             to_next: reduced.to_next,

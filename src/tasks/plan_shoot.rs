@@ -14,9 +14,13 @@ use crate::{
         CAUTION, ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, PLAN_VERSION, Plan,
         PlanPart, Standing, VariableRate, rank, report_text, steps_between,
     },
+    process::work_in_order,
     shoot::Shoot,
 };
-use std::path::{Path, PathBuf};
+use std::{
+    ops::ControlFlow,
+    path::{Path, PathBuf},
+};
 
 /// What is asked.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -141,11 +145,23 @@ fn clip_plan(
     cancel: &CancelToken,
 ) -> Result<ClipPlan, TaskError> {
     let clip = &prepared.resolved.clip;
+    let deliverables: Vec<&Deliverable> =
+        shoot.deliverables_of(&shoot.clips[prepared.place]).collect();
     let mut entries = Vec::new();
-    for deliverable in shoot.deliverables_of(&shoot.clips[prepared.place]) {
-        cancel.check()?;
-        entries.push(entry(shoot, prepared, deliverable)?);
-        observer.hear(Event::Step);
+    // Deliverables know nothing of each other, so that each core takes one.
+    let decide = |deliverable: &&Deliverable| {
+        cancel.check().and_then(|()| entry(shoot, prepared, deliverable))
+    };
+    let ended = work_in_order(&deliverables, decide, |_, decided| match decided {
+        Ok(entry) => {
+            entries.push(entry);
+            observer.hear(Event::Step);
+            ControlFlow::Continue(())
+        }
+        Err(error) => ControlFlow::Break(error),
+    });
+    if let ControlFlow::Break(error) = ended {
+        return Err(error);
     }
     let footage = clip.footage.path();
     Ok(ClipPlan {

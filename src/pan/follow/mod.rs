@@ -18,9 +18,24 @@ use stretch::Place;
 /// # Errors
 /// [`PanError::Unsolved`] or [`PanError::Unsound`] if the solver fails, which is a fault of ours.
 pub fn follow(request: &Request, sides: &[Side]) -> Result<Option<Vec<Window>>, PanError> {
+    Ok(followed(request, sides)?.map(|followed| followed.windows))
+}
+
+/// A path that keeps every hard limit.
+pub(super) struct Followed {
+    pub(super) windows: Vec<Window>,
+    /// What it may cost more than the best one, in reference widths, where the solver came no nearer; `None` if it is
+    /// the best one to within a millionth of its cost.
+    pub(super) may_cost_more: Option<f64>,
+}
+
+/// The same with what it may cost more than the best path.
+pub(super) fn followed(request: &Request, sides: &[Side]) -> Result<Option<Followed>, PanError> {
     check(request)?;
-    let Some(places) = stitched::places(request, sides)? else { return Ok(None) };
-    settled(request, sides, &places).map(Some)
+    let Some((places, unproven_px)) = stitched::places(request, sides)? else { return Ok(None) };
+    let windows = settled(request, sides, &places)?;
+    let may_cost_more = unproven_px.map(|gap_px| gap_px / request.reference_width());
+    Ok(Some(Followed { windows, may_cost_more }))
 }
 
 fn check(request: &Request) -> Result<(), PanError> {
@@ -30,12 +45,13 @@ fn check(request: &Request) -> Result<(), PanError> {
     request.pace.check(request.frame_count())
 }
 
-/// What a solution says, unless limits contradict each other.
+/// What a solution says, unless limits contradict each other. One that the solver could not prove to be the best is
+/// the best there is.
 fn answered(solution: program::Solution) -> Result<Option<program::Solution>, PanError> {
     if solution.broken_px > program::KEPT_PX {
         return Ok(None);
     }
-    if !solution.is_optimal {
+    if !solution.is_optimal && !solution.gap_px.is_finite() {
         let status = format!("a gap of {:.2e} px is left", solution.gap_px);
         return Err(PanError::Unsolved { status, iterations: solution.steps });
     }

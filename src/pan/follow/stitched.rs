@@ -20,18 +20,23 @@ const AHEAD: usize = 600;
 /// What a stitched path may cost more than the best one, as a share of its cost.
 const PROVEN: f64 = 1e-4;
 
-/// The places of the best path; `None` if limits contradict each other.
-pub(super) fn places(request: &Request, sides: &[Side]) -> Result<Option<Vec<Place>>, PanError> {
+/// The places of the best path, and by how many px its cost may be off where that is not known to be next to nothing;
+/// `None` if limits contradict each other.
+pub(super) fn places(request: &Request, sides: &[Side]) -> Result<Option<Proven>, PanError> {
     if request.frame_count() > STRETCH + AHEAD {
         let stitched = stitched(request, sides)?;
         if let Some(stitched) = stitched.filter(Stitched::is_proven) {
-            return Ok(Some(stitched.places));
+            return Ok(Some((stitched.places, None)));
         }
     }
     let whole = Stretch::whole(request, sides);
-    Ok(answered(program::solve(&whole.program()))?
-        .map(|solution| places_of(&solution.values).collect()))
+    Ok(answered(program::solve(&whole.program()))?.map(|solution| {
+        let unproven_px = (!solution.is_optimal).then_some(solution.gap_px);
+        (places_of(&solution.values).collect(), unproven_px)
+    }))
 }
+
+type Proven = (Vec<Place>, Option<f64>);
 
 pub(super) fn places_of(values: &[f64]) -> impl Iterator<Item = Place> + '_ {
     values.chunks_exact(VARIABLES).map(|place| [place[0], place[1], place[2]])

@@ -18,7 +18,7 @@ const ITEMS_PER_THREAD: usize = 2;
 ///
 /// Twice as many items as threads are in work or wait to be taken at a time, and no more. Breaking off waits
 /// for the work that was begun and for nothing else.
-pub(super) fn work_in_order<I: Sync, T: Send, B>(
+pub(crate) fn work_in_order<I: Sync, T: Send, B>(
     items: &[I],
     work: impl Fn(&I) -> T + Sync,
     mut take: impl FnMut(&I, T) -> ControlFlow<B>,
