@@ -2,7 +2,7 @@ use crate::timecode::{FrameIndex, FrameRate, TimecodeError};
 use std::{fmt, path::PathBuf};
 
 /// Something about footage that a person should know and that did not keep it from being opened.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub enum MediaNotice {
     /// The footage carries a timecode that does not exist at its rate; it was opened without one.

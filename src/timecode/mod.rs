@@ -2,19 +2,21 @@
 //!
 //! Time is counted, never measured: a frame number and a rate as a fraction of whole numbers are the truth,
 //! seconds and timecode are made from them. Frames count from 0 in presentation order and ranges are
-//! half-open. Drop-frame counting follows the rule of SMPTE ST 12-1 (read in second-hand sources). Retimes
-//! are left to later; variable-rate stamps belong to the clip.
+//! half-open. Drop-frame counting follows the rule of SMPTE ST 12-1 (read in second-hand sources). A retime says
+//! how fast a timeline plays which frames; variable-rate stamps belong to the clip.
 
 mod frame;
 mod rate;
+mod retime;
 mod smpte;
 
 pub use frame::{FrameIndex, FrameRange};
 pub use rate::FrameRate;
+pub use retime::{RampLaw, Retime, RetimeStretch, Speed};
 pub use smpte::{Counting, Timecode};
 
-/// What can be wrong with a rate, a range or a timecode.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+/// What can be wrong with a rate, a range, a timecode or a retime.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum TimecodeError {
     /// A text that should be a rate is not one.
@@ -86,5 +88,42 @@ pub enum TimecodeError {
         value: u64,
         /// The last value it may have.
         last: u64,
+    },
+    /// A speed that no timeline plays at.
+    #[error(
+        "a speed of {speed} is out of range, expected {least} to {greatest}; it is a share of real time, 0.25 for 25 %"
+    )]
+    SpeedOutOfRange {
+        /// The speed.
+        speed: f64,
+        /// The slowest.
+        least: f64,
+        /// The fastest.
+        greatest: f64,
+    },
+    /// A table of retimes without any.
+    #[error("there is no retime in the table; write one, or leave the table out")]
+    NoRetimes,
+    /// Two retimes of the same frames.
+    #[error(
+        "the retime of frames {next} begins before that of frames {before} ends; end the one where the other begins"
+    )]
+    RetimesOverlap {
+        /// The one that begins first.
+        before: FrameRange,
+        /// The one that begins in it.
+        next: FrameRange,
+    },
+    /// Frames between two retimes that belong to neither.
+    #[error(
+        "frames {} to {} lie between the retimes of frames {before} and {next} and have no speed; write them down too",
+        before.end(),
+        FrameIndex(next.first().0.saturating_sub(1))
+    )]
+    RetimesApart {
+        /// The one before the gap.
+        before: FrameRange,
+        /// The one after it.
+        next: FrameRange,
     },
 }
