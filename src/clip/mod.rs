@@ -5,7 +5,7 @@
 
 use crate::{
     geometry::{InsideCrop, Orientation, Raster},
-    timecode::{FrameIndex, FrameRange, FrameRate, Timecode},
+    timecode::{FrameIndex, FrameRange, FrameRate, Retime, Timecode},
 };
 use std::{
     fmt,
@@ -201,6 +201,8 @@ pub struct Clip {
     pub facts: ClipFacts,
     /// How the timeline plays it.
     pub play: Play,
+    /// How its speed was changed on the timeline, if it was: for a clip of a constant rate in real time only.
+    pub retime: Option<Retime>,
     /// The rate of the timeline.
     pub timeline_rate: FrameRate,
     /// Which video track of its files it is, from 1, where that had to be said.
@@ -223,11 +225,20 @@ impl Clip {
         let frames = to.0 as f64 - from.0 as f64;
         match (self.play, &self.facts.timing) {
             (Play::EveryFrame, _) => frames * self.timeline_rate.frame_secs(),
-            (Play::RealTime, Timing::Constant(rate)) => frames * rate.frame_secs(),
+            (Play::RealTime, Timing::Constant(rate)) => {
+                let played = self.retime.as_ref().map_or(frames, |retime| retime.played(from, to));
+                played * rate.frame_secs()
+            }
             (Play::RealTime, Timing::Variable(times)) => {
                 times.seconds_at(to) - times.seconds_at(from)
             }
         }
+    }
+
+    /// Timeline frames from one of its frames to another, as a real number: below 0 if that comes before.
+    #[must_use]
+    pub fn timeline_frames(&self, from: FrameIndex, to: FrameIndex) -> f64 {
+        self.timeline_secs(from, to) * self.timeline_rate.per_second()
     }
 
     /// Timeline seconds from each of its frames to the next, if they are all alike.
@@ -235,7 +246,10 @@ impl Clip {
     pub fn even_step_secs(&self) -> Option<f64> {
         match (self.play, self.facts.timing.rate()) {
             (Play::EveryFrame, _) => Some(self.timeline_rate.frame_secs()),
-            (Play::RealTime, rate) => rate.map(FrameRate::frame_secs),
+            (Play::RealTime, rate) => {
+                let speed = self.retime.as_ref().map_or(Some(1.0), Retime::constant)?;
+                rate.map(|rate| rate.frame_secs() / speed)
+            }
         }
     }
 

@@ -1,8 +1,8 @@
 use super::{HandoffEntry, HandoffError};
 use crate::{
     keyframe::{PX_DIGITS, SCALE_DIGITS},
-    plan::{ClipPlan, DeliverableFacts, Plan, SegmentOutcome},
-    timecode::{Counting, FrameIndex},
+    plan::{ClipPlan, DeliverableFacts, Plan, PlanRetime, SegmentOutcome},
+    timecode::{Counting, FrameIndex, RampLaw},
 };
 use std::io::Write;
 
@@ -98,10 +98,22 @@ fn when_lines(plan: &Plan, handoff: &HandoffEntry<'_>) -> Lines {
         ("Drop frame", counting),
         ("Rates above 30", "timecode counts every real frame; the frame number is the master".to_owned()),
         ("Variable rate", variable_rate_words(clip)),
-        ("Interpretation", format!("played {}; source_seconds run from the clip's first frame on the clock of the capture, timeline_seconds from the segment's first used frame as it plays ({}), below 0 in the handle before it", clip.play, clip.timeline_step_secs.map_or("by the stamps of the frames".to_owned(), |step| format!("{step:.9} s a frame")))),
+        ("Interpretation", interpretation_words(plan, clip)),
         ("Range", "half-open: the end is the first frame after the range".to_owned()),
         ("Handles", "rows with part = handle lie outside the used range; the window is held there".to_owned()),
     ]
+}
+
+fn interpretation_words(plan: &Plan, clip: &ClipPlan) -> String {
+    let step = match clip.timeline_step_secs {
+        Some(step) => format!("{step:.9} s a frame"),
+        None if clip.retimes.is_empty() => "by the stamps of the frames".to_owned(),
+        None => "as Retimes says".to_owned(),
+    };
+    format!(
+        "played {}; source_seconds run from the clip's first frame on the clock of the capture, timeline_seconds from the segment's first used frame as it plays ({step}), below 0 in the handle before it; timeline_frame is the same counted in timeline frames of {} a second, a real number",
+        clip.play, plan.timeline_rate
+    )
 }
 
 fn rate_words(plan: &Plan, clip: &ClipPlan) -> String {
@@ -179,6 +191,45 @@ fn parts_words(clip: &ClipPlan) -> String {
     )
 }
 
+/// The table of retimes with the law of each ramp, so that nobody has to guess it.
+fn retimes_words(clip: &ClipPlan) -> String {
+    if clip.retimes.is_empty() {
+        return "none: constant speed".to_owned();
+    }
+    let of_one = |retime: &PlanRetime| {
+        let ([from, to], frames) = (retime.speed, retime.frames);
+        let speed = match retime.law {
+            None => format!("{from}"),
+            Some(law) => format!("from {from} to {to}, {law}"),
+        };
+        let (first, end) = (frames.first(), frames.end());
+        format!("[{first}, {end}) {speed}, {:.4} timeline frames", retime.timeline_frames)
+    };
+    let table: Vec<String> = clip.retimes.iter().map(of_one).collect();
+    let laws: Vec<&str> = RampLaw::ALL
+        .into_iter()
+        .filter(|law| clip.retimes.iter().any(|retime| retime.law == Some(*law)))
+        .map(law_words)
+        .collect();
+    format!(
+        "source frames [first, first after) with their speed as a share of real time: {}. {}Before the first and after the last the speed of the nearest goes on. timeline_seconds and timeline_frame hold all this already: do not retime them again",
+        table.join("; "),
+        laws.concat()
+    )
+}
+
+/// How long a ramp from v0 to v1 over n source frames lasts.
+const fn law_words(law: RampLaw) -> &'static str {
+    match law {
+        RampLaw::LinearInSource => {
+            "linear-in-source: the speed changes by the same amount with each source frame, and n of them last as long as n / (v1 - v0) x ln(v1 / v0) at real time. "
+        }
+        RampLaw::LinearInTimeline => {
+            "linear-in-timeline: the speed changes by the same amount with each timeline frame, and n source frames last as long as 2 n / (v0 + v1) at real time. "
+        }
+    }
+}
+
 /// Which clip this is for (H23 to H25).
 fn clip_lines(handoff: &HandoffEntry<'_>) -> Lines {
     let clip = handoff.clip;
@@ -201,7 +252,7 @@ fn clip_lines(handoff: &HandoffEntry<'_>) -> Lines {
             ),
         ),
         ("Split clips", parts_words(clip)),
-        ("Retimes", "none: constant speed".to_owned()),
+        ("Retimes", retimes_words(clip)),
     ]
 }
 
@@ -214,8 +265,15 @@ fn between_lines(handoff: &HandoffEntry<'_>) -> Lines {
         .filter_map(|s| s.planned())
         .map(|p| p.key_error_px)
         .fold(0.0, f64::max);
+    // Where the speed changes, time is not one thing: a line straight in the one is bent in the other.
+    let straight_in = match handoff.clip.clip.retime.as_ref() {
+        Some(retime) if retime.constant().is_none() => {
+            "in timeline time (timeline_seconds, after the retimes; keys that are set before them, on the source, need the every-frame table)"
+        }
+        _ => "in time",
+    };
     vec![
-        ("Between keys", format!("as the row's to_next says, up to the next row, in one of the three sets and only one. straight: straight lines in time. ease A,0,B,1: an eased move, by the cubic Bezier timing curve of time and way with the handles (A, 0) and (B, 1); two keys are the whole move. Where the scale differs between the two rows of an ease, key that move in offset and scale: in the other sets it is not the same move. The windows are then within {worst:.3} delivered px of the every-frame table and inside the frame to 0.001 px. The every-frame table needs no interpolation")),
+        ("Between keys", format!("as the row's to_next says, up to the next row, in one of the three sets and only one. straight: straight lines {straight_in}. ease A,0,B,1: an eased move, by the cubic Bezier timing curve of time and way with the handles (A, 0) and (B, 1); two keys are the whole move. Where the scale differs between the two rows of an ease, key that move in offset and scale: in the other sets it is not the same move. The windows are then within {worst:.3} delivered px of the every-frame table and inside the frame to 0.001 px. The every-frame table needs no interpolation")),
         ("Cuts", "a new segment number; nothing is interpolated from one segment to the next".to_owned()),
         ("Filter", "none assumed and no sharpening; resample as you do otherwise".to_owned()),
         ("Stabilising", stabilising_words(handoff)),

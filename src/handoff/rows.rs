@@ -15,6 +15,7 @@ pub const COLUMN_NAMES: [&str; 26] = [
     "source_seconds",
     "source_timecode",
     "timeline_seconds",
+    "timeline_frame",
     "rotation_degrees",
     "left_px",
     "top_px",
@@ -40,6 +41,8 @@ pub const COLUMN_NAMES: [&str; 26] = [
 /// Decimals of a time in seconds: a microsecond is below a thousandth of a frame at any rate.
 const SECONDS_DIGITS: usize = 6;
 
+/// Decimals of a time in timeline frames: as fine as a microsecond at any rate up to 100 frames/s.
+const FRAME_DIGITS: usize = 4;
 /// Decimals of a rotation in degrees: a millionth moves the corner of an 8K frame by less than 0.0001 px.
 const ROTATION_DIGITS: usize = 6;
 
@@ -126,8 +129,9 @@ fn row(
         frame.to_string(),
         number(clip.clip.facts.timing.seconds_at(frame), SECONDS_DIGITS),
         clip.clip.timecode_at(frame).map_or(String::new(), |code| code.to_string()),
-        // Seconds of the timeline from the segment's first used frame; below 0 in the handle before it.
+        // Seconds and frames of the timeline from the segment's first used frame; below 0 in the handle before it.
         number(clip.clip.timeline_secs(segment.used.first(), frame), SECONDS_DIGITS),
+        number(clip.clip.timeline_frames(segment.used.first(), frame), FRAME_DIGITS),
         number(planned.rotation_degrees.get(place).copied().unwrap_or(0.0), ROTATION_DIGITS),
         px(columns.left),
         px(columns.top),

@@ -7,6 +7,7 @@
 mod held;
 mod rank;
 mod recording;
+mod retime;
 mod text;
 mod value;
 mod words;
@@ -14,6 +15,7 @@ mod words;
 pub use held::{SteadyNote, level_words};
 pub use rank::{Standing, rank, steps_between};
 pub use recording::{inside_crop_words, recording_of};
+pub use retime::PlanRetime;
 pub use text::report_text;
 pub use value::{
     ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, OutputNote, PLAN_VERSION, PeakAt,

@@ -1,7 +1,7 @@
 //! The report for people. What cannot be had comes first; every number that is a sum is shown with its parts.
 
 use super::{
-    ClipPlan, DeliverableFacts, Entry, Plan, PlannedSegment, RefusedSegment, Segment,
+    ClipPlan, DeliverableFacts, Entry, Plan, PlanRetime, PlannedSegment, RefusedSegment, Segment,
     SegmentOutcome, Standing, level_words, px, sum_across, sum_down,
 };
 use crate::{delivery::Origin, geometry::Window, sharpness::Softness, timecode::FrameIndex};
@@ -91,6 +91,9 @@ fn write_clip(plan: &Plan, clip: &ClipPlan, out: &mut String) -> fmt::Result {
         for part in &clip.parts {
             writeln!(out, "  frames {}: {}", part.frames, part.file)?;
         }
+    }
+    if let Some(retimes) = PlanRetime::words(&clip.retimes) {
+        writeln!(out, "  retimed: {retimes}; beside them the speed of the nearest goes on")?;
     }
     for notice in &clip.notices {
         writeln!(out, "  note: {notice}")?;

@@ -1,4 +1,4 @@
-use super::{Standing, SteadyNote};
+use super::{PlanRetime, Standing, SteadyNote};
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
     delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
@@ -124,6 +124,9 @@ pub struct ClipPlan {
     pub play: crate::clip::Play,
     /// Timeline seconds from one of its frames to the next; none where they differ.
     pub timeline_step_secs: Option<f64>,
+    /// How its speed was changed on the timeline, in order; empty if it was not. A frame before the first or after
+    /// the last keeps the speed of the nearest.
+    pub retimes: Vec<PlanRetime>,
     /// Which files these were.
     pub fingerprint: Fingerprint,
     /// What should be known about the footage or its use.
@@ -484,7 +487,10 @@ fn as_text<T: ToString, S: Serializer>(value: &T, serializer: S) -> Result<S::Ok
     serializer.serialize_str(&value.to_string())
 }
 
-fn as_bounds<S: Serializer>(range: &FrameRange, serializer: S) -> Result<S::Ok, S::Error> {
+pub(super) fn as_bounds<S: Serializer>(
+    range: &FrameRange,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
     [range.first(), range.end()].serialize(serializer)
 }
 

@@ -6,6 +6,7 @@ use super::{
     names::Names,
     page::Page,
     parts::{known_names, name},
+    retimes::{WrittenRetime, retimes},
     stance::Stance,
     table::{TableReader, Written},
     value::{moment, one_of, rate, text, whole, wrong_type},
@@ -54,6 +55,8 @@ pub struct ShootClip {
     pub start_timecode: Option<String>,
     /// How the timeline plays it.
     pub play: Play,
+    /// How its speed was changed on the timeline; empty is not at all.
+    pub retimes: Vec<WrittenRetime>,
     /// What levels its pictures and what windows stand still against, as far as it says so itself and not its
     /// camera.
     pub stance: Stance,
@@ -134,6 +137,7 @@ pub(super) fn clip(
     let proxy = proxy_of(&mut table);
     let start_timecode = table.take("start_timecode", start_timecode);
     let play = table.take("play", one_of(&PLAYS)).unwrap_or_default();
+    let retimes = retimes(&mut table, play);
     let stance = Stance::read(&mut table);
     let inside_crop = inside_crop(&mut table);
     let deliverables = known_names(&mut table, "deliverables", &names.deliverables);
@@ -153,6 +157,7 @@ pub(super) fn clip(
         proxy,
         start_timecode,
         play,
+        retimes,
         stance,
         inside_crop,
         deliverables,
@@ -268,7 +273,7 @@ fn range(page: &Page<'_>, entry: &Written<'_>) -> Option<WrittenRange> {
 
 impl WrittenRange {
     /// The range, if both ends were written as frames.
-    fn in_frames(&self) -> Option<Result<FrameRange, FaultKind>> {
+    pub(super) fn in_frames(&self) -> Option<Result<FrameRange, FaultKind>> {
         Some(FrameRange::new(self.from.frame()?, self.to.frame()?).map_err(FaultKind::from))
     }
 }

@@ -3,7 +3,7 @@ use crate::{
     geometry::{CropReading, GeometryError, Raster, Region, Shape},
     lens::LensError,
     subject::{MarkKind, TrackError},
-    timecode::{FrameIndex, FrameRange, FrameRate, TimecodeError},
+    timecode::{FrameIndex, FrameRange, FrameRate, RampLaw, TimecodeError},
 };
 use std::{io, path::PathBuf};
 
@@ -165,6 +165,33 @@ pub enum FaultKind {
         "the range {used} overlaps the range {other} of line {other_line}; join them or part them"
     )]
     RangesOverlap { used: FrameRange, other: FrameRange, other_line: u64 },
+
+    /// A ramp with another number of ends than two.
+    #[error(
+        "a ramp has a speed at its start and one at its end, and here are {found}; write two, such as [1.0, 0.25]"
+    )]
+    NotTwoSpeeds { found: usize },
+    /// A law of a speed that does not change.
+    #[error("a constant speed has no law; leave it out, or write two speeds, such as [1.0, 0.25]")]
+    LawWithoutRamp,
+    /// A ramp that does not say what changes evenly in it.
+    #[error(
+        "the ramp from {from} to {to} over frames {frames} can be two things: law = \"{}\" makes it {:.2} timeline \
+         frames long, law = \"{}\" {:.2}; write the one that the editor uses",
+        RampLaw::LinearInSource, lengths[0], RampLaw::LinearInTimeline, lengths[1]
+    )]
+    RampWithoutLaw { from: f64, to: f64, frames: FrameRange, lengths: [f64; 2] },
+    /// Two ways to say how fast a clip is played.
+    #[error(
+        "speeds are shares of real time, and play = \"every-frame\" is none; leave `play` out and write a speed of \
+         timeline rate / capture rate where each frame is one of the timeline"
+    )]
+    RetimedEveryFrame,
+    /// Retimes of a clip whose frames are not evenly spaced.
+    #[error(
+        "`{clip}` has a variable rate, and retimes count evenly spaced source frames; convert it to a constant rate first, and plan the converted file"
+    )]
+    RetimedVariableRate { clip: String },
 
     /// The first row names none of the columns.
     #[error("the first row names no known column; it must name {expected}")]

@@ -5,8 +5,7 @@
 //! has been opened, [`Shoot::resolve`] turns timecodes into frames and holds ranges, marks and pins against
 //! what the clip has. Where one fault would only follow from another, it is left out.
 //!
-//! Nothing is written here: a re-plan honours the pins and never changes them. Mounts, kit files and retimes come
-//! later.
+//! Nothing is written here: a re-plan honours the pins and never changes them. Mounts and kit files come later.
 
 mod clip;
 mod clock;
@@ -25,6 +24,7 @@ mod parts;
 mod pins;
 mod reading;
 mod resolve;
+mod retimes;
 mod root;
 mod rows;
 mod stance;
@@ -43,6 +43,7 @@ pub use parts::{Camera, Trim};
 pub use pins::PinRow;
 pub use reading::{Reading, read};
 pub use resolve::{ResolvedClip, ResolvedPin};
+pub use retimes::{WrittenRetime, WrittenSpeed};
 pub use stance::{Level, Stance, Steady};
 pub use view::{MarkedIn, ProxyOf, View};
 pub use written::{SheetHashes, Shoot};

@@ -1,20 +1,20 @@
 use super::{
     Fault, FaultKind, Level, MarkRow, MarkedIn, Moment, PinRow, ProxyOf, Sheet, Shoot, ShootClip,
-    Steady, Trim, WrittenRange,
-    clip::overlaps,
+    Steady, Trim,
     clock::{Clock, Start},
     names::listed,
 };
 use crate::{
     action::BackgroundMotion,
     clip::{Clip, ClipFacts, UsedRange},
-    delivery::Limit,
     geometry::{InsideCrop, Levelling, Raster, Region, Window},
     lens::RectilinearLens,
     subject::{Mark, Track, TrackError, Wish, tracks_from_marks},
-    timecode::{FrameIndex, FrameRange, Timecode},
+    timecode::{FrameIndex, FrameRange, Retime, Timecode},
 };
 use std::collections::BTreeMap;
+
+mod time;
 
 /// A clip with all that was written about it, held against its footage.
 #[derive(Debug, Clone, PartialEq)]
@@ -78,6 +78,7 @@ impl Shoot {
         };
         let usable = resolver.usable(&mut faults);
         let ranges = resolver.ranges(&mut faults);
+        let retime = resolver.retime(&mut faults);
         let tracks = resolver.tracks(&ranges, &mut faults);
         let stance = self.stance_of(clip);
         let (level, steady) =
@@ -87,7 +88,7 @@ impl Shoot {
         let motion = resolver.motion(level, &mut faults);
         match usable {
             Some(usable) if faults.faults.is_empty() => Ok(ResolvedClip {
-                clip: resolver.used(ranges),
+                clip: resolver.used(ranges, retime),
                 usable,
                 tracks,
                 pins,
@@ -194,7 +195,7 @@ pub(super) struct Resolver<'s> {
 }
 
 impl Resolver<'_> {
-    fn used(&self, ranges: Vec<LocatedRange>) -> Clip {
+    fn used(&self, ranges: Vec<LocatedRange>, retime: Option<Retime>) -> Clip {
         let start_timecode = match self.clock.start {
             Start::At(start) => Some(start),
             Start::Unnamed | Start::Faulty | Start::Variable => None,
@@ -210,6 +211,7 @@ impl Resolver<'_> {
                 ..self.facts.clone()
             },
             play: self.clip.play,
+            retime,
             timeline_rate: self.shoot.timeline_rate,
             track: self.clip.track,
             orientation: self.shoot.view_of(self.clip).orientation(),
@@ -241,42 +243,6 @@ impl Resolver<'_> {
             faults.tell_of(Sheet::Shoot, camera.trim_line, Some("trim"), all);
             None
         })
-    }
-
-    /// The used ranges in order, with their handles.
-    fn ranges(&self, faults: &mut Faults<'_>) -> Vec<LocatedRange> {
-        let whole = self.facts.whole();
-        let mut used = Vec::new();
-        for written in &self.clip.ranges {
-            let place = (Sheet::Shoot, written.line, Some("ranges"));
-            used.extend(faults.keep(place, self.range(written)).map(|range| (range, written.line)));
-        }
-        if self.clip.ranges.is_empty() {
-            used.push((whole, self.clip.line));
-        }
-        for (line, kind) in overlaps(&mut used) {
-            faults.tell_of(Sheet::Shoot, line, Some("ranges"), kind);
-        }
-        let handle_secs = self.shoot.clip_limits(self.clip).number(Limit::HandleSecs);
-        used.into_iter()
-            .map(|(range, line)| {
-                let handles = self.facts.timing.frames_beside(range, handle_secs, whole);
-                (UsedRange::new(range, handles, whole), line)
-            })
-            .collect()
-    }
-
-    fn range(&self, written: &WrittenRange) -> Option<Result<FrameRange, FaultKind>> {
-        let (from, to) = (self.clock.frame_of(&written.from)?, self.clock.frame_of(&written.to)?);
-        let range = || {
-            let range = FrameRange::new(from?, to?)?;
-            let (end, frame_count) = (range.end(), self.facts.frame_count);
-            if end.0 > frame_count {
-                return Err(FaultKind::RangeAfterClip { end, frame_count });
-            }
-            Ok(range)
-        };
-        Some(range())
     }
 
     /// The frame of a row's moment, if the clip has it.

@@ -12,7 +12,7 @@ use crate::{
     handoff::{self, HandoffEntry, HandoffError},
     plan::{
         CAUTION, ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, PLAN_VERSION, Plan,
-        PlanPart, Standing, VariableRate, rank, report_text, steps_between,
+        PlanPart, PlanRetime, Standing, VariableRate, rank, report_text, steps_between,
     },
     process::work_in_order,
     shoot::Shoot,
@@ -181,6 +181,7 @@ fn clip_plan(
         bits_per_px: clip.facts.bits_per_px(),
         play: clip.play,
         timeline_step_secs: clip.even_step_secs(),
+        retimes: PlanRetime::all(clip),
         fingerprint: clip.facts.fingerprint.clone(),
         notices: notices::of_clip(shoot, prepared),
         entries,

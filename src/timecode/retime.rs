@@ -100,7 +100,8 @@ impl Speed {
             Self::Ramp { law: RampLaw::LinearInSource, .. } => {
                 let change = (to - from) / from;
                 // Below this the logarithm's series differs from 1 by less than half of what a number holds.
-                let mean_slowness = if change.abs() < 1e-16 { 1.0 } else { change.ln_1p() / change };
+                let mean_slowness =
+                    if change.abs() < 1e-16 { 1.0 } else { change.ln_1p() / change };
                 frames * mean_slowness / from
             }
         }
@@ -217,8 +218,7 @@ impl Retime {
         let (before, _) = self.stretches[0].speed.ends();
         let (_, after) = self.stretches[self.stretches.len() - 1].speed.ends();
         let of_stretches = self.stretches.iter().map(|stretch| {
-            let (from, to) =
-                (from.max(stretch.frames.first()), to.min(stretch.frames.end()));
+            let (from, to) = (from.max(stretch.frames.first()), to.min(stretch.frames.end()));
             if from < to { stretch.played_between(from, to) } else { 0.0 }
         });
         frames_between(from, to.min(table.first())) / before

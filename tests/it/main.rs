@@ -24,6 +24,7 @@ mod python;
 mod readme;
 mod real_clips;
 mod refusals;
+mod retimes;
 mod trade;
 
 #[path = "../oracle/general.rs"]

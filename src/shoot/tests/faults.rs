@@ -185,6 +185,7 @@ fn every_kind_of_fault_has_a_test() {
         include_str!("faults.rs"),
         include_str!("motion.rs"),
         include_str!("resolve.rs"),
+        include_str!("time.rs"),
     ]
     .concat();
     let variants: Vec<&str> = source

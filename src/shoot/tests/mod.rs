@@ -6,6 +6,7 @@ mod good;
 mod motion;
 mod mutation;
 mod resolve;
+mod time;
 
 use super::{Fault, Reading, Shoot, ShootClip, read};
 use crate::{
@@ -58,6 +59,10 @@ margin_across = 0.2
 name = "weir-helmet"
 file = "C0001.mp4"
 deliverables = ["film-hd"]
+retimes = [
+  { from = 0, to = 110, speed = 1 },
+  { from = 110, to = 140, speed = [1.0, 0.25], law = "linear-in-source" },
+]
 "#;
 
 const MARKS: &str = "\

@@ -7,7 +7,10 @@ use crate::{
     timecode::{FrameIndex, FrameRange, Timecode},
 };
 
-fn resolve(files: &Files, facts: &ClipFacts) -> Result<ResolvedClip, Vec<(String, String)>> {
+pub(super) fn resolve(
+    files: &Files,
+    facts: &ClipFacts,
+) -> Result<ResolvedClip, Vec<(String, String)>> {
     let folder = tempfile::tempdir().unwrap();
     let reading = files.read_in(folder.path());
     assert_eq!(printed(&reading.faults, folder.path()), [""; 0], "only the footage brings it out");
@@ -18,7 +21,7 @@ fn resolve(files: &Files, facts: &ClipFacts) -> Result<ResolvedClip, Vec<(String
 }
 
 /// Asserts the one fault that there is: its kind, and its message.
-fn has_one_fault(files: &Files, facts: &ClipFacts, (kind, message): (&str, &str)) {
+pub(super) fn has_one_fault(files: &Files, facts: &ClipFacts, (kind, message): (&str, &str)) {
     assert_eq!(resolve(files, facts).unwrap_err(), [(kind.to_owned(), message.to_owned())]);
 }
 
