@@ -12,8 +12,10 @@ use std::{
     path::{Path, PathBuf},
 };
 
+mod range;
 mod timing;
 
+pub use range::{UsedRange, part_without_cut};
 pub use timing::{FrameTimes, Timing};
 
 /// Where a clip's frames are.
@@ -166,30 +168,6 @@ impl ClipFacts {
     }
 }
 
-/// A part of a clip that is used, with the frames on both sides that an editor may need for a transition.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct UsedRange {
-    /// The frames that are used.
-    pub used: FrameRange,
-    /// Those frames and the handles, as far as the clip has them.
-    pub with_handles: FrameRange,
-}
-
-impl UsedRange {
-    /// A used range with handles of so many frames before and after it, cut off where the clip ends.
-    ///
-    /// # Panics
-    /// Never: a range within another holds at least the range itself.
-    #[must_use]
-    pub fn new(used: FrameRange, (before, after): (u64, u64), clip: FrameRange) -> Self {
-        let first = used.first().0.saturating_sub(before).max(clip.first().0);
-        let end = (used.end().0.saturating_add(after)).min(clip.end().0).max(used.end().0);
-        let with_handles = FrameRange::new(FrameIndex(first), FrameIndex(end))
-            .expect("handles only add frames to a range");
-        Self { used, with_handles }
-    }
-}
-
 /// A clip as it is planned: its facts and how it is used.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Clip {
@@ -213,7 +191,9 @@ pub struct Clip {
     pub proxy: Option<Raster>,
     /// What its camera cropped before it wrote the file.
     pub inside_crop: InsideCrop,
-    /// The parts that are used, in order and apart; at least one.
+    /// The first frame after each cut inside it, in order: no path and no track reaches across one.
+    pub cuts: Vec<FrameIndex>,
+    /// The parts that are used, in order, apart and without a cut inside; at least one.
     pub ranges: Vec<UsedRange>,
 }
 
@@ -253,6 +233,20 @@ impl Clip {
         }
     }
 
+    /// The frames from the cut before a frame, or the first there is, up to the cut after it, or the end.
+    #[must_use]
+    pub fn part_without_cut(&self, frame: FrameIndex) -> FrameRange {
+        part_without_cut(self.facts.whole(), &self.cuts, frame)
+    }
+
+    /// Where it is cut inside, in words: `cut before frames 300, 412`.
+    #[must_use]
+    pub fn cuts_words(&self) -> String {
+        let frames: Vec<String> = self.cuts.iter().map(ToString::to_string).collect();
+        let plural = if frames.len() == 1 { "" } else { "s" };
+        format!("cut before frame{plural} {}", frames.join(", "))
+    }
+
     /// The timecode of a frame, if the clip has any.
     #[must_use]
     pub fn timecode_at(&self, frame: FrameIndex) -> Option<Timecode> {
@@ -263,13 +257,6 @@ impl Clip {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn handles_stop_where_the_clip_does() {
-        let range = |first, end| FrameRange::new(FrameIndex(first), FrameIndex(end)).unwrap();
-        let used = UsedRange::new(range(10, 90), (25, 25), range(0, 100));
-        assert_eq!(used.with_handles, range(0, 100));
-    }
 
     #[test]
     fn bits_are_counted_for_each_px_of_each_frame() {

@@ -274,7 +274,7 @@ fn between_lines(handoff: &HandoffEntry<'_>) -> Lines {
     };
     vec![
         ("Between keys", format!("as the row's to_next says, up to the next row, in one of the three sets and only one. straight: straight lines {straight_in}. ease A,0,B,1: an eased move, by the cubic Bezier timing curve of time and way with the handles (A, 0) and (B, 1); two keys are the whole move. Where the scale differs between the two rows of an ease, key that move in offset and scale: in the other sets it is not the same move. The windows are then within {worst:.3} delivered px of the every-frame table and inside the frame to 0.001 px. The every-frame table needs no interpolation")),
-        ("Cuts", "a new segment number; nothing is interpolated from one segment to the next".to_owned()),
+        ("Cuts", cuts_words(handoff.clip)),
         ("Filter", "none assumed and no sharpening; resample as you do otherwise".to_owned()),
         ("Stabilising", stabilising_words(handoff)),
         ("Mirror", if handoff.clip.clip.orientation.is_mirrored { "the picture is flipped left to right before any of these numbers apply (see Rotation)" } else { "the picture is not flipped" }.to_owned()),
@@ -284,6 +284,18 @@ fn between_lines(handoff: &HandoffEntry<'_>) -> Lines {
         ("Tracked", "no where no mark says where the subject is: the window there is a continuation and not knowledge".to_owned()),
         ("Pinned", "yes where the window was fixed by hand".to_owned()),
     ]
+}
+
+fn cuts_words(clip: &ClipPlan) -> String {
+    let cut = if clip.cuts.is_empty() {
+        "no cut inside the clip is known".to_owned()
+    } else {
+        format!(
+            "the clip is {}: each side is a segment of its own with a key on its last or first frame, and handles end there",
+            clip.clip.cuts_words()
+        )
+    };
+    format!("a new segment number; nothing is interpolated from one segment to the next; {cut}")
 }
 
 fn write_segments(handoff: &HandoffEntry<'_>, out: &mut impl Write) -> Result<(), HandoffError> {

@@ -95,6 +95,9 @@ fn write_clip(plan: &Plan, clip: &ClipPlan, out: &mut String) -> fmt::Result {
     if let Some(retimes) = PlanRetime::words(&clip.retimes) {
         writeln!(out, "  retimed: {retimes}; beside them the speed of the nearest goes on")?;
     }
+    if !clip.cuts.is_empty() {
+        writeln!(out, "  {}; nothing is carried over one", clip.clip.cuts_words())?;
+    }
     for notice in &clip.notices {
         writeln!(out, "  note: {notice}")?;
     }

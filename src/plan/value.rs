@@ -127,6 +127,8 @@ pub struct ClipPlan {
     /// How its speed was changed on the timeline, in order; empty if it was not. A frame before the first or after
     /// the last keeps the speed of the nearest.
     pub retimes: Vec<PlanRetime>,
+    /// The first frame after each cut inside it, in order.
+    pub cuts: Vec<FrameIndex>,
     /// Which files these were.
     pub fingerprint: Fingerprint,
     /// What should be known about the footage or its use.
@@ -230,10 +232,10 @@ impl LimitUsed {
     }
 }
 
-/// One used range of a clip in one deliverable.
+/// One used range of a clip in one deliverable, or a part of one between cuts.
 #[derive(Debug, Clone, Serialize)]
 pub struct Segment {
-    /// Its number, from 1, in the order of the clip's used ranges.
+    /// Its number, from 1, in the order of the clip's used ranges, each parted where it is cut.
     pub number: usize,
     /// The frames that are used.
     #[serde(serialize_with = "as_bounds")]

@@ -34,6 +34,15 @@ pub struct WrittenRange {
     pub line: u64,
 }
 
+/// A cut inside a clip, as it was written: the first frame after it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WrittenCut {
+    /// The first frame after the cut.
+    pub first_after: Moment,
+    /// The line it is written on.
+    pub line: u64,
+}
+
 /// A clip as the shoot file describes it, before its footage has been opened.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ShootClip {
@@ -57,6 +66,8 @@ pub struct ShootClip {
     pub play: Play,
     /// How its speed was changed on the timeline; empty is not at all.
     pub retimes: Vec<WrittenRetime>,
+    /// Where it is cut inside.
+    pub cuts: Vec<WrittenCut>,
     /// What levels its pictures and what windows stand still against, as far as it says so itself and not its
     /// camera.
     pub stance: Stance,
@@ -138,6 +149,7 @@ pub(super) fn clip(
     let start_timecode = table.take("start_timecode", start_timecode);
     let play = table.take("play", one_of(&PLAYS)).unwrap_or_default();
     let retimes = retimes(&mut table, play);
+    let cuts = cuts(&mut table);
     let stance = Stance::read(&mut table);
     let inside_crop = inside_crop(&mut table);
     let deliverables = known_names(&mut table, "deliverables", &names.deliverables);
@@ -158,6 +170,7 @@ pub(super) fn clip(
         start_timecode,
         play,
         retimes,
+        cuts,
         stance,
         inside_crop,
         deliverables,
@@ -260,6 +273,22 @@ fn ranges(table: &mut TableReader<'_>) -> Vec<WrittenRange> {
         page.fault(Some(line), Some("ranges".to_owned()), kind);
     }
     ranges
+}
+
+/// Reads the cuts; each one is held against the others when timecodes have become frames.
+fn cuts(table: &mut TableReader<'_>) -> Vec<WrittenCut> {
+    let page = table.page();
+    let expected =
+        "a list of frames, the first after each cut, such as [300]; leave it out without a cut";
+    let written = table.list("cuts", expected).unwrap_or_default();
+    let cut = |entry: &Written<'_>| match moment(entry.get_ref()) {
+        Ok(first_after) => Some(WrittenCut { first_after, line: page.line_of(entry.span().start) }),
+        Err(kind) => {
+            page.fault_at(&entry.span(), Some("cuts".to_owned()), kind);
+            None
+        }
+    };
+    written.iter().filter_map(cut).collect()
 }
 
 fn range(page: &Page<'_>, entry: &Written<'_>) -> Option<WrittenRange> {

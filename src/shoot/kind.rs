@@ -166,6 +166,12 @@ pub enum FaultKind {
     )]
     RangesOverlap { used: FrameRange, other: FrameRange, other_line: u64 },
 
+    /// A cut before which there is nothing.
+    #[error("frame 0 is the clip's first, and there is nothing to cut it from; leave it out")]
+    CutAtStart,
+    /// One cut twice.
+    #[error("the cut before frame {frame} is already written on line {first_line}; leave one out")]
+    CutTwice { frame: FrameIndex, first_line: u64 },
     /// A ramp with another number of ends than two.
     #[error(
         "a ramp has a speed at its start and one at its end, and here are {found}; write two, such as [1.0, 0.25]"

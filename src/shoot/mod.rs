@@ -33,7 +33,7 @@ mod value;
 mod view;
 mod written;
 
-pub use clip::{ShootClip, WrittenRange};
+pub use clip::{ShootClip, WrittenCut, WrittenRange};
 pub use fault::{Fault, Sheet};
 pub use kind::FaultKind;
 pub use marks::MarkRow;

@@ -6,15 +6,17 @@ use super::{
 };
 use crate::{
     action::BackgroundMotion,
-    clip::{Clip, ClipFacts, UsedRange},
+    clip::{Clip, ClipFacts},
     geometry::{InsideCrop, Levelling, Raster, Region, Window},
     lens::RectilinearLens,
     subject::{Mark, Track, TrackError, Wish, tracks_from_marks},
-    timecode::{FrameIndex, FrameRange, Retime, Timecode},
+    timecode::{FrameIndex, FrameRange, Timecode},
 };
 use std::collections::BTreeMap;
 
 mod time;
+
+use time::Times;
 
 /// A clip with all that was written about it, held against its footage.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,18 +79,17 @@ impl Shoot {
             clock: Clock { clip: &clip.name, frame_count: facts.frame_count, start },
         };
         let usable = resolver.usable(&mut faults);
-        let ranges = resolver.ranges(&mut faults);
-        let retime = resolver.retime(&mut faults);
-        let tracks = resolver.tracks(&ranges, &mut faults);
+        let times = resolver.times(&mut faults);
+        let tracks = resolver.tracks(&times, &mut faults);
         let stance = self.stance_of(clip);
         let (level, steady) =
             (stance.level.unwrap_or(Level::Degrees(0.0)), stance.steady.unwrap_or_default());
-        let pins = resolver.pins(usable, &ranges, &mut faults);
+        let pins = resolver.pins(usable, &times, &mut faults);
         let lens = resolver.lens(&mut faults);
         let motion = resolver.motion(level, &mut faults);
         match usable {
             Some(usable) if faults.faults.is_empty() => Ok(ResolvedClip {
-                clip: resolver.used(ranges, retime),
+                clip: resolver.used(times),
                 usable,
                 tracks,
                 pins,
@@ -182,9 +183,6 @@ impl Faults<'_> {
     }
 }
 
-/// A used range and the line it is written on; the clip's own for the whole clip.
-type LocatedRange = (UsedRange, u64);
-
 pub(super) struct Resolver<'s> {
     pub(super) shoot: &'s Shoot,
     pub(super) clip: &'s ShootClip,
@@ -195,7 +193,7 @@ pub(super) struct Resolver<'s> {
 }
 
 impl Resolver<'_> {
-    fn used(&self, ranges: Vec<LocatedRange>, retime: Option<Retime>) -> Clip {
+    fn used(&self, times: Times) -> Clip {
         let start_timecode = match self.clock.start {
             Start::At(start) => Some(start),
             Start::Unnamed | Start::Faulty | Start::Variable => None,
@@ -211,13 +209,14 @@ impl Resolver<'_> {
                 ..self.facts.clone()
             },
             play: self.clip.play,
-            retime,
+            retime: times.retime,
             timeline_rate: self.shoot.timeline_rate,
             track: self.clip.track,
             orientation: self.shoot.view_of(self.clip).orientation(),
             proxy: self.clip.proxy.map(|_| self.facts.raster),
             inside_crop: self.inside_crop(),
-            ranges: ranges.into_iter().map(|(range, _)| range).collect(),
+            cuts: times.cuts,
+            ranges: times.ranges.into_iter().map(|(range, _)| range).collect(),
         }
     }
 
@@ -257,7 +256,7 @@ impl Resolver<'_> {
 
 /// Marks.
 impl Resolver<'_> {
-    fn tracks(&self, ranges: &[LocatedRange], faults: &mut Faults<'_>) -> Vec<Track> {
+    fn tracks(&self, times: &Times, faults: &mut Faults<'_>) -> Vec<Track> {
         let rows: Vec<&MarkRow> =
             self.shoot.marks.iter().filter(|row| row.clip == self.clip.name).collect();
         let marks: Vec<(Mark, u64)> =
@@ -273,8 +272,10 @@ impl Resolver<'_> {
             }
             Vec::new()
         });
+        let tracks: Vec<Track> =
+            tracks.into_iter().map(|track| track.with_cuts(&times.cuts)).collect();
         if is_whole && !tracks.is_empty() {
-            self.tell_ranges_without_subject(ranges, &tracks, faults);
+            self.tell_ranges_without_subject(times, &tracks, faults);
         }
         tracks
     }
@@ -323,12 +324,12 @@ impl Resolver<'_> {
 
     fn tell_ranges_without_subject(
         &self,
-        ranges: &[LocatedRange],
+        times: &Times,
         tracks: &[Track],
         faults: &mut Faults<'_>,
     ) {
         let subjects = || tracks.iter().filter(|track| track.wish() == Wish::Subject);
-        for (range, line) in ranges {
+        for (range, line) in &times.ranges {
             let used = range.used;
             if !subjects().any(|track| is_tracked_in(track, used)) {
                 let clip = self.clip.name.clone();
@@ -359,7 +360,7 @@ impl Resolver<'_> {
     fn pins(
         &self,
         usable: Option<Region>,
-        ranges: &[LocatedRange],
+        times: &Times,
         faults: &mut Faults<'_>,
     ) -> Vec<ResolvedPin> {
         let mut first_lines = BTreeMap::new();
@@ -368,7 +369,7 @@ impl Resolver<'_> {
             let window =
                 faults.keep((Sheet::Pins, row.line, None), self.pinned_window(row, usable));
             let place = (Sheet::Pins, row.line, Some("frame"));
-            let frame = self.frame(&row.moment).map(|frame| self.used_frame(frame?, ranges));
+            let frame = self.frame(&row.moment).map(|frame| self.used_frame(frame?, times));
             let Some(frame) = faults.keep(place, frame) else { continue };
             let (deliverable, line) = (row.deliverable.clone(), row.line);
             let first_line = *first_lines.entry((&row.deliverable, frame)).or_insert(line);
@@ -412,13 +413,9 @@ impl Resolver<'_> {
 
     /// The frame, if it is in a used range, or if not all ranges are known. In a handle the window is held and
     /// nothing can be pinned.
-    fn used_frame(
-        &self,
-        frame: FrameIndex,
-        ranges: &[LocatedRange],
-    ) -> Result<FrameIndex, FaultKind> {
-        let all_known = ranges.len() == self.clip.ranges.len().max(1);
-        if !all_known || ranges.iter().any(|(range, _)| range.used.contains(frame)) {
+    fn used_frame(&self, frame: FrameIndex, times: &Times) -> Result<FrameIndex, FaultKind> {
+        let ranges = &times.ranges;
+        if !times.all_known || ranges.iter().any(|(range, _)| range.used.contains(frame)) {
             return Ok(frame);
         }
         let names: Vec<String> = ranges.iter().map(|(r, _)| r.used.to_string()).collect();

@@ -58,13 +58,16 @@ pub enum TrackError {
 
 /// A box for each frame at which one thing is known to be somewhere.
 ///
-/// A keep-in or keep-out with a single mark stands for the whole clip: it is a part of the rig.
+/// A keep-in or keep-out with a single mark stands for the whole clip: it is a part of the rig. Nothing is carried
+/// over a cut: each side of one is a clip of its own here.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Track {
     name: String,
     wish: Wish,
     /// In order of frames; `None` is a *gone*.
     marks: Vec<(FrameIndex, Option<Region>)>,
+    /// The first frame after each cut, in order.
+    cuts: Vec<FrameIndex>,
 }
 
 impl Track {
@@ -85,21 +88,47 @@ impl Track {
         self.marks.iter().map(|(frame, _)| *frame)
     }
 
+    /// The same track in a clip with cuts, each given as the first frame after it, in order.
+    #[must_use]
+    pub fn with_cuts(self, cuts: &[FrameIndex]) -> Self {
+        Self { cuts: cuts.to_vec(), ..self }
+    }
+
+    /// The marks that lie on a frame's side of the cuts around it.
+    fn marks_beside(&self, frame: FrameIndex) -> &[(FrameIndex, Option<Region>)] {
+        let next = self.cuts.partition_point(|cut| *cut <= frame);
+        let marks_before =
+            |cut: FrameIndex| self.marks.partition_point(|(marked, _)| *marked < cut);
+        let first = next.checked_sub(1).map_or(0, |before| marks_before(self.cuts[before]));
+        let end = self.cuts.get(next).map_or(self.marks.len(), |cut| marks_before(*cut));
+        &self.marks[first..end]
+    }
+
+    /// Each two boxes that follow on each other with a cut between, and frames between them on which the thing
+    /// is not tracked because of that.
+    pub fn parted_by_cuts(&self) -> impl Iterator<Item = (FrameIndex, FrameIndex)> + '_ {
+        let pairs = self.marks.windows(2).filter(|pair| pair[0].1.is_some() && pair[1].1.is_some());
+        pairs.map(|pair| (pair[0].0, pair[1].0)).filter(|(before, after)| {
+            let has_cut = self.cuts.iter().any(|cut| before < cut && cut <= after);
+            let between = before.0 + 1..after.0;
+            has_cut && between.map(FrameIndex).any(|frame| self.at(frame).is_none())
+        })
+    }
+
     /// The box at a frame; `None` where it is not tracked.
     #[must_use]
     pub fn at(&self, frame: FrameIndex) -> Option<Sighting> {
         let sure = |region| Sighting { region, confidence: 1.0 };
-        if let ([(_, Some(region))], Wish::KeepIn | Wish::KeepOut) =
-            (self.marks.as_slice(), self.wish)
-        {
+        let marks = self.marks_beside(frame);
+        if let ([(_, Some(region))], Wish::KeepIn | Wish::KeepOut) = (marks, self.wish) {
             return Some(sure(*region));
         }
-        let next = self.marks.partition_point(|(marked, _)| *marked < frame);
-        let (after_frame, after) = self.marks.get(next)?;
+        let next = marks.partition_point(|(marked, _)| *marked < frame);
+        let (after_frame, after) = marks.get(next)?;
         if *after_frame == frame {
             return after.map(sure);
         }
-        let (before_frame, before) = self.marks.get(next.checked_sub(1)?)?;
+        let (before_frame, before) = marks.get(next.checked_sub(1)?)?;
         let (before, after) = ((*before)?, (*after)?);
         Some(sure(before.between(&after, share_between(*before_frame, frame, *after_frame))))
     }
@@ -154,7 +183,7 @@ fn track_of(name: &str, marks: &[&Mark]) -> Result<Track, TrackError> {
         MarkKind::Subject | MarkKind::Gone => Wish::Subject,
     };
     let marks = marks.iter().map(|mark| (mark.frame, mark.region)).collect();
-    Ok(Track { name: name.to_owned(), wish, marks })
+    Ok(Track { name: name.to_owned(), wish, marks, cuts: Vec::new() })
 }
 
 #[cfg(test)]
@@ -201,6 +230,36 @@ mod tests {
         assert_eq!(left_at(rig, 500), Some(7.0));
         let subject = &tracks_from_marks(&[mark(5, MarkKind::Subject, 7.0)]).unwrap()[0];
         assert_eq!(left_at(subject, 6), None);
+    }
+
+    #[test]
+    fn nothing_is_carried_over_a_cut() {
+        let cut = |marks: &[Mark]| {
+            tracks_from_marks(marks).unwrap().remove(0).with_cuts(&[FrameIndex(15), FrameIndex(30)])
+        };
+        let marks = [0, 10, 20, 40].map(|frame| mark(frame, MarkKind::Subject, frame as f64));
+        let track = cut(&marks);
+        assert_eq!(
+            [5, 10, 11, 14, 15, 19, 20, 21, 30, 40].map(|f| left_at(&track, f)),
+            [Some(5.0), Some(10.0), None, None, None, None, Some(20.0), None, None, Some(40.0)]
+        );
+        let parted: Vec<_> = track.parted_by_cuts().map(|(a, b)| (a.0, b.0)).collect();
+        assert_eq!(parted, [(10, 20), (20, 40)]);
+        // Marks on the last frame before a cut and on the first after it leave nothing untracked.
+        let marks = [0, 14, 15, 29].map(|frame| mark(frame, MarkKind::Subject, frame as f64));
+        let track = cut(&marks);
+        assert!((0..30).all(|frame| left_at(&track, frame) == Some(frame as f64)));
+        assert_eq!(track.parted_by_cuts().count(), 0);
+    }
+
+    #[test]
+    fn a_rig_part_marked_once_stands_for_its_side_of_a_cut() {
+        let rig = tracks_from_marks(&[mark(5, MarkKind::KeepOut, 7.0)]).unwrap().remove(0);
+        let rig = rig.with_cuts(&[FrameIndex(15)]);
+        assert_eq!([0, 14, 15].map(|f| left_at(&rig, f)), [Some(7.0), Some(7.0), None]);
+        let both = [mark(5, MarkKind::KeepOut, 7.0), mark(80, MarkKind::KeepOut, 9.0)];
+        let both = tracks_from_marks(&both).unwrap().remove(0).with_cuts(&[FrameIndex(15)]);
+        assert_eq!([0, 14, 15, 99].map(|f| left_at(&both, f)), [7.0, 7.0, 9.0, 9.0].map(Some));
     }
 
     #[test]

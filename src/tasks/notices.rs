@@ -7,10 +7,12 @@ use crate::{
     lens::{RectilinearLens, Span},
     plan::inside_crop_words,
     shoot::Shoot,
+    subject::Track,
+    timecode::FrameIndex,
 };
 
-/// What should be known about a clip: from its footage, how it is read, and where its handles are cut off. A
-/// clip that is used whole has none, and nobody misses them.
+/// What should be known about a clip: from its footage, how it is read, and where its handles are
+/// cut off.
 pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
     let mut notices: Vec<String> =
         prepared.opened.notices.iter().map(ToString::to_string).collect();
@@ -27,27 +29,60 @@ pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
             clip.facts.raster
         )
     }));
+    notices.extend(prepared.resolved.tracks.iter().flat_map(parted_words));
+    notices.extend(handle_words(shoot, prepared));
+    notices
+}
+
+/// Where handles are shorter than they were wanted, and why. A clip that is used whole has none, and nobody misses
+/// them; no more so from cut to cut.
+fn handle_words(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
+    let clip = &prepared.resolved.clip;
+    let mut notices = Vec::new();
     let limits = shoot.clip_limits(&shoot.clips[prepared.place]);
     let wanted_secs = limits.number(Limit::HandleSecs);
-    let whole = clip.facts.whole();
     let a_frame = 1.0 / clip.facts.timing.per_second();
-    for range in clip.ranges.iter().filter(|range| range.used != whole) {
+    for range in &clip.ranges {
         let (used, handles) = (range.used, range.with_handles);
+        let uncut = clip.part_without_cut(used.first());
+        if used == uncut {
+            continue;
+        }
         let sides = [
-            ("before", handles.first() == whole.first(), (handles.first(), used.first())),
-            ("after", handles.end() == whole.end(), (used.end(), handles.end())),
+            ("before", handles.first(), uncut.first(), (handles.first(), used.first())),
+            ("after", handles.end(), uncut.end(), (used.end(), handles.end())),
         ];
-        for (side, ends_with_clip, (from, to)) in sides {
+        for (side, handles_end, uncut_ends, (from, to)) in sides {
             let secs = clip.facts.timing.seconds_at(to) - clip.facts.timing.seconds_at(from);
-            if ends_with_clip && secs + a_frame <= wanted_secs {
+            let is_cut = clip.cuts.contains(&uncut_ends);
+            // Who uses frames up to a cut wants none beyond it.
+            let is_missed = handles_end == uncut_ends && !(is_cut && from == to);
+            if is_missed && secs + a_frame <= wanted_secs {
+                let why = if is_cut {
+                    format!("there is a cut before frame {uncut_ends}")
+                } else {
+                    "the clip has no more".to_owned()
+                };
                 notices.push(format!(
-                    "the handle {side} frames {used} is {} frames, not {wanted_secs} s: the clip has no more",
+                    "the handle {side} frames {used} is {} frames, not {wanted_secs} s: {why}",
                     to.0 - from.0
                 ));
             }
         }
     }
     notices
+}
+
+/// What a cut between two of its marks costs a track.
+fn parted_words(track: &Track) -> Vec<String> {
+    let name = track.name();
+    let words = |(before, after): (FrameIndex, FrameIndex)| {
+        format!(
+            "`{name}` is marked at frame {before} and next at frame {after}, with a cut in between: it is not tracked \
+             over that; mark it on the last frame before the cut and on the first after it"
+        )
+    };
+    track.parted_by_cuts().map(words).collect()
 }
 
 /// A first timecode that was written wins over the footage's own, and not in silence.

@@ -182,6 +182,7 @@ fn clip_plan(
         play: clip.play,
         timeline_step_secs: clip.even_step_secs(),
         retimes: PlanRetime::all(clip),
+        cuts: clip.cuts.clone(),
         fingerprint: clip.facts.fingerprint.clone(),
         notices: notices::of_clip(shoot, prepared),
         entries,

@@ -7,6 +7,7 @@ mod boxed_paths;
 mod card;
 mod card_plans;
 mod command;
+mod cuts;
 mod decoder_child;
 mod demo;
 mod eased_keys;
@@ -25,6 +26,7 @@ mod readme;
 mod real_clips;
 mod refusals;
 mod retimes;
+mod ride;
 mod trade;
 
 #[path = "../oracle/general.rs"]

@@ -4,13 +4,12 @@
 //! time; a ramp from 100 % to 25 % lasts 25 / 0.625 = 40 of them if the speed falls evenly in time, and
 //! (25 / 0.75) ln 4 = 46.21 if it falls evenly with the source.
 
-use crate::command::{lookroom_in, stderr, stdout};
+use crate::ride::{Ride, number};
 use lookroom::{
     geometry::{Raster, Window},
     pan::{Pace, peak_speed},
     timecode::{FrameIndex, FrameRange, FrameRate, RampLaw, Retime, RetimeStretch, Speed},
 };
-use std::{collections::BTreeMap, fs, path::Path};
 
 fn close(actual: f64, expected: f64, tolerance: f64) {
     assert!((actual - expected).abs() <= tolerance, "{actual} is not {expected}");
@@ -80,60 +79,6 @@ fn t9_the_same_pan_at_a_quarter_passes_and_at_real_time_does_not() {
     close(secs_per_width(&straight, &steps(None)), 3.75, 1e-9);
 }
 
-/// A clip of T9's mode, read from small copies: 500 frames, 100 a second, and a subject nearly as wide as a 9:16
-/// window, which walks 612 px in the last 200 of them.
-struct Ride(tempfile::TempDir);
-
-impl Ride {
-    fn new(clip_keys: &str) -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        fs::create_dir(folder.path().join("frames")).unwrap();
-        let first = folder.path().join("frames/0000.png");
-        image::RgbImage::from_pixel(68, 51, image::Rgb([90, 120, 150])).save(&first).unwrap();
-        for frame in 1..500 {
-            fs::hard_link(&first, folder.path().join(format!("frames/{frame:04}.png"))).unwrap();
-        }
-        let marks = "clip,frame,left,top,width,height\n\
-            ride,0,300,800,1030,600\nride,300,300,800,1030,600\nride,499,912,800,1030,600\n";
-        fs::write(folder.path().join("marks.csv"), marks).unwrap();
-        let shoot = format!(
-            "version = 1\ntimeline_rate = 25\nmarks = \"marks.csv\"\nrounding = \"exact\"\n\
-             [[deliverable]]\nname = \"vertical\"\nraster = \"1080x1920\"\n\
-             [[clip]]\nname = \"ride\"\nframes = \"frames/%04d.png\"\nrate = 100\n\
-             proxy = {{ of = \"2720x2040\", marks_in = \"full\" }}\n{clip_keys}\n"
-        );
-        fs::write(folder.path().join("shoot.toml"), shoot).unwrap();
-        Self(folder)
-    }
-
-    /// What the command prints, and its exit status.
-    fn plan(&self) -> (String, Option<i32>) {
-        let output = lookroom_in(self.0.path(), &["plan", "shoot.toml"]);
-        (format!("{}{}", stdout(&output), stderr(&output)), output.status.code())
-    }
-
-    fn read(&self, name: &str) -> String {
-        fs::read_to_string(self.0.path().join("out").join(name)).unwrap()
-    }
-
-    fn report(&self) -> serde_json::Value {
-        serde_json::from_str(&self.read("report.json")).unwrap()
-    }
-
-    /// The rows of a table by column.
-    fn rows(&self, table: &str) -> Vec<BTreeMap<String, String>> {
-        rows(&self.0.path().join(format!("out/ride_vertical_{table}.csv")))
-    }
-}
-
-fn rows(path: &Path) -> Vec<BTreeMap<String, String>> {
-    csv::Reader::from_path(path).unwrap().deserialize().map(|row| row.unwrap()).collect()
-}
-
-fn number(row: &BTreeMap<String, String>, column: &str) -> f64 {
-    row[column].parse().unwrap()
-}
-
 fn t9_keys(law: &str) -> String {
     format!(
         "retimes = [{{ from = 0, to = 200, speed = 1.0 }}, \
@@ -148,14 +93,14 @@ fn a_ramp_is_planned_on_the_timeline_and_declared_in_every_file() {
     for (law, total, into_ramp) in
         [("linear-in-source", 296.2098, 15.6668), ("linear-in-timeline", 290.0, 14.4603)]
     {
-        let ride = Ride::new(&t9_keys(law));
+        let ride = Ride::walking(&t9_keys(law));
         let (text, status) = ride.plan();
         assert_eq!(status, Some(0), "{text}");
         let ramp = format!("frames 200 to 299 from 1 to 0.25 of real time, {law}: ");
         assert!(text.contains(&ramp), "{text}");
         assert!(text.contains(&format!("; {total:.2} together; beside them")), "{text}");
 
-        let all = ride.rows("every-frame");
+        let all = ride.rows("ride_vertical_every-frame.csv");
         assert_eq!(all.len(), 500);
         let at = |frame: usize, column: &str| number(&all[frame], column);
         close(at(250, "timeline_frame") - at(200, "timeline_frame"), into_ramp, 2e-4);
@@ -195,7 +140,7 @@ fn a_ramp_is_planned_on_the_timeline_and_declared_in_every_file() {
 
 #[test]
 fn the_same_pan_at_real_time_is_refused_by_the_hard_limit() {
-    let (text, status) = Ride::new("").plan();
+    let (text, status) = Ride::walking("").plan();
     assert_eq!(status, Some(3), "{text}");
     assert!(text.contains("move faster than the hard pan limit allows"), "{text}");
     assert!(!text.contains("retimed"), "{text}");
@@ -203,7 +148,7 @@ fn the_same_pan_at_real_time_is_refused_by_the_hard_limit() {
 
 #[test]
 fn a_ramp_without_a_law_ends_the_plan_with_both_lengths() {
-    let ride = Ride::new("retimes = [{ from = 200, to = 300, speed = [1.0, 0.25] }]");
+    let ride = Ride::walking("retimes = [{ from = 200, to = 300, speed = [1.0, 0.25] }]");
     let (text, status) = ride.plan();
     assert_eq!(status, Some(1), "{text}");
     for length in ["\"linear-in-source\" makes it 46.21", "\"linear-in-timeline\" 40.00"] {

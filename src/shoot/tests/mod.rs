@@ -59,6 +59,7 @@ margin_across = 0.2
 name = "weir-helmet"
 file = "C0001.mp4"
 deliverables = ["film-hd"]
+cuts = [150]
 retimes = [
   { from = 0, to = 110, speed = 1 },
   { from = 110, to = 140, speed = [1.0, 0.25], law = "linear-in-source" },

@@ -6,7 +6,7 @@ use super::{
 };
 use crate::{
     clip::FrameTimes,
-    timecode::{FrameIndex, RampLaw},
+    timecode::{FrameIndex, FrameRange, RampLaw},
 };
 
 /// The good file with other keys of the clip in place of how it is played.
@@ -101,4 +101,64 @@ fn a_clip_of_a_variable_rate_is_not_retimed() {
         "shoot.toml:33: retimes: `weir-bridge` has a variable rate, and retimes count evenly spaced source frames; \
          convert it to a constant rate first, and plan the converted file"
     );
+}
+
+/// The good file with these cuts, and the paddler marked at every frame.
+fn marked_throughout(cuts: &str) -> Files {
+    let rows: String = (1..198).map(|n| format!("weir-bridge,{n},9,9,9,9,,paddler\n")).collect();
+    Files { marks: Some(format!("{MARKS}{rows}").into()), ..with(&format!("cuts = [{cuts}]")) }
+}
+
+#[test]
+fn ranges_are_parted_at_cuts_and_no_handle_reaches_over_one() {
+    // The camera asks for 50 frames of handles. The ranges are 0 to 100 and 150 to 200.
+    let parts = |cuts: &str| -> Vec<_> {
+        let clip = resolve(&marked_throughout(cuts), &facts()).unwrap().clip;
+        let bounds = |r: FrameRange| (r.first().0, r.end().0);
+        clip.ranges.iter().map(|r| (bounds(r.used), bounds(r.with_handles))).collect()
+    };
+    let second = ((150, 200), (100, 200));
+    // In no order, one as a timecode, one in a range, one in a handle, one in none.
+    assert_eq!(
+        parts("130, \"10:12:31:10\", 140"),
+        [((0, 35), (0, 35)), ((35, 100), (35, 130)), ((150, 200), (140, 200))]
+    );
+    // At a range's first frame, and on the first one after it.
+    assert_eq!(parts("150"), [((0, 100), (0, 150)), ((150, 200), (150, 200))]);
+    assert_eq!(parts("100"), [((0, 100), (0, 100)), second]);
+    // Single frames.
+    assert_eq!(parts("1, 2"), [((0, 1), (0, 1)), ((1, 2), (1, 2)), ((2, 100), (2, 150)), second]);
+}
+
+#[test]
+fn a_part_between_cuts_needs_a_subject_of_its_own() {
+    // The paddler is marked at 0 and 198: from 2 to 149 nothing says where it is.
+    has_one_fault(
+        &with("cuts = [2, 120]"),
+        &facts(),
+        (
+            "NoSubject",
+            "shoot.toml:34: no subject is marked in the used range 2 to 99 of weir-bridge; mark a box at two frames \
+             at least",
+        ),
+    );
+}
+
+#[test]
+fn cuts_that_are_none_are_told_at_their_line() {
+    for (cuts, kind, message) in [
+        (
+            "0",
+            "CutAtStart",
+            "shoot.toml:34: cuts: frame 0 is the clip's first, and there is nothing to cut it from; leave it out",
+        ),
+        ("200", "AfterClip", "shoot.toml:34: cuts: frame 200 is after the clip's last frame, 199"),
+        (
+            "40,\n\"10:12:31:15\"",
+            "CutTwice",
+            "shoot.toml:35: cuts: the cut before frame 40 is already written on line 34; leave one out",
+        ),
+    ] {
+        has_one_fault(&marked_throughout(&format!("\n{cuts}\n")), &facts(), (kind, message));
+    }
 }

@@ -1,0 +1,73 @@
+//! A shoot of clips that are read from small copies: 500 frames of 2720 x 2040, 100 a second, on a timeline of 25.
+
+use crate::command::{lookroom_in, stderr, stdout};
+use std::{collections::BTreeMap, fs};
+
+/// The shoot, in a folder of its own.
+pub(crate) struct Ride(tempfile::TempDir);
+
+/// What is written before the clips.
+pub(crate) const HEAD: &str = "version = 1\ntimeline_rate = 25\nmarks = \"marks.csv\"\nrounding = \"exact\"\n\
+    [[deliverable]]\nname = \"vertical\"\nraster = \"1080x1920\"\n";
+
+/// A clip of these frames, with further keys.
+pub(crate) fn clip(name: &str, keys: &str) -> String {
+    format!(
+        "[[clip]]\nname = \"{name}\"\nframes = \"frames/%04d.png\"\nrate = 100\n\
+         proxy = {{ of = \"2720x2040\", marks_in = \"full\" }}\n{keys}\n"
+    )
+}
+
+impl Ride {
+    /// A shoot file, and the rows of its marks.
+    pub(crate) fn new(shoot: &str, marks: &str) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        fs::create_dir(folder.path().join("frames")).unwrap();
+        let first = folder.path().join("frames/0000.png");
+        image::RgbImage::from_pixel(68, 51, image::Rgb([90, 120, 150])).save(&first).unwrap();
+        for frame in 1..500 {
+            fs::hard_link(&first, folder.path().join(format!("frames/{frame:04}.png"))).unwrap();
+        }
+        let marks = format!("clip,frame,left,top,width,height\n{marks}");
+        fs::write(folder.path().join("marks.csv"), marks).unwrap();
+        fs::write(folder.path().join("shoot.toml"), shoot).unwrap();
+        Self(folder)
+    }
+
+    /// One clip, with a subject nearly as wide as a 9:16 window that walks 612 px in the last 200 frames.
+    pub(crate) fn walking(clip_keys: &str) -> Self {
+        let marks =
+            "ride,0,300,800,1030,600\nride,300,300,800,1030,600\nride,499,912,800,1030,600\n";
+        Self::new(&format!("{HEAD}{}", clip("ride", clip_keys)), marks)
+    }
+
+    /// What the command prints, and its exit status.
+    pub(crate) fn plan(&self) -> (String, Option<i32>) {
+        let output = lookroom_in(self.0.path(), &["plan", "shoot.toml"]);
+        (format!("{}{}", stdout(&output), stderr(&output)), output.status.code())
+    }
+
+    /// A file of the outputs.
+    pub(crate) fn read(&self, name: &str) -> String {
+        fs::read_to_string(self.0.path().join("out").join(name)).unwrap()
+    }
+
+    /// Whether there is such a file.
+    pub(crate) fn has(&self, name: &str) -> bool {
+        self.0.path().join("out").join(name).exists()
+    }
+
+    pub(crate) fn report(&self) -> serde_json::Value {
+        serde_json::from_str(&self.read("report.json")).unwrap()
+    }
+
+    /// The rows of a table by column.
+    pub(crate) fn rows(&self, table: &str) -> Vec<BTreeMap<String, String>> {
+        let mut table = csv::Reader::from_path(self.0.path().join("out").join(table)).unwrap();
+        table.deserialize().map(|row| row.unwrap()).collect()
+    }
+}
+
+pub(crate) fn number(row: &BTreeMap<String, String>, column: &str) -> f64 {
+    row[column].parse().unwrap()
+}
