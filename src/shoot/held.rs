@@ -7,6 +7,7 @@ use super::{
 use crate::{
     action::{BackgroundMotion, BackgroundStep},
     lens::RectilinearLens,
+    timecode::FrameIndex,
 };
 use std::collections::BTreeMap;
 
@@ -29,8 +30,14 @@ impl Resolver<'_> {
         }
     }
 
-    /// How the background moved, a step a frame of the clip.
-    pub(super) fn motion(&self, level: Level, faults: &mut Faults<'_>) -> BackgroundMotion {
+    /// How the background moved, a step a frame of the clip. Into the first frame after a cut nothing moves: what
+    /// was measured there is between two shots.
+    pub(super) fn motion(
+        &self,
+        level: Level,
+        cuts: &[FrameIndex],
+        faults: &mut Faults<'_>,
+    ) -> BackgroundMotion {
         let rows: Vec<&MotionRow> =
             self.shoot.motion().iter().filter(|row| row.clip == self.clip.name).collect();
         if rows.is_empty() {
@@ -55,6 +62,9 @@ impl Resolver<'_> {
             if first_line != row.line {
                 faults.tell(Sheet::Motion, row.line, FaultKind::MotionTwice { frame, first_line });
             }
+        }
+        for cut in cuts {
+            usize::try_from(cut.0).ok().and_then(|cut| steps.remove(&cut));
         }
         let known = |index: usize| steps.get(&index).map(|(step, _)| *step);
         BackgroundMotion::new((0..frame_count).map(known).collect())

@@ -86,7 +86,7 @@ impl Shoot {
             (stance.level.unwrap_or(Level::Degrees(0.0)), stance.steady.unwrap_or_default());
         let pins = resolver.pins(usable, &times, &mut faults);
         let lens = resolver.lens(&mut faults);
-        let motion = resolver.motion(level, &mut faults);
+        let motion = resolver.motion(level, &times.cuts, &mut faults);
         match usable {
             Some(usable) if faults.faults.is_empty() => Ok(ResolvedClip {
                 clip: resolver.used(times),

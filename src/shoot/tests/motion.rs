@@ -84,3 +84,23 @@ fn a_pin_of_a_levelled_clip_is_the_window_of_its_size_about_the_same_point() {
     assert!((window.centre_y() - centre.y).abs() < 1e-9, "{window:?} {centre:?}");
     assert_eq!((window.width(), window.height()), (1600.0, 900.0));
 }
+
+#[test]
+fn what_is_measured_over_a_cut_moves_nothing() {
+    let rows: String = (1..200).map(|n| format!("weir-bridge,{n},2,0\n")).collect();
+    let folder =
+        files("", "cuts = [50]\nsteady = \"world\"", Some(&format!("clip,frame,dx,dy\n{rows}")));
+    let more: String = (1..198).map(|n| format!("weir-bridge,{n},9,9,9,9,,paddler\n")).collect();
+    fs::write(folder.path().join("marks.csv"), format!("{MARKS}{more}")).unwrap();
+    let shoot = read(&folder.path().join("shoot.toml")).unwrap().checked().unwrap();
+    let motion = shoot.resolve(bridge(&shoot), &facts()).unwrap().motion;
+    assert_eq!(
+        (motion.unknown_in(0..50), motion.unknown_in(50..51), motion.unknown_in(51..200)),
+        (0, 1, 0)
+    );
+    let positions = motion.positions_px(48..53);
+    assert_eq!(
+        positions.iter().map(|place| place.0).collect::<Vec<_>>(),
+        [0.0, 2.0, 2.0, 4.0, 6.0]
+    );
+}
