@@ -8,7 +8,7 @@ use crate::{
 use std::io::Write;
 
 /// The columns of both tables, in order.
-pub const COLUMN_NAMES: [&str; 26] = [
+pub const COLUMN_NAMES: [&str; 27] = [
     "segment",
     "part",
     "frame",
