@@ -1,14 +1,14 @@
 //! The path planner: wanted places and limits in, a window per frame and an outcome out.
 //!
 //! One run of frames without a cut, one shape. Three ways are tried, simplest first: *hold*, one still window;
-//! *moves*, a few still windows joined by eased moves ([`moves`]); and *follow*, the path that minimises `∫|ṗ|dt + β∫|p̈|²dt + λ∫hinge dt` for p = x, y and width under every
-//! hard limit. Speed in the first power makes the window stand still where it can; squared acceleration makes
+//! *moves*, a few still windows joined by eased moves ([`moves`]); and *follow*, the path that minimises
+//! `∫|ṗ|dt + β∫|p̈|²dt + λ∫hinge dt` for p = x, y and width under every hard limit. Speed in the first power makes the window stand still where it can; squared acceleration makes
 //! it start and stop gently. ("Auto-Directed Video Stabilization with Robust L1 Optimal Camera Paths", CVPR
 //! 2011, is where first-power terms for camera paths come from; a third derivative is left out on purpose,
 //! since it does not help here and a patent, US 8,531,535 B2, claims the three together.)
 //!
 //! This room knows neither marks nor pictures: callers turn tracks and rules into a [`Request`]. An outcome,
-//! a refusal included, is a value and not an error. Cuts and steadying come later.
+//! a refusal included, is a value and not an error.
 
 mod assess;
 mod choose;
