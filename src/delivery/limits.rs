@@ -28,6 +28,7 @@ pub enum Limit {
     FitsShort,
     TightShare,
     TightMiddle,
+    LeastInside,
     KeyError,
     HandleSecs,
     ShakeHz,
@@ -89,7 +90,7 @@ impl Limit {
     /// caution, one picture width in 7 s at 24 frames/s from a published tutorial; the shake's cut-off, chosen: an arm
     /// swings quicker, a camera is turned slower; the four weights, chosen
     /// by measurement on made tracks and real boxes (`examples/choose_weights.rs` prints the table).
-    pub const TABLE: [LimitSpec; 34] = [
+    pub const TABLE: [LimitSpec; 35] = [
         number(
             Self::GreatestEnlargement,
             "greatest_enlargement",
@@ -216,6 +217,13 @@ impl Limit {
             0.5,
             (0.0, 1.0),
             "tight: this middle share of the box is inside on every frame",
+        ),
+        switched(
+            Self::LeastInside,
+            "least_inside",
+            Some(1.0),
+            (0.04, 600.0),
+            "seconds of timeline that a subject which crosses or leaves is wholly inside, at least; off: never let go",
         ),
         number(
             Self::KeyError,

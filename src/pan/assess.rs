@@ -11,7 +11,10 @@ pub enum Verdict {
     Fits,
     /// Inside on most frames, and the middle of the box always.
     Tight,
-    /// Neither.
+    /// On purpose not always: it crosses the window, or comes into the picture or leaves it, and is inside for long
+    /// enough in between.
+    Leaves,
+    /// None of these.
     DoesNotFit,
 }
 
@@ -20,6 +23,7 @@ impl fmt::Display for Verdict {
         f.pad(match self {
             Self::Fits => "fits",
             Self::Tight => "tight",
+            Self::Leaves => "leaves",
             Self::DoesNotFit => "does not fit",
         })
     }

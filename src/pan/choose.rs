@@ -2,9 +2,9 @@
 
 use super::{
     Assessment, HardLimit, Moves, Objective, PanError, Peak, Refusal, Request, ShortFrame, Side,
-    Verdict,
+    Verdict, Visit,
     follow::{Followed, followed},
-    hold, moves, moves_objective, peak_speed, refuse,
+    hold, leave, moves, moves_objective, peak_speed, refuse,
     sides::{self, Area},
     still,
 };
@@ -70,6 +70,18 @@ pub enum Reason {
     },
     /// What is kept out leaves no place where a window could stand still.
     NoStillPlace,
+    /// The subject crosses faster than a window may follow, and is let go.
+    TooFastToFollow {
+        /// What keeping it at its place would need where it is fastest: timeline seconds for one window width.
+        secs_per_width: f64,
+        /// What no pan goes below, the same way.
+        limit_secs: f64,
+    },
+    /// The subject comes into the picture or leaves it, and is let go where it does.
+    LeavesThePicture {
+        /// The run's first frame on which it is at the picture's edge.
+        index: usize,
+    },
 }
 
 /// A window for each frame of the run, and how it came about. It keeps every hard limit.
@@ -94,6 +106,8 @@ pub struct Planned {
     pub may_cost_more: Option<f64>,
     /// On which side of each keep-out they stay.
     pub sides: Vec<Side>,
+    /// When the subject is inside, where it is let go; otherwise empty.
+    pub visits: Vec<Visit>,
 }
 
 impl Planned {
@@ -114,6 +128,7 @@ impl Planned {
             moves: None,
             may_cost_more: None,
             sides: sides.to_vec(),
+            visits: Vec::new(),
         }
     }
 
@@ -186,13 +201,31 @@ pub(super) fn decide(request: &Request) -> Result<Decision, PanError> {
     let Some(sides) = sides::best(request)? else {
         return no_side_left(request);
     };
-    let still = if request.is_upright_and_fixed() {
-        still_window(request, &sides).map(|window| vec![window; frame_count])
+    match ladder(request, &sides)? {
+        Decision::Short(nearest) => {
+            Ok(leave::let_go(request, &sides)?.map_or(Decision::Short(nearest), Decision::Planned))
+        }
+        decision => Ok(decision),
+    }
+}
+
+/// The best still window, or why there is none.
+pub(super) fn still(
+    request: &Request,
+    sides: &[Side],
+) -> Result<Result<Planned, Reason>, PanError> {
+    let windows = if request.is_upright_and_fixed() {
+        still_window(request, sides).map(|window| vec![window; request.frame_count()])
     } else {
-        still::held(request, &sides)?
+        still::held(request, sides)?
     };
-    let held = still
-        .map(|windows| Planned::new(request, Way::Hold, windows, Reason::HoldIsEnough, &sides));
+    Ok(windows
+        .map(|windows| Planned::new(request, Way::Hold, windows, Reason::HoldIsEnough, sides)))
+}
+
+/// The ways, simplest first, for a request that can be had as far as its sizes and pins go.
+pub(super) fn ladder(request: &Request, sides: &[Side]) -> Result<Decision, PanError> {
+    let held = still(request, sides)?;
     if let Ok(held) = &held
         && held.assessment.verdict == Verdict::Fits
     {
@@ -202,18 +235,18 @@ pub(super) fn decide(request: &Request) -> Result<Decision, PanError> {
         Ok(held) => short_reason(held),
         Err(reason) => *reason,
     };
-    let moved = Planned::of_moves(request, moves(request, &sides), reason, &sides);
+    let moved = Planned::of_moves(request, moves(request, sides), reason, sides);
     if let Some(moved) = &moved
         && moved.assessment.verdict == Verdict::Fits
     {
         return Ok(Decision::Planned(moved.clone()));
     }
     let reason = moved.as_ref().map_or(reason, short_reason);
-    let followed = followed(request, &sides)?.map(|Followed { windows, may_cost_more }| {
-        let planned = Planned::new(request, Way::Follow, windows, reason, &sides);
+    let followed = followed(request, sides)?.map(|Followed { windows, may_cost_more }| {
+        let planned = Planned::new(request, Way::Follow, windows, reason, sides);
         Planned { may_cost_more, ..planned }
     });
-    better_of(request, [held.ok(), moved, followed], &sides)
+    better_of(request, [held.ok(), moved, followed], sides)
 }
 
 /// Of the ways, simplest first: the first that fits, else the first that is tight; else the last of them is how

@@ -408,7 +408,10 @@ fn faster_pan(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, PanEr
 
 fn verdict_of(decision: &Decision) -> Option<Verdict> {
     match decision {
-        Decision::Planned(planned) => Some(planned.assessment.verdict),
+        // What would be let go then is not mended.
+        Decision::Planned(planned) => {
+            Some(planned.assessment.verdict).filter(|verdict| *verdict <= Verdict::Tight)
+        }
         Decision::NoPath { .. } | Decision::TooSoft | Decision::Short(_) => None,
     }
 }

@@ -308,6 +308,8 @@ pub struct Rules {
     pub tight_share: f64,
     /// Tight: the middle share of each box that is inside at every frame.
     pub tight_middle: f64,
+    /// How long a subject that is let go is wholly inside, at least, in timeline seconds; `None` never lets one go.
+    pub least_inside_secs: Option<f64>,
     /// What a path costs.
     pub weights: Weights,
     /// How eased moves are made.

@@ -162,6 +162,7 @@ mod tests {
         fits_short: 0.02,
         tight_share: 0.9,
         tight_middle: 0.5,
+        least_inside_secs: None,
         weights: Weights { acceleration: 0.15, containment: 1000.0, place: 3.0, width: 30.0 },
         moves: MoveRules {
             least_hold_secs: 1.0,

@@ -20,9 +20,9 @@ pub use text::report_text;
 pub use value::{
     ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, OutputNote, PLAN_VERSION, PeakAt,
     Plan, PlanPart, PlannedSegment, Ranked, RefusedSegment, RemedyNote, Segment, SegmentOutcome,
-    ShortAt, Step, TellingFrames, VariableRate,
+    ShortAt, Step, TellingFrames, VariableRate, VisitAt,
 };
 pub use words::{
-    CAUTION, EnlargementLimit, deliverable_phrase, px, refusal_words, remedy_words, sum_across,
-    sum_down, why_words,
+    CAUTION, EnlargementLimit, deliverable_phrase, inside_words, px, refusal_words, remedy_words,
+    sum_across, sum_down, visit_words, why_words,
 };

@@ -1,4 +1,4 @@
-use super::{Entry, Plan, Ranked, Segment, SegmentOutcome, Step, recording_of};
+use super::{Entry, Plan, Ranked, Segment, SegmentOutcome, Step, inside_words, recording_of};
 use crate::{
     delivery::{Limit, Limits},
     pan::Verdict,
@@ -48,6 +48,9 @@ impl Standing {
         if let Some(tight) = planned().find(|planned| planned.verdict == Verdict::Tight) {
             let words = format!("tight on {} frames", tight.short_frames.len());
             return (Self::LookAtIt, words);
+        }
+        if let Some(visit) = planned().find_map(|planned| planned.visits.first()) {
+            return (Self::LookAtIt, format!("let go: {}", inside_words(visit)));
         }
         if let Some(soft) =
             entry.softest.as_ref().filter(|softness| softness.band >= Band::LookAtIt)

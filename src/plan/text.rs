@@ -2,7 +2,7 @@
 
 use super::{
     ClipPlan, DeliverableFacts, Entry, Plan, PlanRetime, PlannedSegment, RefusedSegment, Segment,
-    SegmentOutcome, Standing, level_words, px, sum_across, sum_down,
+    SegmentOutcome, Standing, level_words, px, sum_across, sum_down, visit_words,
 };
 use crate::{delivery::Origin, geometry::Window, sharpness::Softness, timecode::FrameIndex};
 use std::fmt::{self, Write};
@@ -148,8 +148,11 @@ fn write_planned(
         100.0 * planned.share_inside,
         short_list(planned)
     )?;
-    for told in level_words(&planned.rotation_degrees)
-        .into_iter()
+    for told in planned
+        .visits
+        .iter()
+        .map(visit_words)
+        .chain(level_words(&planned.rotation_degrees))
         .chain(planned.steady.map(|steady| steady.words()))
     {
         writeln!(out, "    {told}")?;

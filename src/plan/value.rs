@@ -4,7 +4,7 @@ use crate::{
     delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
     geometry::{InsideCrop, Raster, Rounding, Window},
     keyframe::ToNext,
-    pan::{Axis, Cause, HardLimit, Objective, Remedy, Side, Verdict, Way},
+    pan::{Axis, Cause, HardLimit, Objective, Remedy, Side, Verdict, Visit, Way},
     sharpness::Softness,
     timecode::{FrameIndex, FrameRange, FrameRate},
 };
@@ -302,6 +302,9 @@ pub struct PlannedSegment {
     pub share_inside: f64,
     /// Frames on which something is outside, in order.
     pub short_frames: Vec<ShortAt>,
+    /// When the subject is inside, where it is let go; empty where it is not.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub visits: Vec<VisitAt>,
     /// The fastest step.
     pub peak: PeakAt,
     /// Whether the fastest step is above the caution limit.
@@ -399,6 +402,36 @@ pub struct ShortAt {
     pub missing_px: f64,
     /// Along which axis.
     pub axis: Axis,
+}
+
+/// One stay in the window of a subject that is let go.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct VisitAt {
+    /// The first frame with any of it in the window; none if it is in where it is first seen.
+    pub nose_in: Option<FrameIndex>,
+    /// The first and the last frame on which all of it is inside, margins not counted.
+    pub inside: [FrameIndex; 2],
+    /// The first and the last frame on which its middle is inside.
+    pub middle_inside: [FrameIndex; 2],
+    /// The first frame with nothing of it left in the window; none if it is in where it is last seen.
+    pub tail_out: Option<FrameIndex>,
+    /// The longest time without a break on which all of it is inside, timeline seconds.
+    pub inside_secs: f64,
+}
+
+impl VisitAt {
+    /// A visit of a run of frames that is this range.
+    #[must_use]
+    pub fn of(visit: &Visit, used: FrameRange) -> Self {
+        let both = |(first, last)| [used.frame_at(first), used.frame_at(last)];
+        Self {
+            nose_in: visit.nose_in.map(|index| used.frame_at(index)),
+            inside: both(visit.inside),
+            middle_inside: both(visit.middle_inside),
+            tail_out: visit.tail_out.map(|index| used.frame_at(index)),
+            inside_secs: visit.inside_secs,
+        }
+    }
 }
 
 /// The fastest step of a path.

@@ -1,5 +1,6 @@
 //! What a plan's values are called when a person reads them.
 
+use super::VisitAt;
 use crate::{
     delivery::Deliverable,
     geometry::{Raster, Window},
@@ -83,10 +84,36 @@ pub fn why_words(reason: &Reason, range: FrameRange) -> String {
         Reason::PinsDiffer { first, second } => {
             format!("the windows pinned at frames {} and {} differ", at(*first), at(*second))
         }
+        Reason::TooFastToFollow { secs_per_width, limit_secs } => format!(
+            "hold and let it leave: following would need one width in {secs_per_width:.2} s, the limit is {limit_secs} s"
+        ),
+        Reason::LeavesThePicture { index } => format!(
+            "the subject comes into the picture or leaves it (first at its edge at frame {}), and is let go there",
+            at(*index)
+        ),
         Reason::NoStillPlace => {
             "what is kept out leaves no place where a window could stand still".to_owned()
         }
     }
+}
+
+/// How long a subject that is let go is wholly inside.
+#[must_use]
+pub fn inside_words(visit: &VisitAt) -> String {
+    let [first, last] = visit.inside;
+    format!("wholly inside from frame {first} to {last}, {:.2} s of timeline", visit.inside_secs)
+}
+
+/// A stay of a subject that is let go: when it comes in, is inside, and is gone.
+#[must_use]
+pub fn visit_words(visit: &VisitAt) -> String {
+    let nose = visit.nose_in.map_or("in where it is first seen".to_owned(), |frame| {
+        format!("nose in at frame {frame}")
+    });
+    let tail = visit.tail_out.map_or("in where it is last seen".to_owned(), |frame| {
+        format!("tail out at frame {frame}")
+    });
+    format!("{nose}, {}, {tail}", inside_words(visit))
 }
 
 /// A factor as others are to reckon with it: at least so many decimals, and up to six if it has them.
@@ -269,6 +296,7 @@ const fn then_words(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Fits => "it then fits",
         Verdict::Tight => "it is then tight",
+        Verdict::Leaves => "the subject is then let go",
         Verdict::DoesNotFit => "it still does not fit",
     }
 }

@@ -17,7 +17,7 @@ use crate::{
     },
     plan::{
         EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment,
-        SegmentOutcome, ShortAt, TellingFrames, recording_of, refusal_words, remedy_words,
+        SegmentOutcome, ShortAt, TellingFrames, VisitAt, recording_of, refusal_words, remedy_words,
         why_words,
     },
     sharpness::Softness,
@@ -124,7 +124,9 @@ impl Case<'_> {
         for left_out in singly.chain(together) {
             let kept = others.iter().filter(|other| !left_out.contains(other));
             let tracks = subjects.iter().chain(kept).cloned().collect();
-            if let (_, Outcome::Planned(planned)) = self.ask(range, tracks)? {
+            if let (_, Outcome::Planned(planned)) = self.ask(range, tracks)?
+                && planned.assessment.verdict <= Verdict::Tight
+            {
                 return Ok(Some(Blamed { left_out, verdict: planned.assessment.verdict }));
             }
         }
@@ -165,6 +167,7 @@ impl Case<'_> {
                 .iter()
                 .map(|s| short_at(s, used))
                 .collect(),
+            visits: planned.visits.iter().map(|visit| VisitAt::of(visit, used)).collect(),
             peak: PeakAt {
                 frame: used.frame_at(planned.peak.index),
                 widths_per_sec: planned.peak.widths_per_sec,

@@ -193,6 +193,7 @@ pub fn pan_rules(limits: &Limits) -> Rules {
         fits_short: number(Limit::FitsShort),
         tight_share: number(Limit::TightShare),
         tight_middle: number(Limit::TightMiddle),
+        least_inside_secs: limits.value(Limit::LeastInside),
         weights: Weights {
             acceleration: number(Limit::WeightAcceleration),
             containment: number(Limit::WeightContainment),

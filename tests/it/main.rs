@@ -15,6 +15,7 @@ mod footage;
 mod held;
 mod inside_crop;
 mod layers;
+mod leave;
 mod lens;
 mod objective;
 mod optimum;

@@ -126,6 +126,7 @@ fn the_smaller_margin_that_is_offered_gives_the_verdict_that_is_promised() {
 fn a_pan_that_is_too_fast_is_refused_and_the_pan_that_is_offered_lets_it_through() {
     let mut request = walker(12.0, 100);
     request.rules.pan_hard = Some(5.0);
+    request.rules.least_inside_secs = None;
     let refusal = refused(&request);
     assert_eq!(refusal.cause, Cause::TooFast);
     let offered = refusal.remedies.iter().find_map(|remedy| match remedy {
@@ -141,7 +142,8 @@ fn a_pan_that_is_too_fast_is_refused_and_the_pan_that_is_offered_lets_it_through
 #[test]
 fn the_frames_that_are_offered_give_the_verdict_that_is_promised() {
     // It walks out of the picture over the right edge.
-    let request = walker(14.0, 110);
+    let mut request = walker(14.0, 110);
+    request.rules.least_inside_secs = None;
     let refusal = refused(&request);
     let offered = refusal.remedies.iter().find_map(|remedy| match remedy {
         Remedy::FewerFrames { front, back, verdict } => Some((*front, *back, *verdict)),

@@ -48,6 +48,7 @@ fn rules(dice: &mut Dice) -> Rules {
         fits_short: 0.02,
         tight_share: 0.9,
         tight_middle: 0.5,
+        least_inside_secs: None,
         weights: Weights {
             acceleration: dice.one_of(&[0.0, 0.001, 0.15]),
             containment: dice.one_of(&[20.0, 200.0]),
