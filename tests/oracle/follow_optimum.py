@@ -59,15 +59,19 @@ class Program:
             quadratic = sparse.csc_matrix((f, (r, c)), shape=(n, n))
         else:
             quadratic = sparse.csc_matrix((n, n))
-        solver = piqp.SparseSolver()
-        solver.settings.eps_abs = 1e-9
-        solver.settings.eps_rel = 1e-9
-        solver.settings.max_iter = 1000
         low, high = np.array(self.low), np.array(self.high)
         empty, none = sparse.csc_matrix((0, n)), np.zeros(0)
-        solver.setup(quadratic, np.array(self.cost), empty, none, matrix, low, high)
-        status = solver.solve()
-        if status != piqp.PIQP_SOLVED:
+        # What is asked for, and what is still taken where rounding lets the solver come no nearer.
+        for tolerance in (1e-9, 1e-8, 1e-7):
+            solver = piqp.SparseSolver()
+            solver.settings.eps_abs = tolerance
+            solver.settings.eps_rel = tolerance
+            solver.settings.max_iter = 1000
+            solver.setup(quadratic, np.array(self.cost), empty, none, matrix, low, high)
+            status = solver.solve()
+            if status == piqp.PIQP_SOLVED:
+                break
+        else:
             sys.exit(f"the outside solver gave up: {status}")
         v = solver.result.x
         return 0.5 * v @ (quadratic @ v) + np.array(self.cost) @ v + self.constant
