@@ -311,6 +311,9 @@ fn write_segments(handoff: &HandoffEntry<'_>, out: &mut impl Write) -> Result<()
             handles.first(),
             handles.end()
         )?;
+        if let Some(cut) = &segment.cut {
+            write!(out, "a planned cut before frame {}: ", cut.frame)?;
+        }
         match &segment.outcome {
             SegmentOutcome::Planned(planned) => {
                 writeln!(out, "{}, {}, {} keys", planned.way, planned.verdict, planned.keys.len())?

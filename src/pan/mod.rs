@@ -12,6 +12,7 @@
 
 mod assess;
 mod choose;
+mod cut;
 mod follow;
 mod frame_rows;
 mod hold;
@@ -28,6 +29,7 @@ mod still;
 
 pub use assess::{Assessment, Axis, ShortFrame, Verdict, missing_px};
 pub use choose::{Outcome, Planned, Reason, Way, plan};
+pub use cut::{between_two_holds, cut_bounds, first_without_room};
 pub use follow::{Session, follow};
 pub use leave::{Visit, crossing_secs};
 pub use moves::{Ease, Hold, Move, MoveRules, Moves, moves, moves_objective};

@@ -307,7 +307,7 @@ fn shift_needed((from, to): (f64, f64), (first, last): (f64, f64)) -> f64 {
 }
 
 /// The smallest box round all of a frame's boxes; `None` if it has none.
-fn hull(wish: &FrameWish) -> Option<Region> {
+pub(super) fn hull(wish: &FrameWish) -> Option<Region> {
     let regions = || wish.boxes.iter().map(|wished| wished.region);
     let least =
         |edge: fn(&Region) -> f64| regions().map(|r| edge(&r)).fold(f64::INFINITY, f64::min);

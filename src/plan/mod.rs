@@ -4,6 +4,7 @@
 //! the hand-off files are made from it. Frames are numbers in the clip, from 0; ranges are half-open; lengths
 //! are px of the displayed source frame unless a name says delivered.
 
+mod cut;
 mod held;
 mod rank;
 mod recording;
@@ -12,6 +13,7 @@ mod text;
 mod value;
 mod words;
 
+pub use cut::{CutReason, PlannedCut};
 pub use held::{SteadyNote, level_words};
 pub use rank::{Standing, rank, steps_between};
 pub use recording::{inside_crop_words, recording_of};

@@ -52,6 +52,9 @@ impl Standing {
         if let Some(visit) = planned().find_map(|planned| planned.visits.first()) {
             return (Self::LookAtIt, format!("let go: {}", inside_words(visit)));
         }
+        if let Some(cut) = entry.segments.iter().find_map(|segment| segment.cut.as_ref()) {
+            return (Self::LookAtIt, format!("a planned cut before frame {}", cut.frame));
+        }
         if let Some(soft) =
             entry.softest.as_ref().filter(|softness| softness.band >= Band::LookAtIt)
         {

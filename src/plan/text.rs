@@ -126,6 +126,9 @@ fn write_entry(
         if entry.segments.len() > 1 {
             writeln!(out, "    range {}, frames {}", segment.number, segment.used)?;
         }
+        if let Some(cut) = &segment.cut {
+            writeln!(out, "    {}", cut.words())?;
+        }
         match &segment.outcome {
             SegmentOutcome::Planned(planned) => write_planned(clip, segment, planned, out)?,
             SegmentOutcome::DoesNotFit(refused) => write_refused(clip, refused, out)?,

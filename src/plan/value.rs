@@ -1,4 +1,4 @@
-use super::{PlanRetime, Standing, SteadyNote};
+use super::{PlanRetime, PlannedCut, Standing, SteadyNote};
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
     delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
@@ -243,6 +243,9 @@ pub struct Segment {
     /// Those frames and the handles.
     #[serde(serialize_with = "as_bounds")]
     pub with_handles: FrameRange,
+    /// The planned cut that it begins with, where it is the second part of a used range.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cut: Option<PlannedCut>,
     /// What was decided.
     pub outcome: SegmentOutcome,
 }
@@ -251,7 +254,7 @@ impl Segment {
     /// The range and number of a segment, without an outcome yet.
     #[must_use]
     pub const fn new(number: usize, range: UsedRange, outcome: SegmentOutcome) -> Self {
-        Self { number, used: range.used, with_handles: range.with_handles, outcome }
+        Self { number, used: range.used, with_handles: range.with_handles, cut: None, outcome }
     }
 
     /// On how many used frames of a planned path the subject is not tracked.
@@ -531,10 +534,18 @@ pub(super) fn as_bounds<S: Serializer>(
 
 fn as_windows<S: Serializer>(windows: &[Window], serializer: S) -> Result<S::Ok, S::Error> {
     let mut list = serializer.serialize_seq(Some(windows.len()))?;
-    let digits = |px: f64| (px * 1e4).round() / 1e4 + 0.0;
     for window in windows {
-        let edges = [window.left(), window.top(), window.width(), window.height()];
-        list.serialize_element(&edges.map(digits))?;
+        list.serialize_element(&written_edges(window))?;
     }
     list.end()
+}
+
+pub(super) fn as_window<S: Serializer>(window: &Window, serializer: S) -> Result<S::Ok, S::Error> {
+    written_edges(window).serialize(serializer)
+}
+
+/// Left, top, width and height, to the digits that are written.
+fn written_edges(window: &Window) -> [f64; 4] {
+    let digits = |px: f64| (px * 1e4).round() / 1e4 + 0.0;
+    [window.left(), window.top(), window.width(), window.height()].map(digits)
 }

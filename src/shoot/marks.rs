@@ -1,6 +1,6 @@
 use super::{
     FaultKind, Moment,
-    decimal::{decimal_px, size_px},
+    decimal::{decimal_px, size_px, within},
     names::Names,
     page::Page,
     rows::{Column, Row, rows},
@@ -22,6 +22,8 @@ pub struct MarkRow {
     pub name: String,
     /// The box in px of the displayed frame; `None` for a *gone*.
     pub region: Option<Region>,
+    /// How much it counts against other subjects, if that was written.
+    pub weight: Option<f64>,
     /// The line, from 1.
     pub line: u64,
 }
@@ -52,7 +54,7 @@ impl Coverage {
     }
 }
 
-const COLUMNS: [Column; 8] = [
+const COLUMNS: [Column; 9] = [
     Column::required("clip"),
     Column::required("frame"),
     Column::required("left"),
@@ -61,6 +63,7 @@ const COLUMNS: [Column; 8] = [
     Column::required("height"),
     Column::optional("kind"),
     Column::optional("name"),
+    Column::optional("weight"),
 ];
 
 const KINDS: [(&str, MarkKind); 4] = [
@@ -119,7 +122,9 @@ fn mark(row: &Row<'_>, clip: Option<String>) -> Option<MarkRow> {
     let name = kind.and_then(|kind| row.take("name", |cell| label(cell, kind)));
     let region =
         if kind == Some(MarkKind::Gone) { gone_box(row) } else { marked_box(row).map(Some) };
+    let weight = row.take("weight", weight);
     Some(MarkRow {
+        weight: weight?,
         clip: clip?,
         moment: moment?,
         kind: kind?,
@@ -127,6 +132,16 @@ fn mark(row: &Row<'_>, clip: Option<String>) -> Option<MarkRow> {
         region: region?,
         line: row.line,
     })
+}
+
+/// How much a subject counts; empty is not said.
+fn weight(cell: &str) -> Result<Option<f64>, FaultKind> {
+    /// More than this between two subjects is a slip of the pen.
+    const RANGE: (f64, f64) = (0.001, 1000.0);
+    if cell.is_empty() {
+        return Ok(None);
+    }
+    within(decimal_px(cell)?, RANGE.0, RANGE.1).map(Some)
 }
 
 fn label(cell: &str, kind: MarkKind) -> Result<String, FaultKind> {

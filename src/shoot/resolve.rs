@@ -289,7 +289,7 @@ impl Resolver<'_> {
             return None;
         }
         let (name, kind) = (row.name.clone(), row.kind);
-        Some((Mark { frame: frame?, name, kind, region }, row.line))
+        Some((Mark { frame: frame?, name, kind, region, weight: row.weight }, row.line))
     }
 
     /// A marked box in px of the full clip, where it was measured on a proxy.
@@ -350,6 +350,7 @@ fn is_tracked_in(track: &Track, range: FrameRange) -> bool {
 fn line_of(error: &TrackError, marks: &[(Mark, u64)]) -> u64 {
     let (TrackError::MarkedTwice { name, frame }
     | TrackError::MixedKinds { name, frame, .. }
+    | TrackError::MixedWeights { name, frame, .. }
     | TrackError::OnlyGone { name, frame }) = error;
     let of_mark = |(mark, _): &&(Mark, u64)| mark.name == *name && mark.frame == *frame;
     marks.iter().rev().find(of_mark).map_or(1, |(_, line)| *line)

@@ -49,4 +49,6 @@ pub struct Mark {
     pub kind: MarkKind,
     /// The box, in px of the displayed frame; `None` for a *gone*.
     pub region: Option<Region>,
+    /// How much it counts against other subjects, if this mark says so.
+    pub weight: Option<f64>,
 }

@@ -23,7 +23,7 @@ pub struct Sighting {
 }
 
 /// Marks of one name that do not make a track.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum TrackError {
     /// Two marks of one thing at the same frame.
@@ -43,6 +43,18 @@ pub enum TrackError {
         first: MarkKind,
         /// What it is marked here.
         second: MarkKind,
+        /// The frame.
+        frame: FrameIndex,
+    },
+    /// One name with two weights.
+    #[error("`{name}` weighs {first} at first and {second} at frame {frame}; use one weight")]
+    MixedWeights {
+        /// The thing.
+        name: String,
+        /// What it weighed at first.
+        first: f64,
+        /// What it weighs here.
+        second: f64,
         /// The frame.
         frame: FrameIndex,
     },
@@ -68,6 +80,10 @@ pub struct Track {
     marks: Vec<(FrameIndex, Option<Region>)>,
     /// The first frame after each cut, in order.
     cuts: Vec<FrameIndex>,
+    /// How much it counts against other subjects: 1 if no mark says.
+    weight: f64,
+    /// Where among all marks its first one stands.
+    named_at: usize,
 }
 
 impl Track {
@@ -81,6 +97,19 @@ impl Track {
     #[must_use]
     pub const fn wish(&self) -> Wish {
         self.wish
+    }
+
+    /// How much it counts against other subjects where not all can be kept: 1 if no mark says.
+    #[must_use]
+    pub const fn weight(&self) -> f64 {
+        self.weight
+    }
+
+    /// Of two tracks the one that counts more; of equals the one that was named first.
+    #[must_use]
+    pub fn more_important<'a>(&'a self, other: &'a Self) -> &'a Self {
+        let by_weight = self.weight.total_cmp(&other.weight);
+        if by_weight.then(other.named_at.cmp(&self.named_at)).is_ge() { self } else { other }
     }
 
     /// The frames at which it was marked by hand, *gone* ones included.
@@ -143,16 +172,17 @@ fn share_between(before: FrameIndex, frame: FrameIndex, after: FrameIndex) -> f6
 ///
 /// # Errors
 /// Every [`TrackError`] there is, not only the first.
-pub fn tracks_from_marks(marks: &[Mark]) -> Result<Vec<Track>, Vec<TrackError>> {
+pub fn tracks_from_marks(all: &[Mark]) -> Result<Vec<Track>, Vec<TrackError>> {
     let mut by_name: BTreeMap<&str, Vec<&Mark>> = BTreeMap::new();
-    for mark in marks {
+    for mark in all {
         by_name.entry(&mark.name).or_default().push(mark);
     }
     let (mut tracks, mut errors) = (Vec::new(), Vec::new());
     for (name, mut marks) in by_name {
+        let named_at = all.iter().position(|mark| mark.name == name).unwrap_or(0);
         marks.sort_by_key(|mark| mark.frame);
         match track_of(name, &marks) {
-            Ok(track) => tracks.push(track),
+            Ok(track) => tracks.push(Track { named_at, ..track }),
             Err(error) => errors.push(error),
         }
     }
@@ -182,8 +212,21 @@ fn track_of(name: &str, marks: &[&Mark]) -> Result<Track, TrackError> {
         MarkKind::KeepOut => Wish::KeepOut,
         MarkKind::Subject | MarkKind::Gone => Wish::Subject,
     };
+    let weight = weight_of(name, marks)?;
     let marks = marks.iter().map(|mark| (mark.frame, mark.region)).collect();
-    Ok(Track { name: name.to_owned(), wish, marks, cuts: Vec::new() })
+    Ok(Track { name: name.to_owned(), wish, marks, cuts: Vec::new(), weight, named_at: 0 })
+}
+
+/// The one weight that marks give, or 1.
+fn weight_of(name: &str, marks: &[&Mark]) -> Result<f64, TrackError> {
+    let mut given = marks.iter().filter_map(|mark| Some((mark.frame, mark.weight?)));
+    let Some((_, first)) = given.next() else { return Ok(1.0) };
+    match given.find(|(_, weight)| weight.total_cmp(&first).is_ne()) {
+        Some((frame, second)) => {
+            Err(TrackError::MixedWeights { name: name.to_owned(), first, second, frame })
+        }
+        None => Ok(first),
+    }
 }
 
 #[cfg(test)]
@@ -192,7 +235,7 @@ mod tests {
 
     fn mark(frame: u64, kind: MarkKind, left: f64) -> Mark {
         let region = (kind != MarkKind::Gone).then(|| Region::new(left, 0.0, 10.0, 20.0).unwrap());
-        Mark { frame: FrameIndex(frame), name: "paddler".to_owned(), kind, region }
+        Mark { frame: FrameIndex(frame), name: "paddler".to_owned(), kind, region, weight: None }
     }
 
     fn left_at(track: &Track, frame: u64) -> Option<f64> {
@@ -260,6 +303,25 @@ mod tests {
         let both = [mark(5, MarkKind::KeepOut, 7.0), mark(80, MarkKind::KeepOut, 9.0)];
         let both = tracks_from_marks(&both).unwrap().remove(0).with_cuts(&[FrameIndex(15)]);
         assert_eq!([0, 14, 15, 99].map(|f| left_at(&both, f)), [7.0, 7.0, 9.0, 9.0].map(Some));
+    }
+
+    #[test]
+    fn what_counts_most_is_the_heaviest_or_else_the_first_named() {
+        let named = |name: &str, weight| Mark {
+            name: name.to_owned(),
+            weight,
+            ..mark(0, MarkKind::Subject, 0.0)
+        };
+        let first = |marks: &[Mark]| {
+            let tracks = tracks_from_marks(marks).unwrap();
+            tracks.iter().reduce(Track::more_important).unwrap().name().to_owned()
+        };
+        assert_eq!(first(&[named("zoe", None), named("abe", None)]), "zoe");
+        assert_eq!(first(&[named("zoe", None), named("abe", Some(1.5))]), "abe");
+        assert_eq!(first(&[named("zoe", Some(0.5)), named("abe", None)]), "abe");
+        let again = Mark { frame: FrameIndex(4), ..named("zoe", Some(2.0)) };
+        let mixed = tracks_from_marks(&[named("zoe", Some(1.0)), again]).unwrap_err();
+        assert!(matches!(mixed[0], TrackError::MixedWeights { second: 2.0, .. }), "{mixed:?}");
     }
 
     #[test]

@@ -12,8 +12,8 @@ use crate::{
     geometry::Window,
     keyframe::{keys_of_moves, reduce},
     pan::{
-        self, Ease, Outcome, Pace, Planned, Refusal, Remedy, Request, Roll, ShortFrame, Verdict,
-        Way, missing_px,
+        self, Ease, Outcome, Pace, PanError, Planned, Refusal, Remedy, Request, Roll, ShortFrame,
+        Verdict, Way, missing_px,
     },
     plan::{
         EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment,
@@ -31,6 +31,8 @@ pub(super) struct Case<'a> {
     pub(super) prepared: &'a PreparedClip,
     pub(super) deliverable: &'a Deliverable,
     pub(super) limits: &'a Limits,
+    /// What is kept in and out: the clip's tracks, or those that are left after a planned cut.
+    pub(super) tracks: &'a [Track],
 }
 
 impl Case<'_> {
@@ -49,8 +51,7 @@ impl Case<'_> {
 
     /// Decides on one used range.
     pub(super) fn decide(&self, number: usize, range: UsedRange) -> Result<Segment, TaskError> {
-        let tracks = &self.prepared.resolved.tracks;
-        let (request, outcome) = self.ask(range, tracks.clone())?;
+        let (request, outcome) = self.ask(range, self.tracks.to_vec())?;
         let outcome = match outcome {
             Outcome::Planned(planned) => SegmentOutcome::Planned(Box::new(
                 self.planned_on_its_stand(request, range, planned)?,
@@ -76,22 +77,34 @@ impl Case<'_> {
 
     /// What the planner answers for a used range and these tracks.
     fn ask(&self, range: UsedRange, tracks: Vec<Track>) -> Result<(Request, Outcome), TaskError> {
-        let resolved = ResolvedClip { tracks, ..self.prepared.resolved.clone() };
-        let pace = self.pace(range.used);
-        let stand = self.stand(range)?;
-        let case = (self.deliverable, self.limits);
-        let request = requests::request(&resolved, case.0, case.1, range, (pace, &stand))?;
+        let request = self.request_with(range, tracks)?;
         let outcome = self.outcome_of(&request)?;
         Ok((request, outcome))
     }
 
+    /// What the planner is asked for a used range.
+    pub(super) fn request(&self, range: UsedRange) -> Result<Request, TaskError> {
+        self.request_with(range, self.tracks.to_vec())
+    }
+
+    fn request_with(&self, range: UsedRange, tracks: Vec<Track>) -> Result<Request, TaskError> {
+        let resolved = ResolvedClip { tracks, ..self.prepared.resolved.clone() };
+        let pace = self.pace(range.used);
+        let stand = self.stand(range)?;
+        requests::request(&resolved, self.deliverable, self.limits, range, (pace, &stand))
+    }
+
     /// What the planner answers.
     pub(super) fn outcome_of(&self, request: &Request) -> Result<Outcome, TaskError> {
-        pan::plan(request).map_err(|source| TaskError::Pan {
+        pan::plan(request).map_err(|source| self.pan_error(source))
+    }
+
+    pub(super) fn pan_error(&self, source: PanError) -> TaskError {
+        TaskError::Pan {
             clip: self.clip().name.clone(),
             deliverable: self.deliverable.name.clone(),
             source,
-        })
+        }
     }
 
     fn stand(&self, range: UsedRange) -> Result<Stand, TaskError> {
@@ -116,7 +129,7 @@ impl Case<'_> {
 
     /// The one thing kept in or out without which a refused range could be had, or else all of them.
     fn blamed(&self, range: UsedRange) -> Result<Option<Blamed>, TaskError> {
-        let tracks = &self.prepared.resolved.tracks;
+        let tracks = self.tracks;
         let (subjects, others): (Vec<_>, Vec<_>) =
             tracks.iter().cloned().partition(|track| track.wish() == Wish::Subject);
         let singly = others.iter().map(|other| vec![other.clone()]);
@@ -153,7 +166,7 @@ impl Case<'_> {
         let reduced = moves_in(request, planned, front)
             .and_then(|(moves, ease)| keys_of_moves(&windows, &pace, (&moves, ease), &fixed, bound))
             .unwrap_or_else(|| reduce(&windows, &pace, &fixed, rasters, greatest_error_px));
-        let tracks = &self.prepared.resolved.tracks;
+        let tracks = self.tracks;
         let secs_per_width = planned.peak.secs_per_width();
         let caution = request.rules.pan_caution;
         PlannedSegment {

@@ -5,6 +5,7 @@
 mod causes;
 mod check_shoot;
 mod crop_answer;
+mod cut;
 mod decide;
 mod describe_clip;
 mod notices;

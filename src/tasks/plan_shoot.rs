@@ -204,11 +204,12 @@ fn entry(
     deliverable: &Deliverable,
 ) -> Result<Entry, TaskError> {
     let limits = shoot.limits_for(&shoot.clips[prepared.place], deliverable);
-    let case = Case { prepared, deliverable, limits: &limits };
-    let ranges = prepared.resolved.clip.ranges.iter().enumerate();
-    let segments = ranges
-        .map(|(place, range)| case.decide(place + 1, *range))
-        .collect::<Result<Vec<_>, _>>()?;
+    let tracks = &prepared.resolved.tracks;
+    let case = Case { prepared, deliverable, limits: &limits, tracks };
+    let mut segments = Vec::new();
+    for range in &prepared.resolved.clip.ranges {
+        segments.extend(case.segments(segments.len() + 1, *range)?);
+    }
     let softest = segments
         .iter()
         .filter_map(|segment| segment.planned())

@@ -51,11 +51,23 @@ fn t9_a_cut_has_a_key_on_both_sides_and_nothing_in_between() {
     assert_eq!(ride.report()["clips"][0]["cuts"], serde_json::json!([300]));
 }
 
-/// Without the cut, the same marks are a leap that no window follows.
+/// Without the cut, the same marks are a leap that no window follows: nothing but a still window on either side does,
+/// and the range is cut where the leap is.
 #[test]
-fn what_is_planned_on_two_sides_could_not_be_had_in_one() {
-    let (text, status) = cut_ride("", TWO_SHOTS).plan();
-    assert_eq!(status, Some(3), "{text}");
+fn where_only_two_holds_do_a_cut_is_planned_between() {
+    let ride = cut_ride("", TWO_SHOTS);
+    let (text, status) = ride.plan();
+    assert_eq!(status, Some(0), "{text}");
+    let segments = &ride.report()["clips"][0]["entries"][0]["segments"];
+    assert_eq!(segments.as_array().map(Vec::len), Some(2), "{text}");
+    // The leap is from 299 to 300; half a percent of either side may be on the other side of it.
+    let frame = segments[1]["cut"]["frame"].as_u64().unwrap();
+    assert!((298..=302).contains(&frame), "{frame}");
+    assert_eq!(segments[1]["cut"]["why"], "two-holds");
+    assert_eq!((&segments[0]["used"][1], &segments[1]["used"][0]), (&frame.into(), &frame.into()));
+    let keys: Vec<u64> = lefts(&ride, "keys").iter().map(|(_, frame, _)| *frame).collect();
+    assert_eq!(keys, [0, frame - 1, frame, 499]);
+    assert!(text.contains(&format!("cut before frame {frame}, from ")), "{text}");
 }
 
 /// D42 and story 18: no frame pretends to know where the subject is between the last mark before a cut and the

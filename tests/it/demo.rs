@@ -98,6 +98,7 @@ fn the_demos_marks_are_its_true_boxes() {
                 name: "paddler".to_owned(),
                 kind: MarkKind::Subject,
                 region: Region::new(numbers[1], numbers[2], numbers[3], numbers[4]),
+                weight: None,
             }
         })
         .collect();

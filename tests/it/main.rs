@@ -29,6 +29,7 @@ mod refusals;
 mod retimes;
 mod ride;
 mod trade;
+mod two_subjects;
 
 #[path = "../oracle/general.rs"]
 mod general;

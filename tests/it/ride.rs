@@ -28,7 +28,10 @@ impl Ride {
         for frame in 1..500 {
             fs::hard_link(&first, folder.path().join(format!("frames/{frame:04}.png"))).unwrap();
         }
-        let marks = format!("clip,frame,left,top,width,height\n{marks}");
+        // Marks of further columns bring their own heading.
+        let heading =
+            if marks.starts_with("clip,") { "" } else { "clip,frame,left,top,width,height\n" };
+        let marks = format!("{heading}{marks}");
         fs::write(folder.path().join("marks.csv"), marks).unwrap();
         fs::write(folder.path().join("shoot.toml"), shoot).unwrap();
         Self(folder)
