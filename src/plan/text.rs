@@ -186,12 +186,7 @@ fn write_planned(
             place(clip, planned.peak.frame)
         )?;
     }
-    if let Some(more) = planned.may_cost_more {
-        writeln!(
-            out,
-            "    the solver stopped at its best path: it keeps every limit, and may cost {more:.6} widths of travel more than the best there is"
-        )?;
-    }
+    write_unproven(out, planned)?;
     let untracked = planned.tracked.iter().filter(|tracked| !**tracked).count();
     if untracked > 0 {
         writeln!(
@@ -206,6 +201,15 @@ fn write_planned(
         counted(planned.windows.len() as u64, "frame"),
         if planned.is_eased() { "eased moves and holds" } else { "straight lines" },
         planned.key_error_px
+    )
+}
+
+/// That the solver came no nearer to the best path, where that is so.
+fn write_unproven(out: &mut String, planned: &PlannedSegment) -> fmt::Result {
+    let Some(more) = planned.may_cost_more else { return Ok(()) };
+    writeln!(
+        out,
+        "    the solver stopped at its best path: it keeps every limit, and may cost {more:.6} widths of travel more than the best there is"
     )
 }
 

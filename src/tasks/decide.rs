@@ -10,7 +10,7 @@ use crate::{
     clip::{Clip, UsedRange},
     delivery::{Deliverable, Limit, Limits},
     geometry::Window,
-    keyframe::{keys_of_moves, reduce},
+    keyframe::{Reduced, keys_of_moves, reduce},
     pan::{
         self, Ease, Outcome, Pace, PanError, Planned, Refusal, Remedy, Request, Roll, ShortFrame,
         Verdict, Way, missing_px,
@@ -146,11 +146,16 @@ impl Case<'_> {
         Ok(None)
     }
 
-    fn planned(&self, request: &Request, range: UsedRange, planned: &Planned) -> PlannedSegment {
-        let (clip, used) = (self.clip(), range.used);
-        let windows = with_handles(&planned.windows, range);
-        let front = used.first().0 - range.with_handles.first().0;
-        let rasters = (clip.facts.raster, self.deliverable.raster);
+    /// The keys of a path with its handles: both ends of each eased move, or else as few as straight lines need.
+    fn keys(
+        &self,
+        request: &Request,
+        range: UsedRange,
+        planned: &Planned,
+        windows: &[Window],
+    ) -> Reduced {
+        let rasters = (self.clip().facts.raster, self.deliverable.raster);
+        let front = range.used.first().0 - range.with_handles.first().0;
         let fixed: Vec<usize> = match request.roll {
             // Each picture is turned by an angle of its own, which no line between two keys tells.
             Roll::EachFrame(_) => (0..windows.len()).collect(),
@@ -163,9 +168,15 @@ impl Case<'_> {
         let pace = self.pace(range.with_handles);
         let greatest_error_px = self.limits.number(Limit::KeyError);
         let bound = (rasters, greatest_error_px);
-        let reduced = moves_in(request, planned, front)
-            .and_then(|(moves, ease)| keys_of_moves(&windows, &pace, (&moves, ease), &fixed, bound))
-            .unwrap_or_else(|| reduce(&windows, &pace, &fixed, rasters, greatest_error_px));
+        moves_in(request, planned, front)
+            .and_then(|(moves, ease)| keys_of_moves(windows, &pace, (&moves, ease), &fixed, bound))
+            .unwrap_or_else(|| reduce(windows, &pace, &fixed, rasters, greatest_error_px))
+    }
+
+    fn planned(&self, request: &Request, range: UsedRange, planned: &Planned) -> PlannedSegment {
+        let (clip, used) = (self.clip(), range.used);
+        let windows = with_handles(&planned.windows, range);
+        let reduced = self.keys(request, range, planned, &windows);
         let tracks = self.tracks;
         let secs_per_width = planned.peak.secs_per_width();
         let caution = request.rules.pan_caution;

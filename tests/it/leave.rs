@@ -99,7 +99,7 @@ fn t4_in_slow_motion_it_is_followed_with_caution() {
     let secs = followed.peak.secs_per_width().unwrap();
     let limits = (slow.rules.pan_hard.unwrap(), slow.rules.pan_caution.unwrap());
     assert_eq!(limits, (5.0, 7.0));
-    assert!(secs >= 5.0 && secs < 7.0, "{secs}");
+    assert!((5.0..7.0).contains(&secs), "{secs}");
     // It is seen whole wherever the picture has it whole and its margin, but for a few frames.
     let [visit] = followed.visits[..] else { panic!("{:?}", followed.visits) };
     assert_eq!((visit.nose_in, visit.tail_out), (None, None));

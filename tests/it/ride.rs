@@ -55,11 +55,6 @@ impl Ride {
         fs::read_to_string(self.0.path().join("out").join(name)).unwrap()
     }
 
-    /// Whether there is such a file.
-    pub(crate) fn has(&self, name: &str) -> bool {
-        self.0.path().join("out").join(name).exists()
-    }
-
     pub(crate) fn report(&self) -> serde_json::Value {
         serde_json::from_str(&self.read("report.json")).unwrap()
     }
