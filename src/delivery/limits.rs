@@ -30,6 +30,8 @@ pub enum Limit {
     TightMiddle,
     LeastInside,
     PunchIn,
+    BlurLook,
+    BlurHold,
     KeyError,
     HandleSecs,
     ShakeHz,
@@ -91,7 +93,7 @@ impl Limit {
     /// caution, one picture width in 7 s at 24 frames/s from a published tutorial; the shake's cut-off, chosen: an arm
     /// swings quicker, a camera is turned slower; the punch-in, the 20 % of a published editing glossary; the four weights, chosen
     /// by measurement on made tracks and real boxes (`examples/choose_weights.rs` prints the table).
-    pub const TABLE: [LimitSpec; 36] = [
+    pub const TABLE: [LimitSpec; 38] = [
         number(
             Self::GreatestEnlargement,
             "greatest_enlargement",
@@ -232,6 +234,20 @@ impl Limit {
             1.2,
             (1.0, 16.0),
             "a planned cut that changes the window's width by less than this factor is called a small jump",
+        ),
+        switched(
+            Self::BlurLook,
+            "blur_look",
+            Some(0.005),
+            (0.0001, 1.0),
+            "share of the window's width that a subject moves in one exposure; above, look at its blur",
+        ),
+        switched(
+            Self::BlurHold,
+            "blur_hold",
+            Some(0.01),
+            (0.0001, 1.0),
+            "share of the window's width that a subject moves in one exposure; above, it is held for and not followed",
         ),
         number(
             Self::KeyError,

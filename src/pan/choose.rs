@@ -77,6 +77,17 @@ pub enum Reason {
         /// What no pan goes below, the same way.
         limit_secs: f64,
     },
+    /// The subject smears by so much that following would hold its blur still in mid-frame.
+    TooSmearedToFollow {
+        /// The run's frame where it smears the most.
+        index: usize,
+        /// How far it moves while that frame is exposed, px of the capture.
+        px: f64,
+        /// The same as a share of the window's width.
+        share: f64,
+        /// The share above which nothing is followed.
+        limit: f64,
+    },
     /// The subject comes into the picture or leaves it, and is let go where it does.
     LeavesThePicture {
         /// The run's first frame on which it is at the picture's edge.
@@ -230,6 +241,12 @@ pub(super) fn ladder(request: &Request, sides: &[Side]) -> Result<Decision, PanE
         && held.assessment.verdict == Verdict::Fits
     {
         return Ok(Decision::Planned(held.clone()));
+    }
+    // Pins that differ, and keep-outs that leave no still place, make it move all the same.
+    if let (Ok(held), Some(reason)) = (&held, request.too_smeared(request.reference_width())) {
+        let held = Planned { reason, ..held.clone() };
+        let is_tight = held.assessment.verdict == Verdict::Tight;
+        return Ok(if is_tight { Decision::Planned(held) } else { Decision::Short(held) });
     }
     let reason = match &held {
         Ok(held) => short_reason(held),

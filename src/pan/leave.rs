@@ -44,6 +44,7 @@ pub(super) fn let_go(request: &Request, sides: &[Side]) -> Result<Option<Planned
         (secs_per_width < limit_secs)
             .then_some(Reason::TooFastToFollow { secs_per_width, limit_secs })
     };
+    let too_fast = |width: f64| too_fast(width).or_else(|| request.too_smeared(width));
     let fastest = too_fast(request.reference_width());
     let planned = match (first_at_edge, fastest) {
         (None, None) => None,

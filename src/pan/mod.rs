@@ -37,7 +37,7 @@ pub use objective::Objective;
 pub use pace::Pace;
 pub use refuse::{Cause, HardLimit, Refusal, Remedy};
 pub use request::{
-    FrameWish, Insets, KeepOut, Pin, Place, PlacedPoint, Request, RequiredBox, Roll, Rules,
+    FrameWish, Insets, KeepOut, Pin, Place, PlacedPoint, Request, RequiredBox, Roll, Rules, Smear,
     Weights, WishedBox,
 };
 pub use sides::Side;

@@ -1,7 +1,7 @@
 //! Why a shape cannot be had, and what would mend it, in numbers.
 
 use super::{
-    Assessment, Axis, FrameWish, PanError, Planned, Request, ShortFrame, Side, Verdict,
+    Assessment, Axis, FrameWish, PanError, Planned, Reason, Request, ShortFrame, Side, Verdict,
     choose::{Decision, decide},
     follow::follow,
     hold,
@@ -69,6 +69,15 @@ pub enum Cause {
     },
     /// The window would have to move faster than it may.
     TooFast,
+    /// The subject smears by so much that it is not followed, and no still window keeps it.
+    TooSmeared {
+        /// How far it moves while a frame is exposed, px of the capture.
+        smear_px: f64,
+        /// The same as a share of the window's width.
+        share: f64,
+        /// The share above which nothing is followed.
+        limit: f64,
+    },
     /// The windows pinned by hand leave the subject outside.
     Pinned,
 }
@@ -191,7 +200,7 @@ pub(super) fn explain(request: &Request, attempt: Planned) -> Result<Refusal, Pa
             remedies.push(Remedy::ShiftSubject { axis, shift_px, edge_px });
         }
         Cause::TooFast => remedies.extend(faster_pan(request, &attempt.sides)?),
-        Cause::TooSoft { .. } | Cause::Pinned => {}
+        Cause::TooSoft { .. } | Cause::TooSmeared { .. } | Cause::Pinned => {}
     }
     Ok(Refusal { cause, first, worst, share_inside, attempt: attempt.windows, remedies })
 }
@@ -247,6 +256,9 @@ fn cause_of(request: &Request, attempt: &Planned) -> Cause {
                 return Cause::AtEdge { axis, shift_px, edge_px };
             }
         }
+    }
+    if let Reason::TooSmearedToFollow { px, share, limit, .. } = attempt.reason {
+        return Cause::TooSmeared { smear_px: px, share, limit };
     }
     if request.pins.is_empty() { Cause::TooFast } else { Cause::Pinned }
 }

@@ -1,4 +1,4 @@
-use super::{MoveRules, Pace};
+use super::{MoveRules, Pace, Reason};
 use crate::geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window, largest_window};
 use std::ops::Range;
 
@@ -36,8 +36,22 @@ pub struct Request {
     /// is a window that stands still in the picture; else one entry a frame. Speeds and accelerations are those of
     /// the window less this.
     pub ride: Vec<(f64, f64)>,
+    /// The most that a subject smears, if it is known; nothing is followed that smears by too much.
+    pub smear: Option<Smear>,
     /// Limits and costs.
     pub rules: Rules,
+}
+
+/// How far a subject moves across the picture while a frame is exposed, where it is quickest. A window that follows
+/// holds that blur still in its middle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Smear {
+    /// Frames after the run's first.
+    pub index: usize,
+    /// How far, in px of the capture.
+    pub px: f64,
+    /// Above which share of the window's width the window holds and does not follow; `None` is off.
+    pub hold_above: Option<f64>,
 }
 
 impl Request {
@@ -67,6 +81,7 @@ impl Request {
             keep_outs: Vec::new(),
             roll: Roll::None,
             ride: Vec::new(),
+            smear: None,
             rules,
         }
     }
@@ -120,6 +135,13 @@ impl Request {
         self.ride.get(index).copied().unwrap_or_default()
     }
 
+    /// Why nothing is followed in a window of this width, if the subject smears by too much for that.
+    pub(super) fn too_smeared(&self, width: f64) -> Option<Reason> {
+        let Smear { index, px, hold_above } = self.smear?;
+        let (share, limit) = (px / width, hold_above?);
+        (share > limit).then_some(Reason::TooSmearedToFollow { index, px, share, limit })
+    }
+
     /// The pin at a frame, if there is one.
     #[must_use]
     pub fn pin_at(&self, index: usize) -> Option<&Pin> {
@@ -145,6 +167,10 @@ impl Request {
             keep_outs: keep_outs.collect(),
             roll,
             ride: within(&self.ride, &frames),
+            smear: self
+                .smear
+                .filter(|smear| frames.contains(&smear.index))
+                .map(|smear| Smear { index: smear.index - frames.start, ..smear }),
             ..*self
         }
     }

@@ -9,6 +9,7 @@ mod held;
 mod rank;
 mod recording;
 mod retime;
+mod smear;
 mod text;
 mod value;
 mod words;
@@ -18,6 +19,7 @@ pub use held::{SteadyNote, level_words};
 pub use rank::{Standing, rank, steps_between};
 pub use recording::{inside_crop_words, recording_of};
 pub use retime::PlanRetime;
+pub use smear::SmearNote;
 pub use text::report_text;
 pub use value::{
     ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, OutputNote, PLAN_VERSION, PeakAt,

@@ -55,6 +55,12 @@ impl Standing {
         if let Some(cut) = entry.segments.iter().find_map(|segment| segment.cut.as_ref()) {
             return (Self::LookAtIt, format!("a planned cut before frame {}", cut.frame));
         }
+        if let Some(smear) = planned()
+            .filter_map(|planned| planned.smear.as_ref())
+            .find(|smear| smear.is_to_be_looked_at())
+        {
+            return (Self::LookAtIt, smear.words());
+        }
         if let Some(soft) =
             entry.softest.as_ref().filter(|softness| softness.band >= Band::LookAtIt)
         {

@@ -157,6 +157,7 @@ fn write_planned(
         .map(visit_words)
         .chain(level_words(&planned.rotation_degrees))
         .chain(planned.steady.map(|steady| steady.words()))
+        .chain(planned.smear.map(|smear| smear.words()))
     {
         writeln!(out, "    {told}")?;
     }

@@ -1,4 +1,4 @@
-use super::{PlanRetime, PlannedCut, Standing, SteadyNote};
+use super::{PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote};
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
     delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
@@ -308,6 +308,9 @@ pub struct PlannedSegment {
     /// When the subject is inside, where it is let go; empty where it is not.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub visits: Vec<VisitAt>,
+    /// How much the subject smears where it is quickest, if the exposure is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub smear: Option<SmearNote>,
     /// The fastest step.
     pub peak: PeakAt,
     /// Whether the fastest step is above the caution limit.

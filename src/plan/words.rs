@@ -87,6 +87,14 @@ pub fn why_words(reason: &Reason, range: FrameRange) -> String {
         Reason::TooFastToFollow { secs_per_width, limit_secs } => format!(
             "hold and let it leave: following would need one width in {secs_per_width:.2} s, the limit is {limit_secs} s"
         ),
+        Reason::TooSmearedToFollow { index, px: smear_px, share, limit } => format!(
+            "hold: the subject smears by {} px at frame {}, {:.2} % of the window's width, which following would hold still \
+             in mid-frame; the limit is {} %",
+            px(*smear_px),
+            at(*index),
+            100.0 * share,
+            100.0 * limit
+        ),
         Reason::LeavesThePicture { index } => format!(
             "the subject comes into the picture or leaves it (first at its edge at frame {}), and is let go there",
             at(*index)
@@ -222,6 +230,13 @@ pub fn refusal_words(cause: &Cause, deliverable: &Deliverable, limit: &Enlargeme
         Cause::TooFast => {
             "the window would have to move faster than the hard pan limit allows".to_owned()
         }
+        Cause::TooSmeared { smear_px, share, limit } => format!(
+            "no still window keeps the subject, and it smears too much to be followed: {} px in one exposure, {:.2} % of the \
+             window's width, the limit is {} % (blur_hold)",
+            px(*smear_px),
+            100.0 * share,
+            100.0 * limit
+        ),
         Cause::Pinned => "the pinned windows leave the subject outside".to_owned(),
     }
 }

@@ -7,6 +7,7 @@ use super::{
     page::Page,
     parts::{known_names, name},
     retimes::{WrittenRetime, retimes},
+    shutter::shutter,
     stance::Stance,
     table::{TableReader, Written},
     value::{moment, one_of, rate, text, whole, wrong_type},
@@ -73,6 +74,8 @@ pub struct ShootClip {
     pub stance: Stance,
     /// What its camera cropped before it wrote the file, if it was written; it wins over the camera's.
     pub inside_crop: Option<InsideCrop>,
+    /// How long each of its frames was exposed, in seconds, if it was written; it wins over the camera's.
+    pub shutter_secs: Option<f64>,
     /// The names of what is made of it, at least one; all there are if nothing was written.
     pub deliverables: Vec<String>,
     /// The parts that are used; empty is the whole clip.
@@ -152,6 +155,7 @@ pub(super) fn clip(
     let cuts = cuts(&mut table);
     let stance = Stance::read(&mut table);
     let inside_crop = inside_crop(&mut table);
+    let shutter_secs = shutter(&mut table);
     let deliverables = known_names(&mut table, "deliverables", &names.deliverables);
     let ranges = ranges(&mut table);
     let is_sound = page.found() == found;
@@ -173,6 +177,7 @@ pub(super) fn clip(
         cuts,
         stance,
         inside_crop,
+        shutter_secs,
         deliverables,
         ranges,
         line: table.line(),

@@ -166,6 +166,17 @@ pub enum FaultKind {
     )]
     RangesOverlap { used: FrameRange, other: FrameRange, other_line: u64 },
 
+    /// A text that is no exposure.
+    #[error(
+        "`{value}` is no exposure; write a part of a second such as \"1/100\", or seconds such as \"0.01\""
+    )]
+    Shutter { value: String },
+    /// An exposure that is longer than from one frame to the next.
+    #[error(
+        "shutter is {exposure_secs} s, and the frames of `{clip}` are only {frame_secs:.6} s apart; a frame is not exposed \
+         for longer than that"
+    )]
+    ShutterTooLong { exposure_secs: f64, frame_secs: f64, clip: String },
     /// A cut before which there is nothing.
     #[error("frame 0 is the clip's first, and there is nothing to cut it from; leave it out")]
     CutAtStart,

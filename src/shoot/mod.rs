@@ -27,6 +27,7 @@ mod resolve;
 mod retimes;
 mod root;
 mod rows;
+mod shutter;
 mod stance;
 mod table;
 mod value;

@@ -4,6 +4,7 @@ use super::{
     limits::{LimitTable, Scope},
     names::Names,
     page::Page,
+    shutter::shutter,
     stance::{Stance, lens},
     table::{TableReader, Written},
     value::{date, number_within, one_of, parsed, text},
@@ -45,6 +46,8 @@ pub struct Camera {
     pub lens: Vec<FieldOfView>,
     /// What levels its pictures and what windows stand still against, where a clip does not say otherwise.
     pub stance: Stance,
+    /// How long it exposes each frame, in seconds, if that was written.
+    pub shutter_secs: Option<f64>,
     /// The line on which it begins.
     pub line: u64,
     pub(super) trim_line: u64,
@@ -120,6 +123,7 @@ pub(super) fn camera(page: &Page<'_>, written: &Written<'_>, names: &mut Names) 
     let trim = table.inner("trim", "trim").map(trim).unwrap_or_default();
     let inside_crop = inside_crop(&mut table).unwrap_or_default();
     let (lens, stance) = (lens(&mut table), Stance::read(&mut table));
+    let shutter_secs = shutter(&mut table);
     let limits = LimitTable::within(&mut table, "[camera.limits]", Scope::Clips);
     let (line, trim_line, lens_line) = (table.line(), table.line_of("trim"), table.line_of("lens"));
     table.finish();
@@ -130,6 +134,7 @@ pub(super) fn camera(page: &Page<'_>, written: &Written<'_>, names: &mut Names) 
         inside_crop,
         lens,
         stance,
+        shutter_secs,
         line,
         trim_line,
         lens_line,

@@ -35,6 +35,8 @@ pub struct ResolvedClip {
     pub level: Level,
     /// What its windows stand still against.
     pub steady: Steady,
+    /// How long each of its frames was exposed, in seconds, if that is known.
+    pub exposure_secs: Option<f64>,
     /// How its background moved, in px of the displayed picture: a step a frame, empty where nothing is told.
     pub motion: BackgroundMotion,
 }
@@ -86,6 +88,7 @@ impl Shoot {
             (stance.level.unwrap_or(Level::Degrees(0.0)), stance.steady.unwrap_or_default());
         let pins = resolver.pins(usable, &times, &mut faults);
         let lens = resolver.lens(&mut faults);
+        let exposure_secs = resolver.exposure_secs(&mut faults);
         let motion = resolver.motion(level, &times.cuts, &mut faults);
         match usable {
             Some(usable) if faults.faults.is_empty() => Ok(ResolvedClip {
@@ -96,6 +99,7 @@ impl Shoot {
                 lens,
                 level,
                 steady,
+                exposure_secs,
                 motion,
             }),
             _ => Err(Fault::in_order(faults.faults)),
@@ -224,6 +228,21 @@ impl Resolver<'_> {
     pub(super) fn inside_crop(&self) -> InsideCrop {
         let cameras = || self.shoot.camera_of(self.clip).map(|camera| camera.inside_crop);
         self.clip.inside_crop.or_else(cameras).unwrap_or_default()
+    }
+
+    /// How long each frame was exposed: by the clip's own shutter, or else its camera's.
+    fn exposure_secs(&self, faults: &mut Faults<'_>) -> Option<f64> {
+        /// What a rounded fraction of a second may be too long by.
+        const ROUNDED: f64 = 1.001;
+        let camera = || self.shoot.camera_of(self.clip).and_then(|camera| camera.shutter_secs);
+        let exposure_secs = self.clip.shutter_secs.or_else(camera)?;
+        let frame_secs = 1.0 / self.facts.timing.per_second();
+        if exposure_secs > ROUNDED * frame_secs {
+            let clip = self.clip.name.clone();
+            let too_long = FaultKind::ShutterTooLong { exposure_secs, frame_secs, clip };
+            faults.tell(Sheet::Shoot, self.clip.line, too_long);
+        }
+        Some(exposure_secs)
     }
 
     fn usable(&self, faults: &mut Faults<'_>) -> Option<Region> {

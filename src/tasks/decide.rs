@@ -17,8 +17,8 @@ use crate::{
     },
     plan::{
         EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment,
-        SegmentOutcome, ShortAt, TellingFrames, VisitAt, recording_of, refusal_words, remedy_words,
-        why_words,
+        SegmentOutcome, ShortAt, SmearNote, TellingFrames, VisitAt, recording_of, refusal_words,
+        remedy_words, why_words,
     },
     sharpness::Softness,
     shoot::ResolvedClip,
@@ -192,6 +192,7 @@ impl Case<'_> {
                 .map(|s| short_at(s, used))
                 .collect(),
             visits: planned.visits.iter().map(|visit| VisitAt::of(visit, used)).collect(),
+            smear: self.smear_note(request, used, planned),
             peak: PeakAt {
                 frame: used.frame_at(planned.peak.index),
                 widths_per_sec: planned.peak.widths_per_sec,
@@ -220,6 +221,24 @@ impl Case<'_> {
             steady: None,
             windows,
         }
+    }
+
+    fn smear_note(
+        &self,
+        request: &Request,
+        used: FrameRange,
+        planned: &Planned,
+    ) -> Option<SmearNote> {
+        let (smear, exposure_secs) = (request.smear?, self.prepared.resolved.exposure_secs?);
+        let width = planned.windows[smear.index].width();
+        Some(SmearNote {
+            frame: used.frame_at(smear.index),
+            exposure_secs,
+            source_px: smear.px,
+            delivered_px: smear.px * self.deliverable.raster.width() / width,
+            share: smear.px / width,
+            look_above: self.limits.value(Limit::BlurLook),
+        })
     }
 
     fn refused(

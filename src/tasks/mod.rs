@@ -16,6 +16,7 @@ mod plan_shoot;
 mod prepare;
 mod requests;
 mod shake_answer;
+mod smear;
 mod stand;
 mod steady;
 

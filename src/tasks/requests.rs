@@ -1,6 +1,6 @@
 //! Tracks, pins and limits become what the path planner is asked: the one place that knows both.
 
-use super::{TaskError, stand::Stand};
+use super::{TaskError, smear, stand::Stand};
 use crate::{
     clip::UsedRange,
     delivery::{Deliverable, Limit, Limits},
@@ -54,6 +54,7 @@ pub(super) fn request(
         keep_outs: keep_outs(&resolved.tracks, used),
         roll: stand.roll.clone(),
         ride: Vec::new(),
+        smear: smear::most(resolved, &resolved.tracks, used, limits.value(Limit::BlurHold)),
         rules: pan_rules(limits),
     };
     level(&mut request, resolved, stand)?;

@@ -13,6 +13,7 @@ mod demo;
 mod eased_keys;
 mod footage;
 mod held;
+mod hidden;
 mod inside_crop;
 mod layers;
 mod leave;
@@ -28,6 +29,7 @@ mod real_clips;
 mod refusals;
 mod retimes;
 mod ride;
+mod smear;
 mod trade;
 mod two_subjects;
 

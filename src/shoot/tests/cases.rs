@@ -29,6 +29,13 @@ pub(super) const SHOOT_CASES: &[Case] = &[
         "the shoot file needs `version`, for example version = 1",
     ),
     case(
+        "trim = {",
+        "shutter = \"fast\"\ntrim = {",
+        0,
+        "Shutter",
+        "shutter: `fast` is no exposure; write a part of a second such as \"1/100\"",
+    ),
+    case(
         "version = 1\n",
         "version = 2\n",
         1,
@@ -213,7 +220,7 @@ pub(super) const SHOOT_CASES: &[Case] = &[
         "inset = {",
         23,
         "UnknownKey",
-        "there is no key `inset` in [[camera]]; there are name, turn, mirror, trim, inside_crop, lens, level, steady, limits",
+        "there is no key `inset` in [[camera]]; there are name, turn, mirror, trim, inside_crop, lens, level, steady, shutter, limits",
     ),
     case(
         "trim = {",
