@@ -31,7 +31,7 @@ pub(super) const SHOOT_CASES: &[Case] = &[
     case(
         "trim = {",
         "shutter = \"fast\"\ntrim = {",
-        0,
+        23,
         "Shutter",
         "shutter: `fast` is no exposure; write a part of a second such as \"1/100\"",
     ),

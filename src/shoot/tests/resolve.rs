@@ -303,3 +303,32 @@ fn a_variable_rate_has_no_timecode() {
          timecode counts at a constant one; write the frame's number"
     );
 }
+
+#[test]
+fn a_shutter_is_the_clips_own_or_its_cameras_and_no_longer_than_a_frame() {
+    let with = |camera: &str, clip: &str| {
+        let shoot = changed(SHOOT, "trim = {", &format!("{camera}trim = {{"));
+        Files::shoot(changed(
+            &shoot,
+            "camera = \"bridge\"\nframes",
+            &format!("camera = \"bridge\"\n{clip}frames"),
+        ))
+    };
+    for (camera, clip, expected) in [
+        ("", "", None),
+        ("shutter = \"1/100\"\n", "", Some(0.01)),
+        ("shutter = \"1/100\"\n", "shutter = \"0.004\"\n", Some(0.004)),
+        // A frame of 25 in a second, and no more.
+        ("shutter = \"1/25\"\n", "", Some(0.04)),
+    ] {
+        let resolved = resolve(&with(camera, clip), &facts()).unwrap();
+        assert_eq!(resolved.exposure_secs, expected, "{camera}{clip}");
+    }
+    let faults = resolve(&with("", "shutter = \"1/24\"\n"), &facts()).unwrap_err();
+    let [(kind, message)] = &faults[..] else { panic!("{faults:?}") };
+    assert_eq!(kind, "ShutterTooLong");
+    assert!(
+        message.contains("and the frames of `weir-bridge` are only 0.040000 s apart"),
+        "{message}"
+    );
+}
