@@ -192,7 +192,8 @@ fn write_planned(
     if untracked > 0 {
         writeln!(
             out,
-            "    {untracked} frames, handles included, are not tracked and marked so in the files"
+            "    {untracked} frames, handles included, are not tracked and marked so in the files: {}",
+            untracked_words(segment, planned)
         )?;
     }
     writeln!(
@@ -212,6 +213,25 @@ fn write_unproven(out: &mut String, planned: &PlannedSegment) -> fmt::Result {
         out,
         "    the solver stopped at its best path: it keeps every limit, and may cost {more:.6} widths of travel more than the best there is"
     )
+}
+
+/// The stretches of frames without the subject, the longest list that anyone reads.
+fn untracked_words(segment: &Segment, planned: &PlannedSegment) -> String {
+    const NAMED: usize = 8;
+    let frames: Vec<(FrameIndex, bool)> =
+        segment.with_handles.frames().zip(planned.tracked.iter().copied()).collect();
+    let stretches: Vec<String> = frames
+        .chunk_by(|a, b| a.1 == b.1)
+        .filter(|stretch| !stretch[0].1)
+        .map(|stretch| match stretch {
+            [(only, _)] => only.to_string(),
+            [(first, _), .., (last, _)] => format!("{first} to {last}"),
+            [] => String::new(),
+        })
+        .collect();
+    let more = stretches.len().saturating_sub(NAMED);
+    let rest = if more > 0 { format!(" and {more} more stretches") } else { String::new() };
+    format!("{}{rest}", stretches[..stretches.len() - more].join(", "))
 }
 
 fn counted(count: u64, thing: &str) -> String {

@@ -5,6 +5,7 @@ use super::{
     CancelToken, Event, Observer, Outputs, TaskError,
     decide::{rotation_at, window_at},
     prepare::PreparedClip,
+    requests::is_tracked,
 };
 use crate::{
     draw::{DrawnWindow, Look, ProofCell, ProofRow, ProofSheet, Scene, overlay, proof_sheet},
@@ -309,7 +310,9 @@ impl Page<'_> {
 
     fn frame_words(&self, frame: FrameIndex) -> String {
         let timecode = self.clip.clip.timecode_at(frame);
-        timecode.map_or(format!("frame {frame}"), |code| format!("frame {frame}   {code}"))
+        let place =
+            timecode.map_or(format!("frame {frame}"), |code| format!("frame {frame}   {code}"));
+        if is_tracked(self.tracks, frame) { place } else { format!("{place}   not tracked") }
     }
 
     fn enlargement_words(&self, window: &Window, facts: &DeliverableFacts) -> String {
