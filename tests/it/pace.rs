@@ -170,6 +170,8 @@ fn the_frames_that_are_offered_of_an_uneven_run_give_the_verdict_that_is_promise
     let steps = over_and_over(&STALLING, 60);
     let mut request = seen(&steps, |time| 100.0 + 270.0 * time);
     request.rules.pan_hard = Some(2.0);
+    // Not held for and let go: the refusal is what is asked about.
+    request.rules.least_inside_secs = None;
     let refusal = refused(&request);
     let offered = refusal.remedies.iter().find_map(|remedy| match remedy {
         Remedy::FewerFrames { front, back, verdict } => Some((*front, *back, *verdict)),
@@ -191,6 +193,7 @@ fn the_frames_that_are_offered_of_an_uneven_run_give_the_verdict_that_is_promise
 fn a_pan_that_is_too_fast_for_an_uneven_run_is_offered_as_fast_as_it_has_to_be() {
     let mut request = seen(&over_and_over(&STALLING, 50), |time| 100.0 + 290.0 * time);
     request.rules.pan_hard = Some(5.0);
+    request.rules.least_inside_secs = None;
     let refusal = refused(&request);
     assert_eq!(refusal.cause, Cause::TooFast);
     let offered = refusal.remedies.iter().find_map(|remedy| match remedy {
