@@ -30,6 +30,7 @@ pub enum Limit {
     TightMiddle,
     LeastInside,
     PunchIn,
+    WhipSecs,
     BlurLook,
     BlurHold,
     KeyError,
@@ -93,7 +94,7 @@ impl Limit {
     /// caution, one picture width in 7 s at 24 frames/s from a published tutorial; the shake's cut-off, chosen: an arm
     /// swings quicker, a camera is turned slower; the punch-in, the 20 % of a published editing glossary; the four weights, chosen
     /// by measurement on made tracks and real boxes (`examples/choose_weights.rs` prints the table).
-    pub const TABLE: [LimitSpec; 38] = [
+    pub const TABLE: [LimitSpec; 39] = [
         number(
             Self::GreatestEnlargement,
             "greatest_enlargement",
@@ -234,6 +235,13 @@ impl Limit {
             1.2,
             (1.0, 16.0),
             "a planned cut that changes the window's width by less than this factor is called a small jump",
+        ),
+        switched(
+            Self::WhipSecs,
+            "whip_secs",
+            Some(0.4),
+            (0.04, 2.0),
+            "seconds of timeline that a whip takes at most, which is told of where it could stand for a planned cut",
         ),
         switched(
             Self::BlurLook,

@@ -35,6 +35,10 @@ pub struct PlannedCut {
     pub reason: CutReason,
     /// By what factor the width changes at least, if it changes, so that the cut is no small jump.
     pub least_punch_in: f64,
+    /// How many frames a whip in its place has at most, where there could be one: it goes a whole window or further and
+    /// lands where the window stands for long enough.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub whip_frames: Option<usize>,
 }
 
 impl PlannedCut {
@@ -85,8 +89,11 @@ impl PlannedCut {
         } else {
             String::new()
         };
+        let whip = self.whip_frames.map_or(String::new(), |frames| {
+            format!("; a whip of at most {frames} frames could stand for it, which needs added blur or a cut")
+        });
         format!(
-            "cut before frame {}, from {} to {}: {why}{small}",
+            "cut before frame {}, from {} to {}: {why}{small}{whip}",
             self.frame,
             window(&self.before),
             window(&self.after)

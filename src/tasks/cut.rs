@@ -5,6 +5,7 @@ use super::{TaskError, decide::Case};
 use crate::{
     clip::UsedRange,
     delivery::Limit,
+    geometry::Window,
     pan::{Verdict, Way, between_two_holds, cut_bounds, first_without_room},
     plan::{CutReason, PlannedCut, Segment, SegmentOutcome},
     subject::{Track, Wish},
@@ -83,6 +84,26 @@ impl Case<'_> {
     }
 }
 
+impl Case<'_> {
+    /// How many frames a whip from a window to the first one of a segment has at most; `None` if there could be none: it
+    /// would not go a whole window, and so not be off the subject, or not land on a hold.
+    fn whip_frames(&self, segment: &Segment, from: Window) -> Option<usize> {
+        let whip_secs = self.limits.value(Limit::WhipSecs)?;
+        let windows = &segment.planned()?.windows;
+        let to = windows.first()?;
+        let way =
+            (to.centre_x() - from.centre_x()).abs().max((to.centre_y() - from.centre_y()).abs());
+        let first = segment.with_handles.first();
+        let secs_to =
+            |index: usize| self.clip().timeline_secs(first, FrameIndex(first.0 + index as u64));
+        let stands = windows.iter().take_while(|window| *window == to).count();
+        let is_whip = way >= to.width().max(from.width())
+            && secs_to(stands) >= self.limits.number(Limit::LeastHold) - 1e-9;
+        let frames = (1..=windows.len()).take_while(|index| secs_to(*index) <= whip_secs + 1e-9);
+        frames.last().filter(|_| is_whip)
+    }
+}
+
 /// Whether a segment is planned with everything kept.
 fn is_kept(segment: &Segment) -> bool {
     segment.planned().is_some_and(|planned| planned.verdict <= Verdict::Tight)
@@ -122,6 +143,7 @@ fn cut(
         after: window_after,
         reason,
         least_punch_in: before.limits.number(Limit::PunchIn),
+        whip_frames: after.whip_frames(&second, window_before),
     });
     Ok(Some(vec![first, second]))
 }

@@ -68,6 +68,14 @@ fn where_only_two_holds_do_a_cut_is_planned_between() {
     let keys: Vec<u64> = lefts(&ride, "keys").iter().map(|(_, frame, _)| *frame).collect();
     assert_eq!(keys, [0, frame - 1, frame, 499]);
     assert!(text.contains(&format!("cut before frame {frame}, from ")), "{text}");
+    // Story 17: it goes further than a window and lands on a hold; 0.4 s are 10 frames at 25 a second, and 40 at 100.
+    assert_eq!(segments[1]["cut"]["whip_frames"], 40);
+    assert!(
+        text.contains(
+            "a whip of at most 40 frames could stand for it, which needs added blur or a cut"
+        ),
+        "{text}"
+    );
 }
 
 /// D42 and story 18: no frame pretends to know where the subject is between the last mark before a cut and the

@@ -42,6 +42,8 @@ fn story_13_one_planned_cut_at_the_first_frame_without_room() {
     assert!(text.contains("bow is kept, stroke is let go and does not come back"), "{text}");
     assert!(text.contains("look at it: a planned cut before frame 254"), "{text}");
 
+    // Both windows have the rowers in them: that is no way for a whip.
+    assert!(cut.get("whip_frames").is_none(), "{cut}");
     let rows = ride.rows("ride_vertical_every-frame.csv");
     assert_eq!(rows.len(), 500, "each frame once: no handle over the cut");
     for row in &rows {
