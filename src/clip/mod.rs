@@ -12,9 +12,11 @@ use std::{
     path::{Path, PathBuf},
 };
 
+mod copied;
 mod range;
 mod timing;
 
+pub use copied::{CopiedWindow, CopyKind, PathCopy};
 pub use range::{UsedRange, part_without_cut};
 pub use timing::{FrameTimes, Timing};
 

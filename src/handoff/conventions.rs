@@ -252,6 +252,18 @@ fn clip_lines(handoff: &HandoffEntry<'_>) -> Lines {
             ),
         ),
         ("Split clips", parts_words(clip)),
+        (
+            "Path",
+            clip.copied_from.as_ref().map_or_else(
+                || "made for this clip".to_owned(),
+                |copied| {
+                    format!(
+                        "taken from another clip: {}; each row holds the window of this one",
+                        copied.words()
+                    )
+                },
+            ),
+        ),
         ("Retimes", retimes_words(clip)),
     ]
 }
@@ -315,11 +327,18 @@ fn write_segments(handoff: &HandoffEntry<'_>, out: &mut impl Write) -> Result<()
             write!(out, "a planned cut before frame {}: ", cut.frame)?;
         }
         match &segment.outcome {
-            SegmentOutcome::Planned(planned) => {
-                writeln!(out, "{}, {}, {} keys", planned.way, planned.verdict, planned.keys.len())?
-            }
+            SegmentOutcome::Planned(planned) => writeln!(
+                out,
+                "{}, {}, {} keys",
+                planned.way,
+                planned.verdict_words(),
+                planned.keys.len()
+            )?,
             SegmentOutcome::DoesNotFit(refused) => {
                 writeln!(out, "does not fit, no rows: {}", refused.words)?
+            }
+            SegmentOutcome::NotCopied(refused) => {
+                writeln!(out, "path not taken, no rows: {}", refused.words)?
             }
             SegmentOutcome::NoPath { words, .. } => writeln!(out, "no path, no rows: {words}")?,
         }

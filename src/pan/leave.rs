@@ -184,8 +184,10 @@ impl Sight {
     }
 }
 
-/// The stays of the subject in the window, those on which all of it is inside at some frame.
-fn visits(request: &Request, windows: &[Window]) -> Vec<Visit> {
+/// The stays of the subject in the window, those on which all of it is inside at some frame; of several boxes at a
+/// frame the first one counts.
+#[must_use]
+pub fn visits(request: &Request, windows: &[Window]) -> Vec<Visit> {
     let sights: Vec<Sight> = windows
         .iter()
         .enumerate()

@@ -31,7 +31,7 @@ pub use assess::{Assessment, Axis, ShortFrame, Verdict, missing_px};
 pub use choose::{Outcome, Planned, Reason, Way, plan};
 pub use cut::{between_two_holds, cut_bounds, first_without_room};
 pub use follow::{Session, follow};
-pub use leave::{Visit, crossing_secs};
+pub use leave::{Visit, crossing_secs, visits};
 pub use moves::{Ease, Hold, Move, MoveRules, Moves, moves, moves_objective};
 pub use objective::Objective;
 pub use pace::Pace;

@@ -41,11 +41,14 @@ impl Standing {
                 SegmentOutcome::NoPath { words, .. } => {
                     return (Self::NotInThisShape, words.clone());
                 }
+                SegmentOutcome::NotCopied(refused) => {
+                    return (Self::NotInThisShape, refused.words.clone());
+                }
                 SegmentOutcome::Planned(_) => {}
             }
         }
         let planned = || entry.segments.iter().filter_map(Segment::planned);
-        if let Some(tight) = planned().find(|planned| planned.verdict == Verdict::Tight) {
+        if let Some(tight) = planned().find(|planned| planned.verdict == Some(Verdict::Tight)) {
             let words = format!("tight on {} frames", tight.short_frames.len());
             return (Self::LookAtIt, words);
         }
@@ -71,6 +74,12 @@ impl Standing {
         if let Some(fast) = planned().find(|planned| planned.pan_caution) {
             let secs = fast.peak.secs_per_width.unwrap_or(f64::INFINITY);
             return (Self::LookAtIt, format!("a pan of one width in {secs:.1} s"));
+        }
+        if let Some(moved) = planned().find_map(|planned| planned.copied?.moved_back) {
+            return (Self::LookAtIt, moved.words());
+        }
+        if planned().any(|planned| planned.verdict.is_none()) {
+            return (Self::LookAtIt, "nothing is known of the subject here".to_owned());
         }
         let untracked: usize = entry.segments.iter().map(Segment::untracked_used).sum();
         if untracked > 0 {

@@ -132,6 +132,9 @@ fn write_entry(
         match &segment.outcome {
             SegmentOutcome::Planned(planned) => write_planned(clip, segment, planned, out)?,
             SegmentOutcome::DoesNotFit(refused) => write_refused(clip, refused, out)?,
+            SegmentOutcome::NotCopied(refused) => {
+                writeln!(out, "    path not taken: {}", refused.words)?;
+            }
             SegmentOutcome::NoPath { words, .. } => writeln!(out, "    no path: {words}")?,
         }
     }
@@ -144,17 +147,24 @@ fn write_planned(
     planned: &PlannedSegment,
     out: &mut String,
 ) -> fmt::Result {
-    writeln!(out, "    {}, {}: {}", planned.way, planned.verdict, planned.why)?;
-    writeln!(
-        out,
-        "    inside on {:.1} % of the subject's frames{}",
-        100.0 * planned.share_inside,
-        short_list(planned)
-    )?;
+    writeln!(out, "    {}, {}: {}", planned.way, planned.verdict_words(), planned.why)?;
+    match planned.share_inside {
+        Some(share) => writeln!(
+            out,
+            "    inside on {:.1} % of the subject's frames{}",
+            100.0 * share,
+            short_list(planned)
+        )?,
+        None => writeln!(
+            out,
+            "    nothing is known of the subject here: mark it at a few frames, and the path is assessed"
+        )?,
+    }
     for told in planned
         .visits
         .iter()
         .map(visit_words)
+        .chain(planned.copied.and_then(|copied| copied.words()))
         .chain(level_words(&planned.rotation_degrees))
         .chain(planned.steady.map(|steady| steady.words()))
         .chain(planned.smear.map(|smear| smear.words()))

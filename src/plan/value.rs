@@ -1,4 +1,6 @@
-use super::{PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote};
+use super::{
+    CopiedFrom, CopiedPath, NotCopied, PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote,
+};
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
     delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
@@ -129,6 +131,8 @@ pub struct ClipPlan {
     pub retimes: Vec<PlanRetime>,
     /// The first frame after each cut inside it, in order.
     pub cuts: Vec<FrameIndex>,
+    /// From which clip it takes its path; none if it is planned by itself.
+    pub copied_from: Option<CopiedFrom>,
     /// Which files these were.
     pub fingerprint: Fingerprint,
     /// What should be known about the footage or its use.
@@ -270,7 +274,9 @@ impl Segment {
     pub const fn planned(&self) -> Option<&PlannedSegment> {
         match &self.outcome {
             SegmentOutcome::Planned(planned) => Some(planned),
-            SegmentOutcome::DoesNotFit(_) | SegmentOutcome::NoPath { .. } => None,
+            SegmentOutcome::DoesNotFit(_)
+            | SegmentOutcome::NotCopied(_)
+            | SegmentOutcome::NoPath { .. } => None,
         }
     }
 }
@@ -283,6 +289,8 @@ pub enum SegmentOutcome {
     Planned(Box<PlannedSegment>),
     /// The shape cannot be had.
     DoesNotFit(Box<RefusedSegment>),
+    /// The path of another clip cannot be taken.
+    NotCopied(Box<NotCopied>),
     /// Hard limits contradict each other.
     NoPath {
         /// The smallest set of limits that cannot be kept together.
@@ -297,12 +305,12 @@ pub enum SegmentOutcome {
 pub struct PlannedSegment {
     /// How the window moves.
     pub way: Way,
-    /// How well it keeps the subject.
-    pub verdict: Verdict,
+    /// How well it keeps the subject; none for a path taken from another clip where no mark says where the subject is.
+    pub verdict: Option<Verdict>,
     /// Why the window moves so, in words.
     pub why: String,
-    /// The share of the subject's frames on which everything is inside, 0 to 1.
-    pub share_inside: f64,
+    /// The share of the subject's frames on which everything is inside, 0 to 1; none where there is no verdict.
+    pub share_inside: Option<f64>,
     /// Frames on which something is outside, in order.
     pub short_frames: Vec<ShortAt>,
     /// When the subject is inside, where it is let go; empty where it is not.
@@ -345,6 +353,9 @@ pub struct PlannedSegment {
     /// What riding with the shake of the background came to, if windows are steady against the world.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub steady: Option<SteadyNote>,
+    /// How it comes from the path of another clip, if it does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub copied: Option<CopiedPath>,
     /// A window for each frame, handles included: left, top, width, height.
     #[serde(serialize_with = "as_windows")]
     pub windows: Vec<Window>,
@@ -359,6 +370,12 @@ impl PlannedSegment {
     #[must_use]
     pub fn is_eased(&self) -> bool {
         self.to_next.iter().any(|to_next| matches!(to_next, ToNext::Eased(_)))
+    }
+
+    /// The verdict in words.
+    #[must_use]
+    pub fn verdict_words(&self) -> String {
+        self.verdict.map_or_else(|| "not assessed".to_owned(), |verdict| verdict.to_string())
     }
 }
 

@@ -1,5 +1,6 @@
 use super::{
     FaultKind, Moment,
+    copies::{COPY_KEYS, WrittenCopy},
     inside_crop::inside_crop,
     limits::{LimitTable, Scope},
     moment::has_timecode_form,
@@ -69,6 +70,8 @@ pub struct ShootClip {
     pub retimes: Vec<WrittenRetime>,
     /// Where it is cut inside.
     pub cuts: Vec<WrittenCut>,
+    /// From which clip it takes its path, if it is not planned by itself.
+    pub copy: Option<WrittenCopy>,
     /// What levels its pictures and what windows stand still against, as far as it says so itself and not its
     /// camera.
     pub stance: Stance,
@@ -95,6 +98,8 @@ pub(super) struct ClipNames {
     pub(super) deliverables: Names,
     pub(super) cameras: Names,
     pub(super) clips: Names,
+    /// The clips that take the path of another, rightly or wrongly.
+    pub(super) copies: Vec<String>,
 }
 
 impl Default for ClipNames {
@@ -103,6 +108,7 @@ impl Default for ClipNames {
             deliverables: Names::of("deliverable"),
             cameras: Names::of("camera"),
             clips: Names::of("clip"),
+            copies: Vec::new(),
         }
     }
 }
@@ -153,6 +159,10 @@ pub(super) fn clip(
     let play = table.take("play", one_of(&PLAYS)).unwrap_or_default();
     let retimes = retimes(&mut table, play);
     let cuts = cuts(&mut table);
+    let copy = WrittenCopy::read(&mut table);
+    if COPY_KEYS.iter().any(|(key, _)| table.has(key)) {
+        names.copies.extend(name.clone());
+    }
     let stance = Stance::read(&mut table);
     let inside_crop = inside_crop(&mut table);
     let shutter_secs = shutter(&mut table);
@@ -175,6 +185,7 @@ pub(super) fn clip(
         play,
         retimes,
         cuts,
+        copy,
         stance,
         inside_crop,
         shutter_secs,

@@ -177,6 +177,50 @@ pub enum FaultKind {
          for longer than that"
     )]
     ShutterTooLong { exposure_secs: f64, frame_secs: f64, clip: String },
+    /// A clip that takes its own path.
+    #[error("`{clip}` is this clip itself; name the one whose path is planned")]
+    CopyOfItself { clip: String },
+    /// A path taken from a clip that takes it from another.
+    #[error("{}", copy_of_copy(from, origin.as_deref()))]
+    CopyOfCopy { from: String, origin: Option<String> },
+    /// A path in a shape that the other clip is not made for.
+    #[error(
+        "`{from}` is not delivered as `{deliverable}` and has no path in that shape; add it to the deliverables there, or leave it out here"
+    )]
+    CopyUndelivered { from: String, deliverable: String },
+    /// A path from or to pictures that are levelled or ridden on.
+    #[error(
+        "`{clip}` is levelled, or steady against the world, and its path is that of its own pictures; leave this out, and plan each clip by itself"
+    )]
+    CopyOfTurned { clip: String },
+    /// A path from or to a clip whose frames are not evenly spaced.
+    #[error(
+        "`{clip}` has a variable rate, so that frames of the two clips do not match one for one; convert it to a constant rate first"
+    )]
+    CopyOfVariableRate { clip: String },
+    /// Two clips whose frames do not match.
+    #[error(
+        "`{from}` has {its_rate} frames/s and this clip {rate}, so that their frames do not match; plan this clip by itself"
+    )]
+    CopyRateDiffers { rate: FrameRate, its_rate: FrameRate, from: String },
+    /// Two clips whose px do not match.
+    #[error(
+        "`{from}` is {its_raster} and this clip {raster}, so that their px do not match; plan this clip by itself"
+    )]
+    CopyRasterDiffers { raster: Raster, its_raster: Raster, from: String },
+    /// Used frames at moments that the other clip does not use.
+    #[error(
+        "the used range {used} lies over no used range of `{from}` ({its_ranges}), so that there is no path to take; correct the frames, or the ranges"
+    )]
+    CopyUnused { used: FrameRange, from: String, its_ranges: String },
+    /// Used frames over several paths.
+    #[error(
+        "the used range {used} lies over several used ranges of `{from}` ({its_ranges}), and no path is carried from one to the next; part it with `ranges` or `cuts` as they are"
+    )]
+    CopyOfSeveral { used: FrameRange, from: String, its_ranges: String },
+    /// A pin of a clip that takes the path of another.
+    #[error("`{clip}` takes its path from `{from}`; pin that clip, or plan this one by itself")]
+    PinOfCopy { clip: String, from: String },
     /// A cut before which there is nothing.
     #[error("frame 0 is the clip's first, and there is nothing to cut it from; leave it out")]
     CutAtStart,
@@ -347,6 +391,17 @@ pub enum FaultKind {
         "frame {frame} is in no used range of `{clip}` ({ranges}); in handles the window is held: move the pin, or use the frame"
     )]
     PinUnused { frame: FrameIndex, clip: String, ranges: String },
+}
+
+fn copy_of_copy(from: &str, origin: Option<&str>) -> String {
+    match origin {
+        Some(origin) => format!(
+            "the path of `{from}` is itself taken from another clip; take it from `{origin}`, where it is planned, and count frames and px from there"
+        ),
+        None => format!(
+            "`{from}` takes its path from this clip in its turn, so that nothing is planned; leave it out of one of them"
+        ),
+    }
 }
 
 fn known_or(nearest: Option<&str>, known: &str) -> String {

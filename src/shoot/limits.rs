@@ -95,10 +95,10 @@ const IN_ORDER: [(Limit, Limit); 6] = [
 
 /// Tells every pair of limits that ends up in the wrong order for some clip's some deliverable, once for
 /// each line that breaks it.
-pub(super) fn tell_out_of_order(page: &Page<'_>, shoot: &Shoot, clips: &[ShootClip]) {
+pub(super) fn tell_out_of_order(page: &Page<'_>, shoot: &Shoot, clips: &[&ShootClip]) {
     let mut told = BTreeSet::new();
     let uses =
-        clips.iter().flat_map(|clip| shoot.deliverables_of(clip).map(move |d| (Some(clip), d)));
+        clips.iter().flat_map(|clip| shoot.deliverables_of(clip).map(move |d| (Some(*clip), d)));
     let without_clips = shoot.deliverables.iter().map(|d| (None, d)).filter(|_| clips.is_empty());
     for (clip, deliverable) in uses.chain(without_clips) {
         let clip_name = clip.map(|clip| clip.name.as_str());

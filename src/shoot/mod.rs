@@ -9,6 +9,7 @@
 
 mod clip;
 mod clock;
+mod copies;
 mod decimal;
 mod fault;
 mod held;
@@ -35,6 +36,7 @@ mod view;
 mod written;
 
 pub use clip::{ShootClip, WrittenCut, WrittenRange};
+pub use copies::WrittenCopy;
 pub use fault::{Fault, Sheet};
 pub use kind::FaultKind;
 pub use marks::MarkRow;

@@ -52,7 +52,13 @@ pub(super) fn read(page: &Page<'_>, shoot: &Shoot, names: &ClipNames) -> Vec<Pin
 }
 
 fn pin(row: &Row<'_>, shoot: &Shoot, names: &ClipNames) -> Option<PinRow> {
-    let clip = row.take("clip", |cell| known_clip(cell, &names.clips));
+    let clip = row.take("clip", |cell| {
+        let clip = known_clip(cell, &names.clips)?;
+        match shoot.clip(&clip).and_then(|clip| clip.copy.as_ref()) {
+            Some(copy) => Err(FaultKind::PinOfCopy { clip, from: copy.from.clone() }),
+            None => Ok(clip),
+        }
+    });
     let of_clip = clip.as_deref().and_then(|clip| shoot.clip(clip)).map(|c| &*c.deliverables);
     let deliverable = row.take("deliverable", |cell| delivered(cell, of_clip, names));
     let moment = row.take("frame", Moment::parse);

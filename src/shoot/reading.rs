@@ -88,7 +88,8 @@ fn read_marks(
     on_page(Sheet::Marks, &file.path, &bytes, |page| {
         let (rows, coverage) = marks::read(page, &names.clips);
         if let Coverage::Known { no_row, .. } = &coverage {
-            for clip in no_row {
+            // What takes the path of another clip needs no marks of its own.
+            for clip in no_row.iter().filter(|clip| !names.copies.contains(clip)) {
                 let kind = FaultKind::NoMarks { clip: clip.clone() };
                 shoot_page.fault(names.clips.line_of(clip), None, kind);
             }

@@ -293,7 +293,7 @@ impl Resolver<'_> {
         });
         let tracks: Vec<Track> =
             tracks.into_iter().map(|track| track.with_cuts(&times.cuts)).collect();
-        if is_whole && !tracks.is_empty() {
+        if is_whole && !tracks.is_empty() && self.clip.copy.is_none() {
             self.tell_ranges_without_subject(times, &tracks, faults);
         }
         tracks

@@ -1,6 +1,7 @@
 use super::{
     FaultKind, Shoot, ShootClip,
     clip::{ClipNames, clip},
+    copies::tell_unsound_copies,
     limits::{LimitTable, Scope, tell_out_of_order},
     page::Page,
     parts::{ROUNDINGS, camera, deliverable},
@@ -115,10 +116,12 @@ fn read_clips(root: &mut TableReader<'_>, shoot: &mut Shoot, names: &mut ClipNam
         return tell_out_of_order(root.page(), shoot, &[]);
     };
     let read = |written| clip(root.page(), written, &shoot.folder, names);
-    let (clips, are_sound): (Vec<ShootClip>, Vec<bool>) = list.iter().filter_map(read).unzip();
-    tell_out_of_order(root.page(), shoot, &clips);
-    let sound = clips.into_iter().zip(are_sound).filter(|(_, is_sound)| *is_sound);
-    shoot.clips = sound.map(|(clip, _)| clip).collect();
+    let clips: Vec<(ShootClip, bool)> = list.iter().filter_map(read).collect();
+    let all: Vec<&ShootClip> = clips.iter().map(|(clip, _)| clip).collect();
+    tell_out_of_order(root.page(), shoot, &all);
+    let faulty = tell_unsound_copies(root.page(), shoot, &clips, names);
+    let is_sound = |(clip, is_sound): &(ShootClip, bool)| *is_sound && !faulty.contains(&clip.name);
+    shoot.clips = clips.into_iter().filter(is_sound).map(|(clip, _)| clip).collect();
     if !root.has("motion") {
         for clip in shoot.clips.iter().filter(|clip| shoot.stance_of(clip).needs_motion()) {
             let kind = FaultKind::NoMotionFile { clip: clip.name.clone() };

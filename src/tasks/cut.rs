@@ -28,7 +28,8 @@ impl Case<'_> {
         }
         // One that is let go and was there to be had is rather kept by a cut.
         let is_lost = whole.planned().is_none_or(|planned| {
-            planned.way == Way::Hold && planned.share_inside < self.limits.number(Limit::TightShare)
+            planned.way == Way::Hold
+                && planned.share_inside < Some(self.limits.number(Limit::TightShare))
         });
         if is_lost && let Some(cut) = self.cut_between_holds(number, range)? {
             return Ok(cut);
@@ -106,7 +107,9 @@ impl Case<'_> {
 
 /// Whether a segment is planned with everything kept.
 fn is_kept(segment: &Segment) -> bool {
-    segment.planned().is_some_and(|planned| planned.verdict <= Verdict::Tight)
+    segment
+        .planned()
+        .is_some_and(|planned| planned.verdict.is_some_and(|verdict| verdict <= Verdict::Tight))
 }
 
 /// Both sides of a cut, the first frame after it given; `None` if one of them cannot be had.

@@ -12,8 +12,8 @@ use crate::{
     geometry::Window,
     keyframe::{Reduced, keys_of_moves, reduce},
     pan::{
-        self, Ease, Outcome, Pace, PanError, Planned, Refusal, Remedy, Request, Roll, ShortFrame,
-        Verdict, Way, missing_px,
+        self, Assessment, Ease, Objective, Outcome, Pace, PanError, Peak, Planned, Refusal, Remedy,
+        Request, Roll, ShortFrame, Side, Verdict, Visit, Way, missing_px,
     },
     plan::{
         EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment,
@@ -42,7 +42,7 @@ impl Case<'_> {
 
     /// How much timeline time passes from each frame of a range to the next: of a used range, or of one with
     /// its handles.
-    fn pace(&self, range: FrameRange) -> Pace {
+    pub(super) fn pace(&self, range: FrameRange) -> Pace {
         let clip = self.clip();
         let to_next = |frame: FrameIndex| clip.timeline_secs(frame, FrameIndex(frame.0 + 1));
         clip.even_step_secs()
@@ -151,60 +151,80 @@ impl Case<'_> {
         &self,
         request: &Request,
         range: UsedRange,
-        planned: &Planned,
+        path: &Path<'_>,
         windows: &[Window],
     ) -> Reduced {
         let rasters = (self.clip().facts.raster, self.deliverable.raster);
-        let front = range.used.first().0 - range.with_handles.first().0;
+        let place = |frame: &FrameIndex| place_after(range.with_handles.first(), *frame);
         let fixed: Vec<usize> = match request.roll {
             // Each picture is turned by an angle of its own, which no line between two keys tells.
             Roll::EachFrame(_) => (0..windows.len()).collect(),
-            Roll::None | Roll::Fixed(_) => request
-                .pins
-                .iter()
-                .map(|pin| pin.index + usize::try_from(front).unwrap_or(0))
-                .collect(),
+            Roll::None | Roll::Fixed(_) => path.keys.iter().filter_map(place).collect(),
         };
         let pace = self.pace(range.with_handles);
         let greatest_error_px = self.limits.number(Limit::KeyError);
         let bound = (rasters, greatest_error_px);
-        moves_in(request, planned, front)
-            .and_then(|(moves, ease)| keys_of_moves(windows, &pace, (&moves, ease), &fixed, bound))
+        let in_places = |(moves, ease): &(Vec<(FrameIndex, FrameIndex)>, Ease)| {
+            let places = moves.iter().filter_map(|(first, last)| place(first).zip(place(last)));
+            keys_of_moves(windows, &pace, (&places.collect::<Vec<_>>(), *ease), &fixed, bound)
+        };
+        path.moves
+            .as_ref()
+            .and_then(in_places)
             .unwrap_or_else(|| reduce(windows, &pace, &fixed, rasters, greatest_error_px))
     }
 
     fn planned(&self, request: &Request, range: UsedRange, planned: &Planned) -> PlannedSegment {
-        let (clip, used) = (self.clip(), range.used);
-        let windows = with_handles(&planned.windows, range);
-        let reduced = self.keys(request, range, planned, &windows);
-        let tracks = self.tracks;
-        let secs_per_width = planned.peak.secs_per_width();
-        let caution = request.rules.pan_caution;
-        PlannedSegment {
+        let path = Path {
             way: planned.way,
-            verdict: planned.assessment.verdict,
-            why: why_words(&planned.reason, used) + &wider_words(request, planned),
-            share_inside: planned.assessment.share_inside,
-            short_frames: planned
-                .assessment
-                .short_frames
-                .iter()
-                .map(|s| short_at(s, used))
-                .collect(),
-            visits: planned.visits.iter().map(|visit| VisitAt::of(visit, used)).collect(),
-            smear: self.smear_note(request, used, planned),
+            why: why_words(&planned.reason, range.used) + &wider_words(request, planned),
+            assessment: Some(&planned.assessment),
+            visits: &planned.visits,
+            peak: planned.peak,
+            objective: planned.objective,
+            may_cost_more: planned.may_cost_more,
+            sides: &planned.sides,
+            windows: &planned.windows,
+            keys: request.pins.iter().map(|pin| range.used.frame_at(pin.index)).collect(),
+            moves: moves_in(request, planned, range.used),
+        };
+        self.segment(request, range, &path)
+    }
+
+    /// What a plan says of a path, however it came about.
+    pub(super) fn segment(
+        &self,
+        request: &Request,
+        range: UsedRange,
+        path: &Path<'_>,
+    ) -> PlannedSegment {
+        let (clip, used) = (self.clip(), range.used);
+        let windows = with_handles(path.windows, range);
+        let reduced = self.keys(request, range, path, &windows);
+        let tracks = self.tracks;
+        let secs_per_width = path.peak.secs_per_width();
+        let caution = request.rules.pan_caution;
+        let short_frames = path.assessment.map_or(&[][..], |known| &known.short_frames);
+        PlannedSegment {
+            way: path.way,
+            verdict: path.assessment.map(|known| known.verdict),
+            why: path.why.clone(),
+            share_inside: path.assessment.map(|known| known.share_inside),
+            short_frames: short_frames.iter().map(|s| short_at(s, used)).collect(),
+            visits: path.visits.iter().map(|visit| VisitAt::of(visit, used)).collect(),
+            smear: self.smear_note(request, used, path.windows),
             peak: PeakAt {
-                frame: used.frame_at(planned.peak.index),
-                widths_per_sec: planned.peak.widths_per_sec,
+                frame: used.frame_at(path.peak.index),
+                widths_per_sec: path.peak.widths_per_sec,
                 secs_per_width,
             },
             pan_caution: secs_per_width.zip(caution).is_some_and(|(secs, limit)| secs < limit),
-            softest: self.softest(&planned.windows),
-            shape_error: shape_error(self.deliverable, &planned.windows),
-            sides: planned.sides.clone(),
-            objective: planned.objective,
-            may_cost_more: planned.may_cost_more,
-            telling: telling(request, used, &planned.windows),
+            softest: self.softest(path.windows),
+            shape_error: shape_error(self.deliverable, path.windows),
+            sides: path.sides.to_vec(),
+            objective: path.objective,
+            may_cost_more: path.may_cost_more,
+            telling: telling(request, used, path.windows),
             keys: reduced.keys.iter().map(|key| range.with_handles.frame_at(*key)).collect(),
             to_next: reduced.to_next,
             key_error_px: reduced.worst_error_px,
@@ -219,6 +239,7 @@ impl Case<'_> {
             }),
             rotation_degrees: rotation_degrees(&request.roll, range, range.with_handles),
             steady: None,
+            copied: None,
             windows,
         }
     }
@@ -227,10 +248,10 @@ impl Case<'_> {
         &self,
         request: &Request,
         used: FrameRange,
-        planned: &Planned,
+        windows: &[Window],
     ) -> Option<SmearNote> {
         let (smear, exposure_secs) = (request.smear?, self.prepared.resolved.exposure_secs?);
-        let width = planned.windows[smear.index].width();
+        let width = windows.get(smear.index)?.width();
         Some(SmearNote {
             frame: used.frame_at(smear.index),
             exposure_secs,
@@ -291,6 +312,25 @@ impl Case<'_> {
         };
         windows.iter().skip(1).map(of).fold(of(&windows[0]), softer)
     }
+}
+
+/// A path over the used frames, and what is known of it.
+pub(super) struct Path<'p> {
+    pub(super) way: Way,
+    pub(super) why: String,
+    /// None where nothing says where the subject is.
+    pub(super) assessment: Option<&'p Assessment>,
+    pub(super) visits: &'p [Visit],
+    pub(super) peak: Peak,
+    pub(super) objective: Objective,
+    pub(super) may_cost_more: Option<f64>,
+    pub(super) sides: &'p [Side],
+    /// One window a used frame.
+    pub(super) windows: &'p [Window],
+    /// Frames that are keys in any case.
+    pub(super) keys: Vec<FrameIndex>,
+    /// The first and the last frame of each eased move, and the ease, where it is holds joined by such.
+    pub(super) moves: Option<(Vec<(FrameIndex, FrameIndex)>, Ease)>,
 }
 
 /// Things kept in or out that stand in the way of a shape.
@@ -355,12 +395,12 @@ fn wider_words(request: &Request, planned: &Planned) -> String {
 fn moves_in(
     request: &Request,
     planned: &Planned,
-    front: u64,
-) -> Option<(Vec<(usize, usize)>, Ease)> {
+    used: FrameRange,
+) -> Option<(Vec<(FrameIndex, FrameIndex)>, Ease)> {
     let is_plain = request.ride.is_empty() && !matches!(request.roll, Roll::EachFrame(_));
     let plan = planned.moves.as_ref().filter(|_| is_plain)?;
-    let front = usize::try_from(front).ok()?;
-    Some((plan.moves().map(|one| (one.first + front, one.last + front)).collect(), plan.ease))
+    let ends = plan.moves().map(|one| (used.frame_at(one.first), used.frame_at(one.last)));
+    Some((ends.collect(), plan.ease))
 }
 
 /// A path with the first and last window held through the handles.
@@ -385,12 +425,12 @@ fn shape_error(deliverable: &Deliverable, windows: &[Window]) -> f64 {
     if largest.abs() < 1e-9 { 0.0 } else { largest }
 }
 
-fn short_at(short: &ShortFrame, range: FrameRange) -> ShortAt {
+pub(super) fn short_at(short: &ShortFrame, range: FrameRange) -> ShortAt {
     ShortAt { frame: range.frame_at(short.index), missing_px: short.missing_px, axis: short.axis }
 }
 
 /// The frames worth looking at: first, worst, widest, last.
-fn telling(request: &Request, used: FrameRange, windows: &[Window]) -> TellingFrames {
+pub(super) fn telling(request: &Request, used: FrameRange, windows: &[Window]) -> TellingFrames {
     let frame = |index: usize| used.frame_at(index);
     TellingFrames {
         start: used.first(),
@@ -460,6 +500,9 @@ pub(super) fn window_at(segment: &Segment, frame: FrameIndex) -> Option<Window> 
         SegmentOutcome::DoesNotFit(refused) => {
             refused.attempt.get(place_after(segment.used.first(), frame)?).copied()
         }
+        SegmentOutcome::NotCopied(refused) => {
+            refused.attempt.get(place_after(segment.used.first(), frame)?).copied()
+        }
         SegmentOutcome::NoPath { .. } => None,
     }
 }
@@ -471,7 +514,7 @@ pub(super) fn rotation_at(segment: &Segment, frame: FrameIndex) -> f64 {
             (&planned.rotation_degrees, segment.with_handles.first())
         }
         SegmentOutcome::DoesNotFit(refused) => (&refused.rotation_degrees, segment.used.first()),
-        SegmentOutcome::NoPath { .. } => return 0.0,
+        SegmentOutcome::NotCopied(_) | SegmentOutcome::NoPath { .. } => return 0.0,
     };
     place_after(first, frame).and_then(|place| degrees.get(place)).copied().unwrap_or(0.0)
 }

@@ -4,6 +4,7 @@
 
 mod causes;
 mod check_shoot;
+mod copying;
 mod crop_answer;
 mod cut;
 mod decide;

@@ -5,7 +5,7 @@ use crate::{
     clip::{Clip, Play},
     delivery::Limit,
     lens::{RectilinearLens, Span},
-    plan::inside_crop_words,
+    plan::{CopiedFrom, inside_crop_words},
     shoot::Shoot,
     subject::Track,
     timecode::FrameIndex,
@@ -17,6 +17,7 @@ pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
     let mut notices: Vec<String> =
         prepared.opened.notices.iter().map(ToString::to_string).collect();
     let clip = &prepared.resolved.clip;
+    notices.extend(prepared.copy.as_ref().map(|copy| CopiedFrom::of(copy).notice()));
     notices.extend(timecode_words(prepared));
     notices.extend(inside_crop_words(&clip.inside_crop, clip.facts.raster));
     notices.extend(variable_rate_words(clip));

@@ -147,6 +147,7 @@ fn telling(segment: &Segment) -> Vec<(String, FrameIndex)> {
     match &segment.outcome {
         SegmentOutcome::Planned(planned) => planned.telling.named(),
         SegmentOutcome::DoesNotFit(refused) => refused.telling.named(),
+        SegmentOutcome::NotCopied(refused) => refused.telling.named(),
         SegmentOutcome::NoPath { .. } => vec![
             ("start".to_owned(), segment.used.first()),
             ("end".to_owned(), segment.used.last()),
@@ -245,7 +246,7 @@ impl Page<'_> {
                 format!(
                     "{}, {}   E {}",
                     planned.way,
-                    planned.verdict,
+                    planned.verdict_words(),
                     softness_words(&planned.softest)
                 ),
                 planned.why.clone(),
@@ -253,6 +254,9 @@ impl Page<'_> {
             SegmentOutcome::DoesNotFit(refused) => {
                 let remedy = refused.remedies.first().map_or("", |remedy| &remedy.words);
                 ("does not fit".to_owned(), format!("{}. Remedy: {remedy}", refused.words))
+            }
+            SegmentOutcome::NotCopied(refused) => {
+                ("path not taken".to_owned(), refused.words.clone())
             }
             SegmentOutcome::NoPath { words, .. } => ("no path".to_owned(), words.clone()),
         };
@@ -279,6 +283,7 @@ impl Page<'_> {
             SegmentOutcome::DoesNotFit(refused) => {
                 Some(format!("does not fit: {} px missing at worst", px(refused.worst.missing_px)))
             }
+            SegmentOutcome::NotCopied(_) => Some("path not taken".to_owned()),
             SegmentOutcome::NoPath { .. } => Some("no path".to_owned()),
         };
         let raster = self.clip.raster;

@@ -2,6 +2,7 @@
 
 use super::{
     CancelToken, Event, Observer, Outputs, Overlays, TaskError,
+    copying::Source,
     decide::Case,
     notices, pictures,
     prepare::{Prepared, PreparedClip, prepare},
@@ -11,8 +12,8 @@ use crate::{
     delivery::Deliverable,
     handoff::{self, HandoffEntry, HandoffError},
     plan::{
-        CAUTION, ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, PLAN_VERSION, Plan,
-        PlanPart, PlanRetime, Standing, VariableRate, rank, report_text, steps_between,
+        CAUTION, ClipPlan, CopiedFrom, DeliverableFacts, Entry, InputFile, LimitUsed, PLAN_VERSION,
+        Plan, PlanPart, PlanRetime, Standing, VariableRate, rank, report_text, steps_between,
     },
     process::work_in_order,
     shoot::Shoot,
@@ -111,10 +112,16 @@ fn decide_all(
     let cases: usize =
         prepared.clips.iter().map(|clip| shoot.clips[clip.place].deliverables.len()).sum();
     observer.hear(Event::Begins { stage: "planning", steps: cases as u64 });
-    let mut clips = Vec::new();
-    for clip in &prepared.clips {
-        clips.push(clip_plan(shoot, clip, observer, cancel)?);
+    // A clip that takes its path from another is planned after it.
+    let (copies, others): (Vec<_>, Vec<_>) =
+        prepared.clips.iter().partition(|clip| clip.copy.is_some());
+    let mut clips: Vec<(usize, ClipPlan)> = Vec::new();
+    for clip in others.into_iter().chain(copies) {
+        let planned = clip_plan(shoot, clip, &clips, (&mut *observer, cancel))?;
+        clips.push((clip.place, planned));
     }
+    clips.sort_by_key(|(place, _)| *place);
+    let clips = clips.into_iter().map(|(_, clip)| clip).collect();
     let mut plan = Plan {
         plan_version: PLAN_VERSION,
         made_by: concat!("lookroom ", env!("CARGO_PKG_VERSION")).to_owned(),
@@ -141,8 +148,8 @@ fn decide_all(
 fn clip_plan(
     shoot: &Shoot,
     prepared: &PreparedClip,
-    observer: &mut dyn Observer,
-    cancel: &CancelToken,
+    planned: &[(usize, ClipPlan)],
+    (observer, cancel): (&mut dyn Observer, &CancelToken),
 ) -> Result<ClipPlan, TaskError> {
     let clip = &prepared.resolved.clip;
     let deliverables: Vec<&Deliverable> =
@@ -150,7 +157,8 @@ fn clip_plan(
     let mut entries = Vec::new();
     // Deliverables know nothing of each other, so that each core takes one.
     let decide = |deliverable: &&Deliverable| {
-        cancel.check().and_then(|()| entry(shoot, prepared, deliverable))
+        let source = source_of(prepared, planned, deliverable);
+        cancel.check().and_then(|()| entry(shoot, prepared, deliverable, source))
     };
     let ended = work_in_order(&deliverables, decide, |_, decided| match decided {
         Ok(entry) => {
@@ -183,11 +191,24 @@ fn clip_plan(
         timeline_step_secs: clip.even_step_secs(),
         retimes: PlanRetime::all(clip),
         cuts: clip.cuts.clone(),
+        copied_from: prepared.copy.as_ref().map(CopiedFrom::of),
         fingerprint: clip.facts.fingerprint.clone(),
         notices: notices::of_clip(shoot, prepared),
         entries,
         clip: clip.clone(),
     })
+}
+
+/// The entry that a clip takes over from another for a deliverable, if it takes its path from one.
+fn source_of<'s>(
+    prepared: &'s PreparedClip,
+    planned: &'s [(usize, ClipPlan)],
+    deliverable: &Deliverable,
+) -> Option<Source<'s>> {
+    let copy = prepared.copy.as_ref()?;
+    let (_, other) = planned.iter().find(|(_, other)| other.name == copy.from)?;
+    let entry = other.entries.iter().find(|entry| entry.deliverable == deliverable.name)?;
+    Some(Source { copy, entry })
 }
 
 /// The file, or the first of several.
@@ -202,13 +223,18 @@ fn entry(
     shoot: &Shoot,
     prepared: &PreparedClip,
     deliverable: &Deliverable,
+    source: Option<Source<'_>>,
 ) -> Result<Entry, TaskError> {
     let limits = shoot.limits_for(&shoot.clips[prepared.place], deliverable);
     let tracks = &prepared.resolved.tracks;
     let case = Case { prepared, deliverable, limits: &limits, tracks };
     let mut segments = Vec::new();
     for range in &prepared.resolved.clip.ranges {
-        segments.extend(case.segments(segments.len() + 1, *range)?);
+        let number = segments.len() + 1;
+        segments.extend(match source {
+            Some(source) => case.copied(number, *range, source)?,
+            None => case.segments(number, *range)?,
+        });
     }
     let softest = segments
         .iter()

@@ -2,7 +2,7 @@
 
 use super::{CancelToken, Observer, TaskError, observe::watch_counting, with_causes};
 use crate::{
-    clip::Reading,
+    clip::{PathCopy, Reading},
     delivery::{Limit, Limits},
     media::{self, MediaError, Opened, Programs},
     shoot::{self, Fault, ResolvedClip, Shoot, ShootClip},
@@ -85,6 +85,8 @@ impl Error for Problem {}
 pub(super) struct PreparedClip {
     pub(super) resolved: ResolvedClip,
     pub(super) opened: Opened,
+    /// From which clip it takes its path, if it is not planned by itself.
+    pub(super) copy: Option<PathCopy>,
     /// Its place among the clips of the shoot file.
     pub(super) place: usize,
 }
@@ -118,7 +120,7 @@ pub(super) fn prepare(
         cancel.check()?;
         match opened {
             Ok(opened) => match shoot.resolve(clip, &opened.facts) {
-                Ok(resolved) => clips.push(PreparedClip { resolved, opened, place }),
+                Ok(resolved) => clips.push(PreparedClip { resolved, opened, copy: None, place }),
                 Err(faults) => written.extend(faults),
             },
             Err(error) => problems.push(Problem::Footage {
@@ -129,6 +131,7 @@ pub(super) fn prepare(
             }),
         }
     }
+    written.extend(resolve_copies(&shoot, &mut clips));
     let mut all: Vec<Problem> =
         Fault::in_order(written).into_iter().map(Problem::Written).collect();
     all.extend(problems);
@@ -137,6 +140,26 @@ pub(super) fn prepare(
     } else {
         Err(TaskError::Problems { problems: all })
     }
+}
+
+/// Holds each clip that takes the path of another against it. What follows only from a fault of the other is
+/// left out.
+fn resolve_copies(shoot: &Shoot, clips: &mut [PreparedClip]) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    let copies: Vec<Option<PathCopy>> = clips
+        .iter()
+        .map(|prepared| {
+            let clip = &shoot.clips[prepared.place];
+            let from = &clip.copy.as_ref()?.from;
+            let other = clips.iter().find(|other| other.resolved.clip.name == *from)?;
+            let copy = shoot.resolve_copy(clip, &prepared.resolved, &other.resolved);
+            copy.map_err(|told| faults.extend(told)).ok().flatten()
+        })
+        .collect();
+    for (prepared, copy) in clips.iter_mut().zip(copies) {
+        prepared.copy = copy;
+    }
+    faults
 }
 
 /// What the shoot file says of how a clip's footage is to be read.

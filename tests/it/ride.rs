@@ -12,9 +12,14 @@ pub(crate) const HEAD: &str = "version = 1\ntimeline_rate = 25\nmarks = \"marks.
 
 /// A clip of these frames, with further keys.
 pub(crate) fn clip(name: &str, keys: &str) -> String {
+    clip_of(name, ("2720x2040", 100), keys)
+}
+
+/// A clip of these frames in another raster and at another rate.
+pub(crate) fn clip_of(name: &str, (raster, rate): (&str, u32), keys: &str) -> String {
     format!(
-        "[[clip]]\nname = \"{name}\"\nframes = \"frames/%04d.png\"\nrate = 100\n\
-         proxy = {{ of = \"2720x2040\", marks_in = \"full\" }}\n{keys}\n"
+        "[[clip]]\nname = \"{name}\"\nframes = \"frames/%04d.png\"\nrate = {rate}\n\
+         proxy = {{ of = \"{raster}\", marks_in = \"full\" }}\n{keys}\n"
     )
 }
 
@@ -37,11 +42,27 @@ impl Ride {
         Self(folder)
     }
 
+    /// The same with pinned windows.
+    pub(crate) fn pinned(self, rows: &str) -> Self {
+        let shoot = fs::read_to_string(self.0.path().join("shoot.toml")).unwrap();
+        let shoot = shoot.replacen("marks = ", "pins = \"pins.csv\"\nmarks = ", 1);
+        fs::write(self.0.path().join("shoot.toml"), shoot).unwrap();
+        let pins = format!("clip,deliverable,frame,left,top,width\n{rows}");
+        fs::write(self.0.path().join("pins.csv"), pins).unwrap();
+        self
+    }
+
     /// One clip, with a subject nearly as wide as a 9:16 window that walks 612 px in the last 200 frames.
     pub(crate) fn walking(clip_keys: &str) -> Self {
         let marks =
             "ride,0,300,800,1030,600\nride,300,300,800,1030,600\nride,499,912,800,1030,600\n";
         Self::new(&format!("{HEAD}{}", clip("ride", clip_keys)), marks)
+    }
+
+    /// The same with another marks file, heading and all.
+    pub(crate) fn marked(self, marks: &str) -> Self {
+        fs::write(self.0.path().join("marks.csv"), marks).unwrap();
+        self
     }
 
     /// What the command prints, and its exit status.
@@ -53,6 +74,11 @@ impl Ride {
     /// A file of the outputs.
     pub(crate) fn read(&self, name: &str) -> String {
         fs::read_to_string(self.0.path().join("out").join(name)).unwrap()
+    }
+
+    /// Whether there is such a file.
+    pub(crate) fn has(&self, name: &str) -> bool {
+        self.0.path().join("out").join(name).exists()
     }
 
     pub(crate) fn report(&self) -> serde_json::Value {

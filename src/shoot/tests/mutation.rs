@@ -63,8 +63,16 @@ fn read_and_resolve(files: &Files) {
         assert!(!fault.to_string().contains(char::is_control));
     }
     for clip in &shoot.clips {
-        if let Err(faults) = shoot.resolve(clip, &facts()) {
-            assert!(!faults.is_empty());
+        match shoot.resolve(clip, &facts()) {
+            Err(faults) => assert!(!faults.is_empty()),
+            // Whatever it takes its path from, be it itself.
+            Ok(resolved) => {
+                let copied = shoot.resolve_copy(clip, &resolved, &resolved);
+                assert!(
+                    copied.is_ok_and(|copy| copy.is_some() == clip.copy.is_some())
+                        || clip.copy.is_some()
+                );
+            }
         }
         for deliverable in shoot.deliverables_of(clip) {
             assert!(shoot.limits_for(clip, deliverable).number(Limit::KeyError) > 0.0);
