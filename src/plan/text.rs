@@ -141,6 +141,14 @@ fn write_entry(
     Ok(())
 }
 
+/// On how many frames the subject is inside, if that is known.
+fn inside_share_words(planned: &PlannedSegment) -> String {
+    planned.share_inside.map_or_else(
+        || "nothing is known of the subject here: mark it at a few frames, and the path is assessed".to_owned(),
+        |share| format!("inside on {:.1} % of the subject's frames{}", 100.0 * share, short_list(planned)),
+    )
+}
+
 fn write_planned(
     clip: &ClipPlan,
     segment: &Segment,
@@ -148,22 +156,8 @@ fn write_planned(
     out: &mut String,
 ) -> fmt::Result {
     writeln!(out, "    {}, {}: {}", planned.way, planned.verdict_words(), planned.why)?;
-    match planned.share_inside {
-        Some(share) => writeln!(
-            out,
-            "    inside on {:.1} % of the subject's frames{}",
-            100.0 * share,
-            short_list(planned)
-        )?,
-        None => writeln!(
-            out,
-            "    nothing is known of the subject here: mark it at a few frames, and the path is assessed"
-        )?,
-    }
-    for told in planned
-        .visits
-        .iter()
-        .map(visit_words)
+    for told in std::iter::once(inside_share_words(planned))
+        .chain(planned.visits.iter().map(visit_words))
         .chain(planned.copied.and_then(|copied| copied.words()))
         .chain(level_words(&planned.rotation_degrees))
         .chain(planned.steady.map(|steady| steady.words()))
