@@ -7,6 +7,7 @@ mod failure;
 mod lens;
 mod plan;
 mod progress;
+mod sync;
 
 use clap::{Parser, Subcommand};
 use std::{io, process::ExitCode};
@@ -45,6 +46,7 @@ enum Wanted {
     Clip(clip::ClipArguments),
     Check(check::CheckArguments),
     Crop(crop::CropArguments),
+    Sync(sync::SyncArguments),
 }
 
 /// How a command ended when it could be done.
@@ -82,6 +84,7 @@ pub(crate) fn run() -> ExitCode {
         Wanted::Clip(arguments) => clip::run(&arguments, &cancel),
         Wanted::Check(arguments) => check::run(&arguments, &cancel),
         Wanted::Crop(arguments) => crop::run(&arguments),
+        Wanted::Sync(arguments) => sync::run(&arguments),
     };
     match ended {
         Ok(Ending::Done) => ExitCode::SUCCESS,

@@ -20,6 +20,7 @@ mod shake_answer;
 mod smear;
 mod stand;
 mod steady;
+mod sync_answer;
 
 pub use causes::with_causes;
 pub use check_shoot::{CheckedClip, CheckedShoot, check_shoot};
@@ -35,6 +36,7 @@ pub use plan_shoot::{PlanDone, PlanOptions, plan_shoot};
 pub use prepare::Problem;
 pub use requests::pan_rules;
 pub use shake_answer::{CentreOnlyAnswer, LensAnswer, ShakeAnswer};
+pub use sync_answer::{SoundDelay, SyncAnswer, SyncQuestion, sync_answer};
 
 use crate::{
     geometry::{GeometryError, Raster, Shape},
@@ -44,6 +46,7 @@ use crate::{
     pan::PanError,
     picture::FrameError,
     shoot::ShootError,
+    timecode::TimecodeError,
 };
 use std::path::PathBuf;
 
@@ -67,6 +70,17 @@ pub enum TaskError {
         delivered: Raster,
         /// The shape.
         shape: Shape,
+    },
+    /// Frames that do not go together.
+    #[error(transparent)]
+    Timecode(#[from] TimecodeError),
+    /// A clapper at no distance that a clap is heard from.
+    #[error("a clapper {distance_m} m away is out of range, expected 0 to {greatest_m} m")]
+    ClapperDistance {
+        /// How far away it is said to be.
+        distance_m: f64,
+        /// The most.
+        greatest_m: f64,
     },
     /// A window that cannot be.
     #[error(transparent)]

@@ -3,17 +3,20 @@
 //! Time is counted, never measured: a frame number and a rate as a fraction of whole numbers are the truth,
 //! seconds and timecode are made from them. Frames count from 0 in presentation order and ranges are
 //! half-open. Drop-frame counting follows the rule of SMPTE ST 12-1 (read in second-hand sources). A retime says
-//! how fast a timeline plays which frames; variable-rate stamps belong to the clip.
+//! how fast a timeline plays which frames, a sync how the frames of two recordings stand to each other;
+//! variable-rate stamps belong to the clip.
 
 mod frame;
 mod rate;
 mod retime;
 mod smpte;
+mod sync;
 
 pub use frame::{FrameIndex, FrameRange};
 pub use rate::FrameRate;
 pub use retime::{RampLaw, Retime, RetimeStretch, Speed};
 pub use smpte::{Counting, Timecode};
+pub use sync::{Clap, Matching, SPEED_OF_SOUND_M_PER_SEC, Sync, sound_delay_secs};
 
 /// What can be wrong with a rate, a range, a timecode or a retime.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -99,6 +102,35 @@ pub enum TimecodeError {
         /// The slowest.
         least: f64,
         /// The fastest.
+        greatest: f64,
+    },
+    /// A frame number beyond those that are reckoned with.
+    #[error("frame {frame} is beyond {greatest}, the last that is reckoned with")]
+    FrameTooLarge {
+        /// The frame.
+        frame: FrameIndex,
+        /// The last.
+        greatest: u64,
+    },
+    /// A clap at the end that does not come after the one at the start.
+    #[error(
+        "the clap at the end, frames {} and {}, is not later than the one at the start, {} and {}, in both recordings",
+        end.0, end.1, start.0, start.1
+    )]
+    ClapsOutOfOrder {
+        /// The frames of the clap at the start.
+        start: (FrameIndex, FrameIndex),
+        /// The frames of the clap at the end.
+        end: (FrameIndex, FrameIndex),
+    },
+    /// Two claps between which no two clocks differ so much.
+    #[error(
+        "the claps make a drift of {ppm:.0} ppm, and at most {greatest:.0} are taken for one; check the frames, and that both recordings are of the same rate"
+    )]
+    DriftTooLarge {
+        /// The drift, parts in a million.
+        ppm: f64,
+        /// The most.
         greatest: f64,
     },
     /// A table of retimes without any.

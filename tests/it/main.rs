@@ -30,6 +30,7 @@ mod refusals;
 mod retimes;
 mod ride;
 mod smear;
+mod sync;
 mod takes;
 mod trade;
 mod two_subjects;
