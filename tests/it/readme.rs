@@ -57,6 +57,15 @@ fn the_crop_question_prints_what_the_readme_shows() {
 }
 
 #[test]
+fn the_sync_question_prints_what_the_readme_shows() {
+    let readme = readme();
+    let command = "lookroom sync --rate 50 --clap 412,655 --end-clap 90412,90652 --frame 45412";
+    let shown = block_after(&readme, command, "text");
+    let arguments: Vec<&str> = command.split(' ').skip(1).collect();
+    assert_eq!(stdout(&lookroom_in(root(), &arguments)), shown);
+}
+
+#[test]
 fn the_example_files_are_read() {
     let readme = readme();
     let toml = block_after(&readme, "say what is to be delivered", "toml");
