@@ -63,10 +63,24 @@ impl Case<'_> {
             let case = Case { tracks: &tracks, ..*self };
             let outcome = case.copied_part(part, (source, its))?;
             let mut segment = Segment::new(number + segments.len(), part, outcome);
-            segment.cut = segments.last().and_then(|before| copied_cut(before, &segment, its));
+            segment.cut = segments.last().and_then(|before| case.copied_cut(before, &segment, its));
             segments.push(segment);
         }
         Ok(segments)
+    }
+
+    /// The other clip's planned cut in its place here.
+    fn copied_cut(&self, before: &Segment, after: &Segment, its: &Segment) -> Option<PlannedCut> {
+        let reason = its.cut.as_ref()?.reason.clone();
+        let window_before = *before.planned()?.windows.last()?;
+        Some(PlannedCut {
+            frame: after.used.first(),
+            before: window_before,
+            after: *after.planned()?.windows.first()?,
+            reason,
+            least_punch_in: self.limits.number(Limit::PunchIn),
+            whip_frames: self.whip_frames(after, window_before),
+        })
     }
 
     fn copied_part(
@@ -199,18 +213,6 @@ fn kept_tracks(tracks: &[Track], its: &Segment) -> Vec<Track> {
         Some(CutReason::TwoHolds) | None => &[],
     };
     tracks.iter().filter(|track| !left_out.iter().any(|out| out == track.name())).cloned().collect()
-}
-
-/// The other clip's planned cut in its place here.
-fn copied_cut(before: &Segment, after: &Segment, its: &Segment) -> Option<PlannedCut> {
-    let cut = its.cut.as_ref()?;
-    let windows = (before.planned()?.windows.last()?, after.planned()?.windows.first()?);
-    Some(PlannedCut {
-        frame: after.used.first(),
-        before: *windows.0,
-        after: *windows.1,
-        ..cut.clone()
-    })
 }
 
 /// The other clip's windows in their places here.

@@ -88,7 +88,7 @@ impl Case<'_> {
 impl Case<'_> {
     /// How many frames a whip from a window to the first one of a segment has at most; `None` if there could be none: it
     /// would not go a whole window, and so not be off the subject, or not land on a hold.
-    fn whip_frames(&self, segment: &Segment, from: Window) -> Option<usize> {
+    pub(super) fn whip_frames(&self, segment: &Segment, from: Window) -> Option<usize> {
         let whip_secs = self.limits.value(Limit::WhipSecs)?;
         let windows = &segment.planned()?.windows;
         let to = windows.first()?;

@@ -3,7 +3,7 @@
 //! The numbers are arithmetic: in a frame 4000 px wide a 9:16 window of full height is 1687.5 px wide and begins
 //! at 2312.5 px at most; mirrored, x0' = 4000 - x0 - 1687.5.
 
-use crate::ride::{HEAD, Ride, clip_of, number};
+use crate::ride::{HEAD, Ride, clip, clip_of, number};
 use std::collections::BTreeMap;
 
 const TALL: (&str, u32) = ("4000x3000", 100);
@@ -233,6 +233,42 @@ fn a_repeat_of_a_cut_clip_is_cut_at_the_same_moment() {
              is carried from one to the next"
         ),
         "{printed}"
+    );
+}
+
+/// A cut that was planned in the other clip is planned here at the same moment: two rowers drift apart, and from frame
+/// 254 on only one of them has room (see `two_subjects`).
+#[test]
+fn a_repeat_of_a_clip_with_a_planned_cut_has_it_at_the_same_moment() {
+    let mut marks = "clip,frame,left,top,width,height,name,weight\n".to_owned();
+    for (frame, apart) in [(0, 300), (200, 300), (300, 1300), (400, 300), (499, 300)] {
+        for (name, left, weight) in [("stroke", 1260 - apart / 2, 1), ("bow", 1260 + apart / 2, 2)]
+        {
+            marks += &format!("ride,{frame},{left},800,200,400,{name},{weight}\n");
+        }
+    }
+    let repeats =
+        "repeats = { clip = \"ride\", its_frame = 30, this_frame = 0, right = -12.5, down = 0 }";
+    let text = format!("{HEAD}{}{}", clip("ride", ""), clip("again", repeats));
+    let ride = Ride::new(&text, &marks);
+    let (printed, status) = ride.plan();
+    assert_eq!(status, Some(0), "{printed}");
+    let segments = &ride.report()["clips"][1]["entries"][0]["segments"];
+    assert_eq!(segments.as_array().map(Vec::len), Some(2), "{printed}");
+    assert_eq!(segments[1]["cut"]["frame"], 224);
+    assert_eq!(segments[1]["cut"]["kept"], "bow");
+    let first = ride.rows("ride_vertical_every-frame.csv");
+    let again = ride.rows("again_vertical_every-frame.csv");
+    assert_eq!(again.len(), 500, "each frame once");
+    for (frame, row) in again.iter().enumerate() {
+        assert_eq!(row["segment"], if frame < 224 { "1" } else { "2" }, "frame {frame}");
+        let there = number(&first[(frame + 30).min(499)], "left_px") - 12.5;
+        assert!((number(row, "left_px") - there).abs() < 2e-4, "frame {frame}");
+    }
+    let moved = &segments[1]["outcome"]["planned"]["copied"];
+    assert_eq!(
+        (&moved["held_after"], &moved["moved_back"]),
+        (&30.into(), &serde_json::Value::Null)
     );
 }
 

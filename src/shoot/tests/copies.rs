@@ -9,7 +9,7 @@ use crate::{
 
 /// The good file and two clips that take the path of its second one, each with these keys; pictures, so that they
 /// have a rate.
-fn with(repeat: &str, pair: &str) -> String {
+pub(super) fn with(repeat: &str, pair: &str) -> String {
     let clip = |name: &str, keys: &str| {
         format!(
             "[[clip]]\nname = \"{name}\"\nframes = \"{name}/%04d.png\"\nrate = 25\n\
@@ -19,9 +19,9 @@ fn with(repeat: &str, pair: &str) -> String {
     format!("{SHOOT}{}{}", clip("again", repeat), clip("twin", pair))
 }
 
-const REPEATS: &str =
+pub(super) const REPEATS: &str =
     "repeats = { clip = \"weir-helmet\", its_frame = 30, this_frame = 40, right = -12.5 }";
-const PAIR: &str = "pair_of = { clip = \"weir-helmet\" }";
+pub(super) const PAIR: &str = "pair_of = { clip = \"weir-helmet\" }";
 
 /// The same, with the second clip's subject marked on both sides of its cut too.
 fn marked(shoot: impl Into<Vec<u8>>) -> Files {

@@ -17,7 +17,7 @@ use crate::{
 };
 use std::{fs, path::Path};
 
-/// A shoot file in which every key is used once.
+/// A shoot file without a fault, in which most keys are used.
 const SHOOT: &str = r#"version = 1
 timeline_rate = "25"
 marks = "marks.csv"

@@ -1,8 +1,12 @@
 //! No bytes at all make reading, or resolving what was read, panic.
 
-use super::*;
+use super::{
+    copies::{PAIR, REPEATS, with},
+    *,
+};
 use crate::delivery::Limit;
 use proptest::prelude::*;
+use std::sync::LazyLock;
 
 /// Pieces that are likely to lead somewhere odd when they replace a part of a file.
 const PIECES: [&str; 30] = [
@@ -53,6 +57,12 @@ fn mutated(text: &'static str) -> impl Strategy<Value = Vec<u8>> {
     })
 }
 
+/// The good file with a repeated take and a mirrored pair; it lives as long as the tests do.
+fn with_copies() -> &'static str {
+    static TEXT: LazyLock<String> = LazyLock::new(|| with(REPEATS, PAIR));
+    &TEXT
+}
+
 fn read_and_resolve(files: &Files) {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("shoot.toml"), &files.shoot).unwrap();
@@ -85,6 +95,13 @@ proptest! {
 
     #[test]
     fn a_good_shoot_file_with_parts_replaced_never_panics(shoot in mutated(SHOOT)) {
+        read_and_resolve(&Files::shoot(shoot));
+    }
+
+    #[test]
+    fn a_good_shoot_file_with_takes_and_pairs_and_parts_replaced_never_panics(
+        shoot in mutated(with_copies())
+    ) {
         read_and_resolve(&Files::shoot(shoot));
     }
 
