@@ -29,6 +29,7 @@ mod real_clips;
 mod refusals;
 mod retimes;
 mod ride;
+mod session;
 mod smear;
 mod sync;
 mod takes;

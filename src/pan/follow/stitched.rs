@@ -124,7 +124,7 @@ impl Solved {
         let held_front = first.min(2);
         let end = if count - first <= STRETCH + AHEAD { count } else { first + STRETCH + AHEAD };
         let frames = first - held_front..end;
-        let stretch = Stretch { request, sides, frames, held_front, held_back: 0, places };
+        let stretch = Stretch { request, sides, frames, held_front, places };
         let solution = answered(program::solve(&stretch.program()))?;
         Ok(solution.map(|solution| Self { first, end, held_front, solution }))
     }

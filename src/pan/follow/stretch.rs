@@ -1,7 +1,7 @@
 //! A stretch of a run as a convex program: the terms of the room's head, assembled in px.
 
 use crate::pan::{
-    Request, Side,
+    Pin, Request, Side,
     frame_rows::{StageWindow, WishCosts},
     program::{Program, VARIABLES},
     sides::Area,
@@ -19,8 +19,6 @@ pub(super) struct Stretch<'a> {
     pub(super) frames: Range<usize>,
     /// Frames at the front that are where `places` says.
     pub(super) held_front: usize,
-    /// Frames at the back likewise.
-    pub(super) held_back: usize,
     /// A place for each frame where there is one to start from, in the run's numbering; empty if there is none.
     pub(super) places: &'a [Place],
 }
@@ -29,11 +27,11 @@ impl Stretch<'_> {
     /// The whole run.
     pub(super) fn whole<'a>(request: &'a Request, sides: &'a [Side]) -> Stretch<'a> {
         let frames = 0..request.frame_count();
-        Stretch { request, sides, frames, held_front: 0, held_back: 0, places: &[] }
+        Stretch { request, sides, frames, held_front: 0, places: &[] }
     }
 
     fn is_held(&self, index: usize) -> bool {
-        index < self.frames.start + self.held_front || index >= self.frames.end - self.held_back
+        index < self.frames.start + self.held_front
     }
 
     fn stage(&self, index: usize) -> StageWindow {
@@ -67,9 +65,9 @@ impl Stretch<'_> {
             // A pin rounded by hand may be off its exact shape by a fraction of a px, so that its other limits
             // are checked before and not here.
             Some(pin) => {
-                program.fix(stage.x(), pin.window.centre_x() - stage.ride.0);
-                program.fix(stage.y(), pin.window.centre_y() - stage.ride.1);
-                program.fix(stage.width(), pin.window.width());
+                for (variable, value) in pinned(stage, pin) {
+                    program.fix(variable, value);
+                }
             }
             None => {
                 let area = Area::at(request, self.sides, index);
@@ -140,6 +138,19 @@ impl Stretch<'_> {
             program.square(terms, 0.0, 2.0 * cost);
         }
     }
+}
+
+/// The variables of a run's frame at a pin, and what they are fixed to.
+pub(super) fn pinned_at(request: &Request, pin: &Pin) -> [(usize, f64); VARIABLES] {
+    pinned(StageWindow::of(request, pin.index, pin.index), pin)
+}
+
+fn pinned(stage: StageWindow, pin: &Pin) -> [(usize, f64); VARIABLES] {
+    [
+        (stage.x(), pin.window.centre_x() - stage.ride.0),
+        (stage.y(), pin.window.centre_y() - stage.ride.1),
+        (stage.width(), pin.window.width()),
+    ]
 }
 
 /// A start well inside the limits: the preferred width in the middle of what may be used.

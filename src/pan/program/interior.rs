@@ -15,7 +15,9 @@ use super::{
     Families, Leeway, Program, Seam, SquareFamilies, VARIABLES,
     band::Band,
     rows::{Begun, Reach, Sums},
+    state::STIFFEST_AT_REST,
 };
+use std::ops::Range;
 
 /// How a program ended.
 #[derive(Debug, Clone)]
@@ -83,6 +85,12 @@ pub(in crate::pan) fn solve(program: &Program) -> Solution {
     solution
 }
 
+/// What the variables at work meet that is at rest: how stiff it is, and what it pulls with.
+pub(super) struct Base {
+    pub(super) matrix: Band,
+    pub(super) gradient: Vec<f64>,
+}
+
 /// The best values so far.
 struct Best {
     values: Vec<f64>,
@@ -112,50 +120,55 @@ impl Best {
     }
 }
 
-/// The method on one program, with room for its vectors.
-struct Method<'p> {
-    program: &'p Program,
-    rows: Families,
-    squares: SquareFamilies,
-    values: Vec<f64>,
-    matrix: Band,
-    factor: Band,
-    gradient: Vec<f64>,
+/// The method on one program or on some stages of it, with room for its vectors.
+pub(super) struct Method<'p> {
+    pub(super) program: &'p Program,
+    pub(super) rows: Families,
+    pub(super) squares: SquareFamilies,
+    pub(super) values: Vec<f64>,
+    /// What the part that is at work meets, if not all of the program is.
+    pub(super) base: Option<Base>,
+    /// Of the variables that are at work.
+    pub(super) matrix: Band,
+    pub(super) factor: Band,
+    pub(super) gradient: Vec<f64>,
     pull: Vec<f64>,
-    step: Vec<f64>,
+    pub(super) step: Vec<f64>,
+    /// How far the values have moved by steps, exact where the values themselves have rounded.
+    pub(super) moved: Vec<f64>,
     spare: Vec<f64>,
 }
 
 impl<'p> Method<'p> {
-    fn of(program: &'p Program, rows: Families) -> Self {
+    pub(super) fn of(program: &'p Program, mut rows: Families) -> Self {
         let size = program.values.len();
+        rows.each_mut().for_each(|rows| rows.put_all_to_work());
         Self {
+            base: None,
             program,
             rows,
             squares: program.squares.clone(),
             values: program.values.clone(),
-            matrix: Band::zero(size),
-            factor: Band::zero(size),
+            matrix: Band::zero(0..size),
+            factor: Band::zero(0..size),
             gradient: vec![0.0; size],
             pull: vec![0.0; size],
             step: vec![0.0; size],
+            moved: vec![0.0; size],
             spare: vec![0.0; size],
         }
     }
 
-    fn run(&mut self) -> Solution {
+    pub(super) fn run(&mut self) -> Solution {
         let values = &self.values;
-        let steepest = self.rows.each().map(|rows| rows.steepest()).fold(1.0, f64::max);
-        let start = START_PX * steepest;
+        let start = START_PX * self.steepest();
         self.rows.each_mut().for_each(|rows| rows.centre(values, start));
         self.squares.begin(values);
         let (mut steps, mut best) = (0, Best::default());
         loop {
             let (sums, cost_px) = self.begin();
-            let steepest = self.gradient.iter().fold(0.0_f64, |most, g| most.max(g.abs()));
-            let flat = GRADIENT_NOISE + GRADIENT_ROUNDING * sums.largest_multiplier;
             let enough = RELATIVE_GAP * cost_px.abs() + GAP_FLOOR_PX;
-            if sums.gap <= enough && steepest <= flat {
+            if sums.gap <= enough && self.is_flat(&sums, GRADIENT_NOISE) {
                 return self.solution(cost_px, sums.gap, steps);
             }
             best.note(steps, sums.gap, cost_px, &self.values);
@@ -170,7 +183,19 @@ impl<'p> Method<'p> {
         }
     }
 
-    fn solution(&mut self, cost_px: f64, gap_px: f64, steps: u32) -> Solution {
+    /// The steepest slope of rows that may be paid for, at least 1.
+    pub(super) fn steepest(&self) -> f64 {
+        self.rows.each().map(|rows| rows.steepest()).fold(1.0, f64::max)
+    }
+
+    /// Whether the gradient is 0 but for rounding.
+    pub(super) fn is_flat(&self, sums: &Sums, noise: f64) -> bool {
+        let gradient = &self.gradient[self.matrix.variables()];
+        let steepest = gradient.iter().fold(0.0_f64, |most, g| most.max(g.abs()));
+        steepest <= noise + GRADIENT_ROUNDING * sums.largest_multiplier
+    }
+
+    pub(super) fn solution(&mut self, cost_px: f64, gap_px: f64, steps: u32) -> Solution {
         Solution {
             broken_px: self.broken_px(),
             seams: self.seams(),
@@ -197,36 +222,96 @@ impl<'p> Method<'p> {
     }
 
     /// By how much the most broken limit is broken.
-    fn broken_px(&self) -> f64 {
+    pub(super) fn broken_px(&self) -> f64 {
         let kept = self.program.rows.each().filter(|rows| rows.is_kept());
         kept.map(|rows| rows.worst_beyond(&self.values)).fold(0.0, f64::max)
     }
 
     /// The sums, the gradient and the matrix at the present place.
-    fn begin(&mut self) -> (Sums, f64) {
-        self.matrix.clear();
-        self.gradient.fill(0.0);
-        self.pull.fill(0.0);
-        let sums = (&mut self.gradient[..], &mut self.pull[..]);
-        let cost = self.squares.add_to(&self.values, sums, &mut self.matrix);
-        let mut at =
-            Begun { matrix: &mut self.matrix, gradient: &mut self.gradient, pull: &mut self.pull };
+    pub(super) fn begin(&mut self) -> (Sums, f64) {
+        let begun = self.begin_with_fixed(f64::INFINITY);
+        self.isolate_fixed();
+        begun
+    }
+
+    /// The same with what fixed variables would be pulled with, and no row stiffer than so much.
+    pub(super) fn begin_with_fixed(&mut self, stiffest: f64) -> (Sums, f64) {
+        let variables = self.matrix.variables();
+        self.pull[variables.clone()].fill(0.0);
+        let cost = if let Some(base) = &self.base {
+            self.matrix.copy_from(&base.matrix);
+            self.gradient[variables.clone()].copy_from_slice(&base.gradient[variables]);
+            0.0
+        } else {
+            self.matrix.clear();
+            self.gradient.fill(0.0);
+            let sums = (&mut self.gradient[..], &mut self.pull[..]);
+            self.squares.add_to(&self.values, sums, &mut self.matrix)
+        };
+        let mut at = Begun {
+            matrix: &mut self.matrix,
+            gradient: &mut self.gradient,
+            pull: &mut self.pull,
+            stiffest,
+        };
         let sums = self
             .rows
             .each()
             .map(|rows| rows.begin(&self.values, &mut at))
             .fold(Sums::default(), Sums::and);
+        (sums, cost + sums.cost)
+    }
+
+    /// Goes on with some variables alone, and with what squares and the resting rows of these stages ask of them.
+    pub(super) fn put_on(&mut self, variables: Range<usize>, stages: Range<usize>) {
+        self.matrix = Band::zero(variables.clone());
+        self.factor = Band::zero(variables);
+        self.gradient.fill(0.0);
+        self.squares.begin(&self.values);
+        let sums = (&mut self.gradient[..], &mut self.pull[..]);
+        self.squares.add_to(&self.values, sums, &mut self.matrix);
+        let mut at = Begun {
+            matrix: &mut self.matrix,
+            gradient: &mut self.gradient,
+            pull: &mut self.pull,
+            stiffest: STIFFEST_AT_REST,
+        };
+        self.rows.each().for_each(|rows| rows.begin_resting(&self.moved, &stages, &mut at));
+        self.isolate_fixed();
+        self.base = Some(Base { matrix: self.matrix.clone(), gradient: self.gradient.clone() });
+    }
+
+    /// Goes on with all variables and all rows.
+    pub(super) fn put_all_to_work(&mut self) {
+        self.rows.each_mut().for_each(|rows| rows.put_all_to_work());
+        self.base = None;
+        self.matrix = Band::zero(0..self.values.len());
+        self.squares.begin(&self.values);
+    }
+
+    /// A matrix of all variables without those that are fixed.
+    pub(super) fn isolated(&self, matrix: &Band) -> Band {
+        let mut isolated = matrix.clone();
         for (variable, is_fixed) in self.program.is_fixed.iter().enumerate() {
             if *is_fixed {
+                isolated.isolate(variable);
+            }
+        }
+        isolated
+    }
+
+    /// Takes fixed variables out of the matrix and the gradient.
+    pub(super) fn isolate_fixed(&mut self) {
+        for variable in self.matrix.variables() {
+            if self.program.is_fixed[variable] {
                 self.matrix.isolate(variable);
                 self.gradient[variable] = 0.0;
             }
         }
-        (sums, cost + sums.cost)
     }
 
     /// One step: predict, correct, go.
-    fn step(&mut self, sums: Sums, enough: f64) {
+    pub(super) fn step(&mut self, sums: Sums, enough: f64) {
         self.factor.copy_from(&self.matrix);
         self.factor.factor();
         self.solve_for_step();
@@ -241,8 +326,11 @@ impl<'p> Method<'p> {
         let centring = (predicted / sums.products).clamp(0.0, 1.0).powi(3);
         // Products far below what is asked for would only make the rows stiffer than numbers can tell.
         let target = (centring * sums.products).max(0.01 * enough) / sums.count;
-        self.pull.fill(0.0);
-        self.squares.add_pull(&self.values, &mut self.pull);
+        let variables = self.matrix.variables();
+        self.pull[variables.clone()].fill(0.0);
+        if self.base.is_none() {
+            self.squares.add_pull(&self.values, &mut self.pull);
+        }
         for rows in self.rows.each_mut() {
             rows.correct(&self.values, target, &mut self.pull);
         }
@@ -251,30 +339,36 @@ impl<'p> Method<'p> {
         let tightest =
             self.rows.each_mut().map(|rows| rows.direct(values, step)).fold(0.0, f64::max);
         let share = 1.0_f64.min(INSIDE / tightest);
-        self.squares.direct(values, step);
-        for (value, step) in self.values.iter_mut().zip(&self.step) {
-            *value += share * step;
+        if self.base.is_none() {
+            self.squares.direct(values, step);
+        }
+        for variable in variables {
+            self.step[variable] *= share;
+            self.values[variable] += self.step[variable];
+            self.moved[variable] += self.step[variable];
         }
         self.rows.each_mut().for_each(|rows| rows.advance(share));
-        self.squares.advance(share);
+        match &mut self.base {
+            None => self.squares.advance(share),
+            Some(base) => base.matrix.add_product(&self.step, &mut base.gradient),
+        }
     }
 
     /// Solves for the step that takes the gradient and the pull off, refined once.
-    fn solve_for_step(&mut self) {
-        for (variable, step) in self.step.iter_mut().enumerate() {
+    pub(super) fn solve_for_step(&mut self) {
+        let variables = self.matrix.variables();
+        for variable in variables.clone() {
             let is_fixed = self.program.is_fixed[variable];
-            *step = if is_fixed { 0.0 } else { -self.gradient[variable] - self.pull[variable] };
+            let wanted = -self.gradient[variable] - self.pull[variable];
+            self.step[variable] = if is_fixed { 0.0 } else { wanted };
+            self.spare[variable] = -self.step[variable];
         }
-        self.spare.copy_from_slice(&self.step);
         self.factor.solve(&mut self.step);
         // What rounding in the factors left of the right-hand side is solved for again.
-        for value in &mut self.spare {
-            *value = -*value;
-        }
         self.matrix.add_product(&self.step, &mut self.spare);
         self.factor.solve(&mut self.spare);
-        for (step, excess) in self.step.iter_mut().zip(&self.spare) {
-            *step -= excess;
+        for variable in variables {
+            self.step[variable] -= self.spare[variable];
         }
     }
 }

@@ -6,13 +6,18 @@
 
 mod band;
 mod interior;
+mod kept;
+mod part;
 mod rows;
 mod squares;
+mod state;
 mod terms;
 
 pub(super) use interior::{KEPT_PX, Solution, solve};
-use rows::{Block, Rows, Slopes};
+pub(super) use kept::Kept;
+use rows::{Block, Rows};
 use squares::{SquareFamilies, Squares};
+use state::Slopes;
 pub(super) use terms::{Leeway, Seam, unmet};
 
 /// Variables of a stage.

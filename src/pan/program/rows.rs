@@ -1,10 +1,16 @@
 use super::{
+    KEPT_PX,
     band::Band,
+    state::{Slopes, State},
     terms::{Leeway, Seam, Terms, push_shared, shared},
 };
+use std::ops::Range;
 
 /// How far beyond a limit rounding may leave values.
 const LIMIT_NOISE_PX: f64 = 1e-8;
+
+/// A residual that has moved by less than this has not: far less than anything shows.
+const MOVED_PX: f64 = 1e-13;
 
 /// Rows `cost(Σ coefficient × variable − bound)` of one kind, with the state of the interior-point method.
 ///
@@ -18,77 +24,8 @@ pub(super) struct Rows<const K: usize> {
     bounds: Vec<f64>,
     slopes: Vec<Slopes>,
     states: Vec<State>,
-}
-
-/// What a row costs below and above its bound, for each unit.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Slopes {
-    pub(super) least: f64,
-    pub(super) greatest: f64,
-}
-
-/// A row's place in the method, and its last direction.
-#[derive(Debug, Clone, Copy, Default)]
-struct State {
-    room: Room,
-    above: f64,
-    below: f64,
-    step_multiplier: f64,
-    step_above: f64,
-    step_below: f64,
-}
-
-impl State {
-    /// The residual that steps are reckoned from. Once it agrees with what is above less what is below to within
-    /// rounding, it *is* that: a stiff row would make forces of the rest.
-    fn clean(&self, residual: f64) -> f64 {
-        const NOISE_PX: f64 = 1e-10;
-        let split = self.above - self.below;
-        if (residual - split).abs() < NOISE_PX { split } else { residual }
-    }
-
-    /// How far a residual is from what is above less what is below.
-    fn primal_residual(&self, residual: f64) -> f64 {
-        residual - self.above + self.below
-    }
-
-    fn products(&self) -> f64 {
-        self.room.above * self.above + self.room.below * self.below
-    }
-
-    /// How softly the row gives way: the residual's change for a change of the multiplier.
-    fn softness(&self) -> f64 {
-        self.above / self.room.above + self.below / self.room.below
-    }
-
-    /// The inverse of the longest step, as a share of the present direction, that keeps everything above 0.
-    fn tightest(&self) -> f64 {
-        let shares = [
-            -self.step_above / self.above,
-            -self.step_below / self.below,
-            self.step_multiplier / self.room.above,
-            -self.step_multiplier / self.room.below,
-        ];
-        shares.into_iter().fold(0.0, f64::max)
-    }
-}
-
-/// The room of a multiplier to the slope above and to the one below: kept and not reckoned from the multiplier,
-/// which would lose all digits of a room that is nearly none.
-#[derive(Debug, Clone, Copy, Default)]
-struct Room {
-    above: f64,
-    below: f64,
-}
-
-impl Room {
-    fn multiplier(self, slopes: Slopes) -> f64 {
-        if self.above < self.below {
-            slopes.greatest - self.above
-        } else {
-            slopes.least + self.below
-        }
-    }
+    /// Those at work, by their places in these lists; the others rest.
+    at_work: Vec<Range<usize>>,
 }
 
 /// Sums over rows at the beginning of a step.
@@ -136,8 +73,24 @@ impl Reach {
     }
 }
 
-/// What the method asks of rows of any length.
+/// What the method asks of rows of any length. Where nothing else is said it concerns the rows that are at work.
+///
+/// Rows that rest go on as they ended: straight lines, or stiff springs where they are at their bound.
 pub(super) trait Block {
+    /// Puts every row to work.
+    fn put_all_to_work(&mut self);
+    /// Puts the rows that start in these stages to work; the others rest. The rows have to be in the order of their stages.
+    fn put_to_work(&mut self, stages: &[Range<usize>]);
+    /// Adds what resting rows of some stages pull with, and how stiff they are, once the values have moved by so much
+    /// since the rows ended.
+    fn begin_resting(&self, moved: &[f64], stages: &Range<usize>, at: &mut Begun<'_>);
+    /// Tells the stages of resting rows that do not go on as they ended, the values having moved by so much: whose
+    /// multiplier would leave its slopes, or which would cost more than it proves.
+    fn tell_unsettled(&self, moved: &[f64], tolerance: Tolerance, unsettled: &mut Vec<usize>);
+    /// Has resting rows end where the values have moved to.
+    fn settle_resting(&mut self, moved: &[f64]);
+    /// Puts every row a share of the way from where it ended to the central path for these values and this μ.
+    fn loosen(&mut self, values: &[f64], share: f64, mu: f64);
     /// Puts every row on the central path for these values and this μ.
     fn centre(&mut self, values: &[f64], mu: f64);
     /// Adds `Aᵀy` to the gradient, `Aᵀ D⁻¹ A` to the matrix and `Aᵀ D⁻¹ r` to the pull.
@@ -162,11 +115,22 @@ pub(super) trait Block {
     fn worst_beyond(&self, values: &[f64]) -> f64;
 }
 
+/// How far resting rows may be from going on as they ended.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Tolerance {
+    /// Beyond its slopes, as a share of how far those are apart (of one, if they are further apart).
+    pub(super) slopes: f64,
+    /// What a row may cost more than is proven, px.
+    pub(super) gap_px: f64,
+}
+
 /// Where the sums of the beginning of a step go.
 pub(super) struct Begun<'a> {
     pub(super) matrix: &'a mut Band,
     pub(super) gradient: &'a mut [f64],
     pub(super) pull: &'a mut [f64],
+    /// No row counts as stiffer than this.
+    pub(super) stiffest: f64,
 }
 
 impl<const K: usize> Rows<K> {
@@ -176,6 +140,7 @@ impl<const K: usize> Rows<K> {
             bounds: Vec::new(),
             slopes: Vec::new(),
             states: Vec::new(),
+            at_work: Vec::new(),
         }
     }
 
@@ -210,35 +175,116 @@ impl<const K: usize> Rows<K> {
     fn residual(&self, row: usize, values: &[f64]) -> f64 {
         self.terms.value(row, values) - self.bounds[row]
     }
+
+    fn working(&self) -> impl Iterator<Item = usize> + '_ {
+        self.at_work.iter().cloned().flatten()
+    }
+
+    fn resting(&self) -> impl Iterator<Item = usize> + '_ {
+        self.rest_of(0..self.bounds.len()).flatten()
+    }
+
+    /// The resting ones of some rows.
+    fn rest_of(&self, rows: Range<usize>) -> impl Iterator<Item = Range<usize>> + '_ {
+        let starts = std::iter::once(0).chain(self.at_work.iter().map(|rows| rows.end));
+        let ends = self.at_work.iter().map(|rows| rows.start).chain([self.bounds.len()]);
+        starts.zip(ends).map(move |(start, end)| start.max(rows.start)..end.min(rows.end))
+    }
+
+    /// Does something with each row that is at work.
+    fn each_working(&mut self, mut each: impl FnMut(&mut Self, usize)) {
+        let at_work = std::mem::take(&mut self.at_work);
+        for rows in &at_work {
+            for row in rows.clone() {
+                each(self, row);
+            }
+        }
+        self.at_work = at_work;
+    }
+
+    /// The state on the central path at these values.
+    fn centred(&self, row: usize, values: &[f64], mu: f64) -> State {
+        /// A limit starts as if it were kept by this much: the multiplier of a broken one would be immense.
+        const KEPT_BY_PX: f64 = 1.0;
+        let most = if self.is_limit() { -KEPT_BY_PX } else { f64::INFINITY };
+        State::centred(self.slopes(row), self.residual(row, values).min(most), mu)
+    }
 }
 
 impl<const K: usize> Block for Rows<K> {
-    fn centre(&mut self, values: &[f64], mu: f64) {
-        // A limit starts as if it were kept by this much: the multiplier of a broken one would be immense.
-        const KEPT_BY_PX: f64 = 1.0;
-        let most = if self.is_limit() { -KEPT_BY_PX } else { f64::INFINITY };
-        for row in 0..self.bounds.len() {
-            let (slopes, residual) = (self.slopes(row), self.residual(row, values).min(most));
-            let half = (slopes.greatest - slopes.least) / 2.0;
-            // Where (greatest − y) u = (y − least) v = μ and u − v = r meet, without differences of like numbers.
-            let scaled = (residual * half).abs();
-            let root = mu.hypot(scaled);
-            let wide = half * (1.0 + scaled / (mu + root));
-            let narrow = half * (mu + mu * mu / (root + scaled)) / (mu + root);
-            let (above, below) = if residual > 0.0 { (narrow, wide) } else { (wide, narrow) };
-            let room = Room { above, below };
-            self.states[row] =
-                State { room, above: mu / room.above, below: mu / room.below, ..State::default() };
+    fn put_all_to_work(&mut self) {
+        self.at_work = std::iter::once(0..self.bounds.len()).collect();
+    }
+
+    fn put_to_work(&mut self, stages: &[Range<usize>]) {
+        let terms = &self.terms;
+        let rows = stages.iter().map(|stages| terms.starting_in(stages));
+        self.at_work = rows.filter(|rows| !rows.is_empty()).collect();
+    }
+
+    fn begin_resting(&self, moved: &[f64], stages: &Range<usize>, at: &mut Begun<'_>) {
+        for row in self.rest_of(self.terms.starting_in(stages)).flatten() {
+            let state = &self.states[row];
+            let stiffness = state.resting_stiffness();
+            let pulled = stiffness * self.terms.value(row, moved);
+            let multiplier = state.room.multiplier(self.slopes(row)) + pulled;
+            self.terms.scatter(row, multiplier, at.gradient);
+            self.terms.add_square(row, stiffness, at.matrix);
         }
     }
 
+    fn tell_unsettled(&self, moved: &[f64], tolerance: Tolerance, unsettled: &mut Vec<usize>) {
+        let noise_px = if self.is_limit() { KEPT_PX } else { 0.0 };
+        for row in self.resting() {
+            let moved = self.terms.value(row, moved);
+            if moved.abs() < MOVED_PX {
+                continue;
+            }
+            let state = &self.states[row];
+            let residual = state.above - state.below + moved;
+            let room = state.moved_room(moved);
+            let slopes = self.slopes(row);
+            let least = -tolerance.slopes * (slopes.greatest - slopes.least).min(1.0);
+            let (over, under) = ((residual - noise_px).max(0.0), (-residual).max(0.0));
+            let gap = room.above.max(0.0) * over + room.below.max(0.0) * under;
+            if room.above < least || room.below < least || gap > tolerance.gap_px {
+                unsettled.push(self.terms.stage(row));
+            }
+        }
+    }
+
+    fn settle_resting(&mut self, moved: &[f64]) {
+        let resting: Vec<Range<usize>> = self.rest_of(0..self.bounds.len()).collect();
+        for row in resting.into_iter().flatten() {
+            let moved = self.terms.value(row, moved);
+            if moved != 0.0 {
+                self.states[row].settle(moved);
+            }
+        }
+    }
+
+    fn loosen(&mut self, values: &[f64], share: f64, mu: f64) {
+        self.each_working(|rows, row| {
+            let centred = rows.centred(row, values, mu);
+            rows.states[row].loosen(&centred, share);
+        });
+    }
+
+    fn centre(&mut self, values: &[f64], mu: f64) {
+        self.each_working(|rows, row| {
+            rows.states[row] = rows.centred(row, values, mu);
+        });
+    }
+
     fn begin(&self, values: &[f64], at: &mut Begun<'_>) -> Sums {
-        let mut sums = Sums { count: 2.0 * self.bounds.len() as f64, ..Sums::default() };
+        let mut sums = Sums::default();
         // What rounding leaves of a limit is not paid for: at its slope it would outweigh everything else.
         let noise_px = if self.is_limit() { LIMIT_NOISE_PX } else { 0.0 };
-        for (row, state) in self.states.iter().enumerate() {
+        for row in self.working() {
+            let state = &self.states[row];
+            sums.count += 2.0;
             let (slopes, residual) = (self.slopes(row), self.residual(row, values));
-            let stiffness = 1.0 / state.softness();
+            let stiffness = (1.0 / state.softness()).min(at.stiffest);
             let multiplier = state.room.multiplier(slopes);
             sums.largest_multiplier = sums.largest_multiplier.max(multiplier.abs());
             self.terms.scatter(row, multiplier, at.gradient);
@@ -255,10 +301,10 @@ impl<const K: usize> Block for Rows<K> {
 
     fn predict(&mut self, values: &[f64], step: &[f64]) -> Reach {
         let mut reach = Reach::default();
-        for row in 0..self.states.len() {
-            let residual = self.residual(row, values);
-            let moved = self.terms.value(row, step);
-            let state = &mut self.states[row];
+        self.each_working(|rows, row| {
+            let residual = rows.residual(row, values);
+            let moved = rows.terms.value(row, step);
+            let state = &mut rows.states[row];
             let (room, residual) = (state.room, state.clean(residual));
             let (per_above, per_below) = (state.above / room.above, state.below / room.below);
             state.step_multiplier = (moved + residual) / (per_above + per_below);
@@ -266,14 +312,14 @@ impl<const K: usize> Block for Rows<K> {
             state.step_below = -per_below * state.step_multiplier - state.below;
             reach.tightest = reach.tightest.max(state.tightest());
             reach.bent += state.step_multiplier * (state.step_below - state.step_above);
-        }
+        });
         reach
     }
 
     fn correct(&mut self, values: &[f64], target: f64, pull: &mut [f64]) {
-        for row in 0..self.states.len() {
-            let residual = self.residual(row, values);
-            let state = &mut self.states[row];
+        self.each_working(|rows, row| {
+            let residual = rows.residual(row, values);
+            let state = &mut rows.states[row];
             let (room, residual) = (state.room, state.clean(residual));
             let bent = state.step_multiplier;
             let above = (target + bent * state.step_above) / room.above - state.above;
@@ -281,16 +327,16 @@ impl<const K: usize> Block for Rows<K> {
             (state.step_above, state.step_below) = (above, below);
             let aim = state.primal_residual(residual) - above + below;
             let factor = aim / state.softness();
-            self.terms.scatter(row, factor, pull);
-        }
+            rows.terms.scatter(row, factor, pull);
+        });
     }
 
     fn direct(&mut self, values: &[f64], step: &[f64]) -> f64 {
         let mut tightest = 0.0_f64;
-        for row in 0..self.states.len() {
-            let residual = self.residual(row, values);
-            let moved = self.terms.value(row, step);
-            let state = &mut self.states[row];
+        self.each_working(|rows, row| {
+            let residual = rows.residual(row, values);
+            let moved = rows.terms.value(row, step);
+            let state = &mut rows.states[row];
             let (room, residual) = (state.room, state.clean(residual));
             let (per_above, per_below) = (state.above / room.above, state.below / room.below);
             let aim = state.primal_residual(residual) - state.step_above + state.step_below;
@@ -298,17 +344,18 @@ impl<const K: usize> Block for Rows<K> {
             state.step_above += per_above * state.step_multiplier;
             state.step_below -= per_below * state.step_multiplier;
             tightest = tightest.max(state.tightest());
-        }
+        });
         tightest
     }
 
     fn advance(&mut self, share: f64) {
-        for state in &mut self.states {
+        self.each_working(|rows, row| {
+            let state = &mut rows.states[row];
             state.room.above -= share * state.step_multiplier;
             state.room.below += share * state.step_multiplier;
             state.above += share * state.step_above;
             state.below += share * state.step_below;
-        }
+        });
     }
 
     fn add_seams(&self, seams: &mut [Seam]) {

@@ -1,4 +1,5 @@
 use super::{VARIABLES, band::Band};
+use std::ops::Range;
 
 /// How many variables on either side of a seam its rows can reach: those of two stages.
 const REACH: usize = 2 * VARIABLES;
@@ -61,6 +62,17 @@ impl<const K: usize> Terms<K> {
         let count = self.stages.len();
         push_shared(&mut self.coefficients, count, coefficients);
         self.stages.push(stage);
+    }
+
+    /// The stage that a sum starts in.
+    pub(super) fn stage(&self, row: usize) -> usize {
+        self.stages[row] as usize
+    }
+
+    /// The sums that start in these stages. They are in order of their stages.
+    pub(super) fn starting_in(&self, stages: &Range<usize>) -> Range<usize> {
+        let before = |end: usize| self.stages.partition_point(|stage| (*stage as usize) < end);
+        before(stages.start)..before(stages.end)
     }
 
     pub(super) const fn len(&self) -> usize {

@@ -1,0 +1,226 @@
+//! A solution that is kept, and found again from there when fixed variables are put elsewhere.
+//!
+//! Once a program is solved it is known of each row whether it lies off its bound or on it, and most go on doing so when
+//! something changes far away. Those rest: straight lines and stiff springs, for which the method needs no steps; and
+//! all that lies beyond the stages at work comes down to what it asks of the two stages next to it ([`End`]). At first
+//! every row rests. Those that then do not go on as they ended, and those about what changed, are put to work, loosened
+//! so that the method has room; and where more turn out not to rest, they as well. The answer is at last held
+//! against the whole program, in which nothing rests.
+
+use super::{
+    Families, KEPT_PX, Program, VARIABLES,
+    band::Band,
+    interior::{Method, Solution},
+    part::Part,
+    rows::Tolerance,
+    state::STIFFEST_AT_REST,
+};
+use std::ops::Range;
+
+/// What an answer may cost more than the best one, as a share of its cost, and the floor of that in px.
+const ENOUGH: f64 = 4e-7;
+const ENOUGH_FLOOR_PX: f64 = 1e-5;
+
+/// The largest component of the gradient that counts as none.
+const FLAT: f64 = 5e-5;
+
+/// Stages on either side of one that changed, and of one with a row that does not rest, that are put to work; of the
+/// latter twice as many each time that more is put to work. Chosen by trying.
+const ABOUT_CHANGED: usize = 16;
+const ABOUT_UNSETTLED: usize = 8;
+
+/// How far rows are loosened, as a share of the way to the central path, and the μ of that in px for a unit of the
+/// steepest slope. Chosen by trying: with less there is no room for long steps, with more little is left of what was
+/// known.
+const LOOSENED: f64 = 0.1;
+const LOOSENED_PX: f64 = 1.0;
+
+/// After so many steps in which the gap did not halve, rows that ought not to rest are what holds it up.
+const STEPS_HELD_UP: u32 = 3;
+
+/// With more steps than these, each counted as the share of the stages that are at work, a start from nothing is
+/// the quicker way.
+const MOST_STEPS: f64 = 6.0;
+
+/// A program with its solution.
+#[derive(Debug, Clone)]
+pub(in crate::pan) struct Kept {
+    program: Program,
+    /// As they ended.
+    rows: Families,
+    values: Vec<f64>,
+    /// How stiff everything is there, fixed variables included.
+    matrix: Band,
+    cost_px: f64,
+}
+
+impl Kept {
+    /// Solves a program, and keeps the solution if it is the best and keeps all limits. The program's rows have to be in
+    /// the order of their stages.
+    pub(in crate::pan) fn solve(program: Program) -> (Solution, Option<Self>) {
+        let mut method = Method::of(&program, program.rows.clone());
+        let solution = method.run();
+        if solution.broken_px > KEPT_PX || !solution.is_optimal {
+            return (super::solve(&program), None);
+        }
+        method.values.clone_from(&solution.values);
+        let (_, cost_px) = method.begin_with_fixed(STIFFEST_AT_REST);
+        let (rows, matrix, values) = (method.rows, method.matrix, method.values);
+        (solution, Some(Self { program, rows, values, matrix, cost_px }))
+    }
+
+    /// The best values.
+    pub(in crate::pan) fn values(&self) -> &[f64] {
+        &self.values
+    }
+
+    /// The solution with fixed variables put elsewhere: proven to cost at most a millionth more than the best one. `None`
+    /// where it is not found from here, or where there is none.
+    pub(in crate::pan) fn again(mut self, fixed: &[(usize, f64)]) -> Option<Self> {
+        let mut method = Method::of(&self.program, std::mem::take(&mut self.rows));
+        method.values = self.values;
+        let changed = displace(&mut method, &self.matrix, fixed);
+        let enough = ENOUGH * self.cost_px + ENOUGH_FLOOR_PX;
+        let mut work = Work::about(&changed, method.values.len() / VARIABLES);
+        work.put_unsettled_to_work(&method, Tolerance::final_of(enough));
+        work.solve(&mut method, &self.matrix, enough)?;
+        let moved = &method.moved;
+        method.rows.each_mut().for_each(|rows| rows.settle_resting(moved));
+        method.put_all_to_work();
+        let (sums, cost_px) = method.begin_with_fixed(STIFFEST_AT_REST);
+        let matrix = method.matrix.clone();
+        method.isolate_fixed();
+        let is_proven = sums.gap <= 2.0 * enough
+            && method.is_flat(&sums, FLAT)
+            && method.broken_px() <= KEPT_PX;
+        let (rows, values) = (method.rows, method.values);
+        is_proven.then_some(Self { program: self.program, rows, values, matrix, cost_px })
+    }
+}
+
+/// Puts fixed variables elsewhere and everything else where it then goes if all rows rest. The stages that changed.
+fn displace(method: &mut Method<'_>, matrix: &Band, fixed: &[(usize, f64)]) -> Vec<usize> {
+    let mut changed = Vec::new();
+    for (variable, value) in fixed {
+        method.moved[*variable] = value - method.values[*variable];
+        method.values[*variable] = *value;
+        changed.push(variable / VARIABLES);
+    }
+    method.rows.each_mut().for_each(|rows| rows.put_to_work(&[]));
+    method.gradient.fill(0.0);
+    matrix.add_product(&method.moved, &mut method.gradient);
+    method.matrix.copy_from(matrix);
+    method.isolate_fixed();
+    method.factor.copy_from(&method.matrix);
+    method.factor.factor();
+    method.solve_for_step();
+    for (variable, step) in method.step.iter().enumerate() {
+        method.values[variable] += step;
+        method.moved[variable] += step;
+    }
+    changed
+}
+
+impl Tolerance {
+    /// At the end nothing may be left that shows.
+    fn final_of(enough_px: f64) -> Self {
+        Self { slopes: 1e-6, gap_px: 1e-2 * enough_px }
+    }
+
+    /// On the way only what is far from settled counts.
+    fn at(gap_px: f64) -> Self {
+        Self { slopes: 1e-3, gap_px: 1e-3 * gap_px }
+    }
+}
+
+/// The stages whose rows are at work.
+struct Work {
+    stages: Vec<bool>,
+    /// On either side of a row that does not rest.
+    reach: usize,
+}
+
+impl Work {
+    fn about(changed: &[usize], count: usize) -> Self {
+        let mut work = Self { stages: vec![false; count], reach: ABOUT_UNSETTLED };
+        changed.iter().for_each(|stage| work.add(*stage, ABOUT_CHANGED));
+        work
+    }
+
+    fn add(&mut self, stage: usize, reach: usize) {
+        let end = (stage + reach + 1).min(self.stages.len());
+        self.stages[stage.saturating_sub(reach)..end].fill(true);
+    }
+
+    fn ranges(&self) -> Vec<Range<usize>> {
+        let mut start = 0;
+        let runs = self.stages.chunk_by(|a, b| a == b).filter_map(|run| {
+            let range = start..start + run.len();
+            start = range.end;
+            run[0].then_some(range)
+        });
+        runs.collect()
+    }
+
+    /// The share of all stages that is at work.
+    fn share(&self) -> f64 {
+        /// What a step costs in any case.
+        const LEAST: f64 = 0.05;
+        let at_work = self.stages.iter().filter(|is| **is).count();
+        (at_work as f64 / self.stages.len() as f64).max(LEAST)
+    }
+
+    /// Whether there was anything that ought not to rest.
+    fn put_unsettled_to_work(&mut self, method: &Method<'_>, tolerance: Tolerance) -> bool {
+        let mut unsettled = Vec::new();
+        for rows in method.rows.each() {
+            rows.tell_unsettled(&method.moved, tolerance, &mut unsettled);
+        }
+        unsettled.iter().for_each(|stage| self.add(*stage, self.reach));
+        !unsettled.is_empty()
+    }
+
+    /// The part of the program that has to be solved, with its rows at work and loosened.
+    fn begin(&self, method: &mut Method<'_>, matrix: &Band) -> Part {
+        let ranges = self.ranges();
+        let mu = LOOSENED_PX * method.steepest();
+        let values = &method.values;
+        for rows in method.rows.each_mut() {
+            rows.put_to_work(&ranges);
+            rows.loosen(values, LOOSENED, mu);
+        }
+        let first = ranges.first().map_or(0, |range| range.start);
+        let end = ranges.last().map_or(self.stages.len(), |range| range.end);
+        Part::of(first..end, method, matrix)
+    }
+
+    /// Solves for the stages at work, and for more where that is needed; `None` if it does not come to an end.
+    fn solve(&mut self, method: &mut Method<'_>, matrix: &Band, enough: f64) -> Option<()> {
+        let mut part = self.begin(method, matrix);
+        let (mut steps, mut held_up, mut least_gap) = (0.0, 0, f64::INFINITY);
+        while steps < MOST_STEPS {
+            steps += self.share();
+            let (sums, _) = method.begin();
+            let is_solved = sums.gap <= enough && method.is_flat(&sums, FLAT);
+            held_up = if sums.gap < 0.5 * least_gap { 0 } else { held_up + 1 };
+            least_gap = least_gap.min(sums.gap);
+            if is_solved || held_up > STEPS_HELD_UP {
+                part.take_along(method);
+                let tolerance =
+                    if is_solved { Tolerance::final_of(enough) } else { Tolerance::at(sums.gap) };
+                let is_more = self.put_unsettled_to_work(method, tolerance);
+                if is_solved && !is_more {
+                    return Some(());
+                }
+                (held_up, least_gap) = (0, f64::INFINITY);
+                if is_more {
+                    self.reach *= 2;
+                    part = self.begin(method, matrix);
+                    continue;
+                }
+            }
+            method.step(sums, enough);
+        }
+        None
+    }
+}

@@ -1,0 +1,121 @@
+//! A row's place in the interior-point method.
+
+/// No row is stiffer than this at rest, px of pull a px: what it pulls with can then be told from how far it moved.
+pub(super) const STIFFEST_AT_REST: f64 = 1e9;
+
+/// What a row costs below and above its bound, for each unit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Slopes {
+    pub(super) least: f64,
+    pub(super) greatest: f64,
+}
+
+/// A row's place in the method, and its last direction.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct State {
+    pub(super) room: Room,
+    pub(super) above: f64,
+    pub(super) below: f64,
+    pub(super) step_multiplier: f64,
+    pub(super) step_above: f64,
+    pub(super) step_below: f64,
+}
+
+impl State {
+    /// On the central path, where `(greatest − y) u = (y − least) v = μ` and `u − v = r` meet: without differences of
+    /// like numbers.
+    pub(super) fn centred(slopes: Slopes, residual: f64, mu: f64) -> Self {
+        let half = (slopes.greatest - slopes.least) / 2.0;
+        let scaled = (residual * half).abs();
+        let root = mu.hypot(scaled);
+        let wide = half * (1.0 + scaled / (mu + root));
+        let narrow = half * (mu + mu * mu / (root + scaled)) / (mu + root);
+        let (above, below) = if residual > 0.0 { (narrow, wide) } else { (wide, narrow) };
+        let room = Room { above, below };
+        Self { room, above: mu / room.above, below: mu / room.below, ..Self::default() }
+    }
+
+    /// The residual that steps are reckoned from. Once it agrees with what is above less what is below to within
+    /// rounding, it *is* that: a stiff row would make forces of the rest.
+    pub(super) fn clean(&self, residual: f64) -> f64 {
+        const NOISE_PX: f64 = 1e-10;
+        let split = self.above - self.below;
+        if (residual - split).abs() < NOISE_PX { split } else { residual }
+    }
+
+    /// How far a residual is from what is above less what is below.
+    pub(super) fn primal_residual(&self, residual: f64) -> f64 {
+        residual - self.above + self.below
+    }
+
+    /// How stiff the row is at rest.
+    pub(super) fn resting_stiffness(&self) -> f64 {
+        (1.0 / self.softness()).min(STIFFEST_AT_REST)
+    }
+
+    /// The room once the residual has moved by so much, the row going on as it ended.
+    pub(super) fn moved_room(&self, moved: f64) -> Room {
+        let change = moved * self.resting_stiffness();
+        Room { above: self.room.above - change, below: self.room.below + change }
+    }
+
+    /// Ends where a residual has moved to, with products as they were.
+    pub(super) fn settle(&mut self, moved: f64) {
+        /// Nothing is ever without room.
+        const LEAST: f64 = 1e-12;
+        let products = (self.room.above * self.above, self.room.below * self.below);
+        let residual = self.above - self.below + moved;
+        let room = self.moved_room(moved);
+        self.room = Room { above: room.above.max(LEAST), below: room.below.max(LEAST) };
+        let least = (products.0 / self.room.above, products.1 / self.room.below);
+        self.above = residual.max(0.0) + least.0;
+        self.below = (-residual).max(0.0) + least.1;
+    }
+
+    /// Goes a share of the way to another state.
+    pub(super) fn loosen(&mut self, other: &Self, share: f64) {
+        let between = |own: f64, other: f64| own + share * (other - own);
+        self.room.above = between(self.room.above, other.room.above);
+        self.room.below = between(self.room.below, other.room.below);
+        self.above = between(self.above, other.above);
+        self.below = between(self.below, other.below);
+    }
+
+    pub(super) fn products(&self) -> f64 {
+        self.room.above * self.above + self.room.below * self.below
+    }
+
+    /// How softly the row gives way: the residual's change for a change of the multiplier.
+    pub(super) fn softness(&self) -> f64 {
+        self.above / self.room.above + self.below / self.room.below
+    }
+
+    /// The inverse of the longest step, as a share of the present direction, that keeps everything above 0.
+    pub(super) fn tightest(&self) -> f64 {
+        let shares = [
+            -self.step_above / self.above,
+            -self.step_below / self.below,
+            self.step_multiplier / self.room.above,
+            -self.step_multiplier / self.room.below,
+        ];
+        shares.into_iter().fold(0.0, f64::max)
+    }
+}
+
+/// The room of a multiplier to the slope above and to the one below: kept and not reckoned from the multiplier,
+/// which would lose all digits of a room that is nearly none.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Room {
+    pub(super) above: f64,
+    pub(super) below: f64,
+}
+
+impl Room {
+    pub(super) fn multiplier(self, slopes: Slopes) -> f64 {
+        if self.above < self.below {
+            slopes.greatest - self.above
+        } else {
+            slopes.least + self.below
+        }
+    }
+}
