@@ -19,6 +19,7 @@ For each clip and deliverable lookroom writes:
   CLIP_NAME_every-frame.csv   a window for every frame
   CLIP_NAME_keys.csv          the few rows that straight lines rebuild it from
   CLIP_NAME_conventions.txt   how to read both, in words
+  CLIP_NAME_asked.csv         what was asked of each frame, to reckon the plan again
 and for each clip CLIP_proof-sheet.png; for the shoot report.txt and report.json.
 
 A file that you changed is left alone: the new one is written beside it as NAME.new.csv and the report says so. \

@@ -1,4 +1,4 @@
-use super::{HandoffEntry, HandoffError};
+use super::{HandoffEntry, HandoffError, rows::CORNER_DIGITS};
 use crate::{
     keyframe::{PX_DIGITS, SCALE_DIGITS},
     plan::{ClipPlan, DeliverableFacts, Plan, PlanRetime, SegmentOutcome},
@@ -292,7 +292,7 @@ fn between_lines(handoff: &HandoffEntry<'_>) -> Lines {
         ("Mirror", if handoff.clip.clip.orientation.is_mirrored { "the picture is flipped left to right before any of these numbers apply (see Rotation)" } else { "the picture is not flipped" }.to_owned()),
         ("Fields", "every frame is taken whole, as progressive; an interlaced file is named in the notes of report.txt".to_owned()),
         ("Look", "the crop is not baked into any picture; grade the source".to_owned()),
-        ("Numbers", format!("decimal point, no thousands marks, UTF-8, one heading row, unit in the heading (px, seconds, fraction); lengths with {PX_DIGITS} decimals, scales with {SCALE_DIGITS}")),
+        ("Numbers", format!("decimal point, no thousands marks, UTF-8, one heading row, unit in the heading (px, seconds, fraction); lengths with {PX_DIGITS} decimals, but for corner and size in the every-frame table with {CORNER_DIGITS}; scales with {SCALE_DIGITS}")),
         ("Tracked", "no where no mark says where the subject is: the window there is a continuation and not knowledge".to_owned()),
         ("Pinned", "yes where the window was fixed by hand".to_owned()),
     ]

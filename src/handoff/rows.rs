@@ -38,6 +38,10 @@ pub const COLUMN_NAMES: [&str; 27] = [
     "conventions",
 ];
 
+/// Decimals of a corner and a size in the table of every frame. A subject that is outside by a ten-thousandth of a px
+/// costs more than a millionth of what most paths cost; a billionth does not.
+pub(super) const CORNER_DIGITS: usize = 9;
+
 /// Decimals of a time in seconds: a microsecond is below a thousandth of a frame at any rate.
 const SECONDS_DIGITS: usize = 6;
 
@@ -67,7 +71,11 @@ pub struct HandoffEntry<'a> {
 /// # Errors
 /// If the writer fails.
 pub fn write_every_frame(handoff: &HandoffEntry<'_>, out: impl Write) -> Result<(), HandoffError> {
-    write_table(handoff, out, |_, _| Some(ToNext::Straight))
+    let corner = |window: &Window| {
+        [window.left(), window.top(), window.width(), window.height()]
+            .map(|px| number(px, CORNER_DIGITS))
+    };
+    write_table(handoff, out, corner, |_, _| Some(ToNext::Straight))
 }
 
 /// Writes a row for every key of every planned segment; the first and the last frame, handles included, are
@@ -76,7 +84,11 @@ pub fn write_every_frame(handoff: &HandoffEntry<'_>, out: impl Write) -> Result<
 /// # Errors
 /// If the writer fails.
 pub fn write_keys(handoff: &HandoffEntry<'_>, out: impl Write) -> Result<(), HandoffError> {
-    write_table(handoff, out, |planned, frame| {
+    let corner = |window: &Window| {
+        let columns = Columns::of(window, handoff.clip.raster, handoff.delivered);
+        [columns.left, columns.top, columns.width, columns.height].map(|px| number(px, PX_DIGITS))
+    };
+    write_table(handoff, out, corner, |planned, frame| {
         let key = planned.keys.binary_search(&frame).ok()?;
         planned.to_next.get(key).copied()
     })
@@ -85,6 +97,7 @@ pub fn write_keys(handoff: &HandoffEntry<'_>, out: impl Write) -> Result<(), Han
 fn write_table(
     handoff: &HandoffEntry<'_>,
     out: impl Write,
+    corner: impl Fn(&Window) -> [String; 4],
     to_next: impl Fn(&PlannedSegment, FrameIndex) -> Option<ToNext>,
 ) -> Result<(), HandoffError> {
     let mut table = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(out);
@@ -95,7 +108,8 @@ fn write_table(
             segment.with_handles.frames().zip(&planned.windows).enumerate()
         {
             if let Some(to_next) = to_next(planned, frame) {
-                table.write_record(row(handoff, segment, (planned, to_next), (place, window)))?;
+                let corner = (window, corner(window));
+                table.write_record(row(handoff, segment, (planned, to_next), (place, corner)))?;
             }
         }
     }
@@ -107,13 +121,12 @@ fn row(
     handoff: &HandoffEntry<'_>,
     segment: &Segment,
     (planned, to_next): (&PlannedSegment, ToNext),
-    (place, window): (usize, &Window),
+    (place, (window, [left, top, width, height])): (usize, (&Window, [String; 4])),
 ) -> Vec<String> {
     let (clip, delivered) = (handoff.clip, handoff.delivered);
     let frame = segment.with_handles.frame_at(place);
     let columns = Columns::of(window, clip.raster, delivered);
     let map = OutputFromSource::upright(clip.raster, window, delivered);
-    let number = |value: f64, digits: usize| format!("{:.digits$}", value + 0.0);
     let px = |value: f64| number(value, PX_DIGITS);
     let scale = |value: f64| number(value, SCALE_DIGITS);
     let yes_no = |yes: bool| if yes { "yes" } else { "no" }.to_owned();
@@ -133,10 +146,10 @@ fn row(
         number(clip.clip.timeline_secs(segment.used.first(), frame), SECONDS_DIGITS),
         number(clip.clip.timeline_frames(segment.used.first(), frame), FRAME_DIGITS),
         number(planned.rotation_degrees.get(place).copied().unwrap_or(0.0), ROTATION_DIGITS),
-        px(columns.left),
-        px(columns.top),
-        px(columns.width),
-        px(columns.height),
+        left,
+        top,
+        width,
+        height,
         px(columns.centre_x),
         px(columns.centre_y),
         scale(columns.scale_x),
@@ -153,4 +166,8 @@ fn row(
         file_frame,
         handoff.conventions_file.to_owned(),
     ]
+}
+
+fn number(value: f64, digits: usize) -> String {
+    format!("{:.digits$}", value + 0.0)
 }

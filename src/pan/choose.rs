@@ -119,6 +119,9 @@ pub struct Planned {
     pub sides: Vec<Side>,
     /// When the subject is inside, where it is let go; otherwise empty.
     pub visits: Vec<Visit>,
+    /// The run's frames on which nothing was asked, since the subject comes into the picture or leaves it there;
+    /// otherwise empty. What is outside on them counts in the assessment and costs nothing.
+    pub let_go: Vec<usize>,
 }
 
 impl Planned {
@@ -140,6 +143,7 @@ impl Planned {
             may_cost_more: None,
             sides: sides.to_vec(),
             visits: Vec::new(),
+            let_go: Vec::new(),
         }
     }
 

@@ -68,7 +68,8 @@ pub(super) fn let_go(request: &Request, sides: &[Side]) -> Result<Option<Planned
                 verdict: Verdict::Leaves,
                 ..Assessment::of(request, &planned.windows)
             };
-            Planned { reason, visits, assessment, ..planned }
+            let let_go = (0..at_edge.len()).filter(|index| at_edge[*index]).collect();
+            Planned { reason, visits, assessment, let_go, ..planned }
         })
     }))
 }

@@ -1,4 +1,4 @@
-use super::{MoveRules, Pace, Reason};
+use super::{MoveRules, Pace, Reason, Way};
 use crate::geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window, largest_window};
 use std::ops::Range;
 
@@ -340,6 +340,17 @@ pub struct Rules {
     pub weights: Weights,
     /// How eased moves are made.
     pub moves: MoveRules,
+}
+
+impl Rules {
+    /// What a path of this way is weighed by: moves have a cost of their own for what is off its place.
+    #[must_use]
+    pub const fn weights_of(&self, way: Way) -> Weights {
+        match way {
+            Way::Hold | Way::Follow => self.weights,
+            Way::Moves => Weights { place: self.moves.place, ..self.weights },
+        }
+    }
 }
 
 /// The costs of a follow path, against one window width of travel.

@@ -4,6 +4,7 @@
 //! the hand-off files are made from it. Frames are numbers in the clip, from 0; ranges are half-open; lengths
 //! are px of the displayed source frame unless a name says delivered.
 
+mod asked;
 mod copied;
 mod cut;
 mod held;
@@ -15,6 +16,7 @@ mod text;
 mod value;
 mod words;
 
+pub use asked::{Asked, AskedFrame, CostWeights};
 pub use copied::{CopiedFrom, CopiedPath, Hurdle, MovedBack, NotCopied};
 pub use cut::{CutReason, PlannedCut};
 pub use held::{SteadyNote, level_words};

@@ -1,5 +1,6 @@
 use super::{
-    CopiedFrom, CopiedPath, NotCopied, PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote,
+    Asked, CopiedFrom, CopiedPath, NotCopied, PlanRetime, PlannedCut, SmearNote, Standing,
+    SteadyNote,
 };
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
@@ -329,11 +330,17 @@ pub struct PlannedSegment {
     pub shape_error: f64,
     /// On which side of each keep-out the window stays, in the order of their names.
     pub sides: Vec<Side>,
+    /// What was asked, by which the cost and the outcome can be reckoned again.
+    pub asked: Asked,
     /// What the path costs.
     pub objective: Objective,
     /// What it may cost more than the best path, in window widths, where the solver came no nearer.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub may_cost_more: Option<f64>,
+    /// The last frame before and the first frame after each eased move, on which the window stands; none but for a path
+    /// that was planned in moves.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub moves: Vec<[FrameIndex; 2]>,
     /// Frames worth looking at.
     pub telling: TellingFrames,
     /// The frames of the keys.

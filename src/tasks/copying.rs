@@ -12,8 +12,8 @@ use crate::{
     keyframe::ToNext,
     pan::{Assessment, Ease, Objective, Peak, Request, Verdict, Way, peak_speed, visits},
     plan::{
-        CopiedFrom, CopiedPath, CutReason, Entry, Hurdle, MovedBack, NotCopied, PlannedCut,
-        PlannedSegment, Segment, SegmentOutcome, px, recording_of,
+        Asked, CopiedFrom, CopiedPath, CostWeights, CutReason, Entry, Hurdle, MovedBack, NotCopied,
+        PlannedCut, PlannedSegment, Segment, SegmentOutcome, px, recording_of,
     },
     subject::{Track, Wish},
     timecode::{FrameIndex, FrameRange},
@@ -131,6 +131,7 @@ impl Case<'_> {
             assessment: known,
             visits: &visits,
             peak,
+            asked: Asked::of(request, CostWeights::without_moves(request.rules.weights), &[]),
             objective: Objective::of(request, &copied.windows),
             may_cost_more: None,
             sides: &[],
@@ -138,7 +139,7 @@ impl Case<'_> {
             keys: copied.keys,
             moves: copied.moves,
         };
-        let planned = self.segment(request, range, &path);
+        let planned = self.segment(request, range, path);
         Ok(PlannedSegment { copied: Some(copied.path), ..planned })
     }
 

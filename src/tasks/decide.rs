@@ -12,13 +12,13 @@ use crate::{
     geometry::Window,
     keyframe::{Reduced, keys_of_moves, reduce},
     pan::{
-        self, Assessment, Ease, Objective, Outcome, Pace, PanError, Peak, Planned, Refusal, Remedy,
-        Request, Roll, ShortFrame, Side, Verdict, Visit, Way, missing_px,
+        self, Assessment, Ease, Moves, Objective, Outcome, Pace, PanError, Peak, Planned, Refusal,
+        Remedy, Request, Roll, ShortFrame, Side, Verdict, Visit, Way, missing_px,
     },
     plan::{
-        EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment,
-        SegmentOutcome, ShortAt, SmearNote, TellingFrames, VisitAt, recording_of, refusal_words,
-        remedy_words, why_words,
+        Asked, CostWeights, EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote,
+        Segment, SegmentOutcome, ShortAt, SmearNote, TellingFrames, VisitAt, recording_of,
+        refusal_words, remedy_words, why_words,
     },
     sharpness::Softness,
     shoot::ResolvedClip,
@@ -175,6 +175,11 @@ impl Case<'_> {
     }
 
     fn planned(&self, request: &Request, range: UsedRange, planned: &Planned) -> PlannedSegment {
+        let rules = &request.rules;
+        let mut weights = CostWeights::without_moves(rules.weights_of(planned.way));
+        if planned.way == Way::Moves {
+            (weights.each_move, weights.moving) = (rules.moves.cost, rules.moves.cost_per_sec);
+        }
         let path = Path {
             way: planned.way,
             why: why_words(&planned.reason, range.used) + &wider_words(request, planned),
@@ -186,9 +191,15 @@ impl Case<'_> {
             sides: &planned.sides,
             windows: &planned.windows,
             keys: request.pins.iter().map(|pin| range.used.frame_at(pin.index)).collect(),
+            asked: Asked::of(request, weights, &planned.let_go),
             moves: moves_in(request, planned, range.used),
         };
-        self.segment(request, range, &path)
+        let frame = |index: usize| range.used.frame_at(index);
+        let moves = planned.moves.iter().flat_map(Moves::moves);
+        PlannedSegment {
+            moves: moves.map(|one| [frame(one.first), frame(one.last)]).collect(),
+            ..self.segment(request, range, path)
+        }
     }
 
     /// What a plan says of a path, however it came about.
@@ -196,11 +207,11 @@ impl Case<'_> {
         &self,
         request: &Request,
         range: UsedRange,
-        path: &Path<'_>,
+        path: Path<'_>,
     ) -> PlannedSegment {
         let (clip, used) = (self.clip(), range.used);
         let windows = with_handles(path.windows, range);
-        let reduced = self.keys(request, range, path, &windows);
+        let reduced = self.keys(request, range, &path, &windows);
         let tracks = self.tracks;
         let secs_per_width = path.peak.secs_per_width();
         let caution = request.rules.pan_caution;
@@ -208,7 +219,7 @@ impl Case<'_> {
         PlannedSegment {
             way: path.way,
             verdict: path.assessment.map(|known| known.verdict),
-            why: path.why.clone(),
+            why: path.why,
             share_inside: path.assessment.map(|known| known.share_inside),
             short_frames: short_frames.iter().map(|s| short_at(s, used)).collect(),
             visits: path.visits.iter().map(|visit| VisitAt::of(visit, used)).collect(),
@@ -222,8 +233,10 @@ impl Case<'_> {
             softest: self.softest(path.windows),
             shape_error: shape_error(self.deliverable, path.windows),
             sides: path.sides.to_vec(),
+            asked: path.asked,
             objective: path.objective,
             may_cost_more: path.may_cost_more,
+            moves: Vec::new(),
             telling: telling(request, used, path.windows),
             keys: reduced.keys.iter().map(|key| range.with_handles.frame_at(*key)).collect(),
             to_next: reduced.to_next,
@@ -322,6 +335,7 @@ pub(super) struct Path<'p> {
     pub(super) assessment: Option<&'p Assessment>,
     pub(super) visits: &'p [Visit],
     pub(super) peak: Peak,
+    pub(super) asked: Asked,
     pub(super) objective: Objective,
     pub(super) may_cost_more: Option<f64>,
     pub(super) sides: &'p [Side],

@@ -272,7 +272,7 @@ fn inputs(shoot: &Shoot) -> Vec<InputFile> {
     inputs
 }
 
-/// The two tables and the conventions of one clip and deliverable, unless every range is refused.
+/// The tables and the conventions of one clip and deliverable, unless every range is refused.
 fn write_handoff(
     plan: &Plan,
     clip: &ClipPlan,
@@ -292,6 +292,7 @@ fn write_handoff(
         outputs.write(&name, &bytes)
     };
     make(named("every-frame.csv"), &|out| handoff::write_every_frame(&handoff, out))?;
+    make(named("asked.csv"), &|out| handoff::write_asked(&handoff, out))?;
     make(named("keys.csv"), &|out| handoff::write_keys(&handoff, out))?;
     make(conventions.clone(), &|out| handoff::write_conventions(plan, &handoff, facts, out))?;
     Ok(())

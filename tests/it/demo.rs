@@ -24,7 +24,7 @@ fn the_demo_gives_every_file_and_refuses_the_shape_it_cannot_have() {
     let folder = tempfile::tempdir().unwrap();
     let text = planned(folder.path());
     for deliverable in ["film-hd", "vertical", "square", "portrait"] {
-        for what in ["every-frame.csv", "keys.csv", "conventions.txt"] {
+        for what in ["every-frame.csv", "keys.csv", "asked.csv", "conventions.txt"] {
             let name = format!("weir-bridge_{deliverable}_{what}");
             assert!(folder.path().join(&name).is_file(), "{name}");
         }

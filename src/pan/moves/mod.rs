@@ -25,7 +25,7 @@ mod stretches;
 
 pub use ease::Ease;
 
-use super::{Objective, Request, Side};
+use super::{Objective, Request, Side, Way};
 use crate::geometry::Window;
 use frame::{edges_of, is_near, riding};
 use framing::Framing;
@@ -104,7 +104,7 @@ pub fn moves_objective(request: &Request, plan: &Moves, windows: &[Window]) -> O
 
 fn with_weights_of_moves(request: &Request) -> Request {
     let mut request = request.clone();
-    request.rules.weights.place = request.rules.moves.place;
+    request.rules.weights = request.rules.weights_of(Way::Moves);
     request
 }
 
