@@ -2,7 +2,8 @@
 
 Reads one problem as JSON on standard input and prints the optimum, in reference window widths and timeline
 seconds. `steps_secs` says of each frame how much timeline time passes from it to the next; the last one is
-how long the last frame stays. The program is assembled here anew, in other variables than the planner's (edges instead of
+how long the last frame stays. `areas` (left, top, right, bottom of what may be used) and `turns` (radians clockwise by which
+the picture is turned about the middle of `raster`) are a frame each and may be left out. The program is assembled here anew, in other variables than the planner's (edges instead of
 centres) and solved by PIQP, a proximal interior-point method (crate and package `piqp`, BSD-2-Clause).
 """
 
@@ -77,6 +78,24 @@ class Program:
         return 0.5 * v @ (quadratic @ v) + np.array(self.cost) @ v + self.constant
 
 
+def keep_corners_inside(program, problem, turn, window):
+    """All four corners of a window of a turned picture lie in the usable part of the displayed one."""
+    (x, y, w), unit = window, 1.0 / problem["reference_width"]
+    left, top, right, bottom = problem["usable"]
+    middle = [size / 2.0 for size in problem["raster"]]
+    sine, cosine = np.sin(turn), np.cos(turn)
+    high_per_wide = problem["shape"][1] / problem["shape"][0]
+    for wide in (0.0, 1.0):
+        for high in (0.0, high_per_wide):
+            for (across, down), low, far, about in (
+                ((cosine, sine), left, right, middle[0]),
+                ((-sine, cosine), top, bottom, middle[1]),
+            ):
+                terms = [(x, across), (y, down), (w, across * wide + down * high)]
+                moved = (about - across * (middle[0] - left) - down * (middle[1] - top)) * unit
+                program.row(terms, low * unit - moved, far * unit - moved)
+
+
 def optimum(problem):
     program, weights, steps = Program(), problem["weights"], problem["steps_secs"]
     high_per_wide = problem["shape"][1] / problem["shape"][0]
@@ -95,11 +114,14 @@ def optimum(problem):
             for variable, value in ((x, pinned_left - left), (y, pinned_top - top), (w, pinned_width)):
                 program.row([(variable, 1.0)], value * unit, value * unit)
         else:
+            near_x, near_y, far_x, far_y = problem["areas"][index] if "areas" in problem else problem["usable"]
             program.row([(w, 1.0)], problem["least_width"] * unit, greatest * unit)
-            program.row([(x, 1.0)], low=0.0)
-            program.row([(y, 1.0)], low=0.0)
-            program.row([(x, 1.0), (w, 1.0)], high=(right - left) * unit)
-            program.row([(y, 1.0), (w, high_per_wide)], high=(bottom - top) * unit)
+            program.row([(x, 1.0)], low=(near_x - left) * unit)
+            program.row([(y, 1.0)], low=(near_y - top) * unit)
+            program.row([(x, 1.0), (w, 1.0)], high=(far_x - left) * unit)
+            program.row([(y, 1.0), (w, high_per_wide)], high=(far_y - top) * unit)
+            if "turns" in problem and problem["turns"][index] != 0.0:
+                keep_corners_inside(program, problem, problem["turns"][index], (x, y, w))
         axes = (
             (x, 1.0, left, problem["insets"][0], problem["insets"][2]),
             (y, high_per_wide, top, problem["insets"][1], problem["insets"][3]),
