@@ -25,7 +25,7 @@ fn numbers(value: &serde_json::Value) -> Vec<f64> {
 }
 
 /// A motion file of the 30 frames: the background swings by so many px across, or degrees, at 5 Hz on a drift.
-fn motion(across_px: f64, roll_degrees: f64) -> String {
+pub(crate) fn motion(across_px: f64, roll_degrees: f64) -> String {
     let place = |frame: u32| {
         let secs = f64::from(frame) / 25.0;
         let wave = (TAU * 5.0 * secs).sin();
@@ -40,7 +40,7 @@ fn motion(across_px: f64, roll_degrees: f64) -> String {
 }
 
 /// A shoot of one small film whose clip rides with the world.
-fn steady(across_px: f64, greatest_enlargement: f64) -> SmallShoot {
+pub(crate) fn steady(across_px: f64, greatest_enlargement: f64) -> SmallShoot {
     let limits = format!("[limits]\ngreatest_enlargement = {greatest_enlargement}\n");
     let text = SHOOT
         .replace("[limits]\n", &limits)
@@ -224,7 +224,7 @@ fn a_refusal_says_the_degrees_where_the_lens_is_known() {
     assert!((told - angle.to_degrees()).abs() < 0.02, "{with} {}", angle.to_degrees());
 }
 
-const MOTION_NAMED: &str = "marks = \"marks.csv\"\nmotion = \"motion.csv\"\n";
+pub(crate) const MOTION_NAMED: &str = "marks = \"marks.csv\"\nmotion = \"motion.csv\"\n";
 
 /// Checks a shoot with a motion file of these lines, and holds what is told against what should be.
 fn assert_told(shoot: &str, motion: &str, told: &str) {

@@ -26,6 +26,7 @@ mod published;
 mod python;
 mod readme;
 mod real_clips;
+mod recomputed;
 mod refusals;
 mod retimes;
 mod ride;

@@ -3,7 +3,7 @@
 use std::{
     io::Write,
     path::Path,
-    process::{Command, Stdio},
+    process::{Command, Output, Stdio},
 };
 
 /// Whether Python and these modules are there; if not, the reason is printed.
@@ -34,6 +34,14 @@ pub(crate) fn has(modules: &[&str]) -> bool {
 /// # Panics
 /// If the script fails.
 pub(crate) fn run(script: &str, arguments: &[&str], input: &str) -> String {
+    let output = output(script, arguments, input);
+    let errors = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{script} failed:\n{errors}");
+    String::from_utf8(output.stdout).expect("the script prints text")
+}
+
+/// What a script prints, and how it ends.
+pub(crate) fn output(script: &str, arguments: &[&str], input: &str) -> Output {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests").join(script);
     let mut child = Command::new("python3")
         .arg(path)
@@ -44,8 +52,5 @@ pub(crate) fn run(script: &str, arguments: &[&str], input: &str) -> String {
         .spawn()
         .expect("python3 starts");
     child.stdin.take().expect("a pipe").write_all(input.as_bytes()).expect("the script reads");
-    let output = child.wait_with_output().expect("the script ends");
-    let errors = String::from_utf8_lossy(&output.stderr);
-    assert!(output.status.success(), "{script} failed:\n{errors}");
-    String::from_utf8(output.stdout).expect("the script prints text")
+    child.wait_with_output().expect("the script ends")
 }

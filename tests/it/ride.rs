@@ -1,7 +1,7 @@
 //! A shoot of clips that are read from small copies: 500 frames of 2720 x 2040, 100 a second, on a timeline of 25.
 
 use crate::command::{lookroom_in, stderr, stdout};
-use std::{collections::BTreeMap, fs};
+use std::{collections::BTreeMap, fs, path::PathBuf};
 
 /// The shoot, in a folder of its own.
 pub(crate) struct Ride(tempfile::TempDir);
@@ -71,14 +71,19 @@ impl Ride {
         (format!("{}{}", stdout(&output), stderr(&output)), output.status.code())
     }
 
+    /// The outputs folder.
+    pub(crate) fn out(&self) -> PathBuf {
+        self.0.path().join("out")
+    }
+
     /// A file of the outputs.
     pub(crate) fn read(&self, name: &str) -> String {
-        fs::read_to_string(self.0.path().join("out").join(name)).unwrap()
+        fs::read_to_string(self.out().join(name)).unwrap()
     }
 
     /// Whether there is such a file.
     pub(crate) fn has(&self, name: &str) -> bool {
-        self.0.path().join("out").join(name).exists()
+        self.out().join(name).exists()
     }
 
     pub(crate) fn report(&self) -> serde_json::Value {
@@ -87,7 +92,7 @@ impl Ride {
 
     /// The rows of a table by column.
     pub(crate) fn rows(&self, table: &str) -> Vec<BTreeMap<String, String>> {
-        let mut table = csv::Reader::from_path(self.0.path().join("out").join(table)).unwrap();
+        let mut table = csv::Reader::from_path(self.out().join(table)).unwrap();
         table.deserialize().map(|row| row.unwrap()).collect()
     }
 }

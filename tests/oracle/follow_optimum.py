@@ -50,25 +50,30 @@ class Program:
             self.cost[a] += 2.0 * cost * constant * fa
         self.constant += cost * constant**2
 
+    def matrix(self, chosen):
+        places = [(i, v, f) for i, row in enumerate(chosen) for v, f in self.rows[row]]
+        r, c, f = (np.array(x) for x in zip(*places)) if places else ([], [], [])
+        return sparse.csc_matrix((f, (r, c)), shape=(len(chosen), len(self.cost)))
+
     def solve(self):
-        n, m = len(self.cost), len(self.rows)
-        places = [(i, v, f) for i, row in enumerate(self.rows) for v, f in row]
-        r, c, f = (np.array(x) for x in zip(*places))
-        matrix = sparse.csc_matrix((f, (r, c)), shape=(m, n))
+        n = len(self.cost)
+        low, high = np.array(self.low), np.array(self.high)
+        # An interior-point method has no room between two bounds that are one: those are equations.
+        is_fixed = low == high
+        equations, matrix = (self.matrix(np.flatnonzero(which)) for which in (is_fixed, ~is_fixed))
+        fixed, low, high = low[is_fixed], low[~is_fixed], high[~is_fixed]
         if self.square:
             r, c, f = (np.array(x) for x in zip(*self.square))
             quadratic = sparse.csc_matrix((f, (r, c)), shape=(n, n))
         else:
             quadratic = sparse.csc_matrix((n, n))
-        low, high = np.array(self.low), np.array(self.high)
-        empty, none = sparse.csc_matrix((0, n)), np.zeros(0)
         # What is asked for, and what is still taken where rounding lets the solver come no nearer.
         for tolerance in (1e-9, 1e-8, 1e-7):
             solver = piqp.SparseSolver()
             solver.settings.eps_abs = tolerance
             solver.settings.eps_rel = tolerance
             solver.settings.max_iter = 1000
-            solver.setup(quadratic, np.array(self.cost), empty, none, matrix, low, high)
+            solver.setup(quadratic, np.array(self.cost), equations, fixed, matrix, low, high)
             status = solver.solve()
             if status == piqp.PIQP_SOLVED:
                 break
