@@ -13,22 +13,18 @@ solved again by PIQP (through follow_optimum.py). Ends with status 1, and says w
     frames, verdicts, counts  none
 """
 
-import csv
-import json
-import math
 import sys
-from collections import defaultdict
 from pathlib import Path
 
 import numpy as np
 
 from follow_optimum import optimum
+from plan_files import planned_segments
+from plan_formulas import INSIDE_PX, Law, area_of, cost, outcome, speeds, turned_back, visits
 
 RELATIVE, FLOOR = 1e-6, 1e-6
 NOISE_PX = 1e-6
 TURNED_NOISE_PX = 1e-3
-# From the page: what a box may lack and still count as inside.
-INSIDE_PX = 0.01
 # Below this a window stands still: one width in a quarter of an hour.
 STILL_WIDTHS_PER_SEC = 1.0 / 900.0
 
@@ -56,232 +52,6 @@ class Faults:
         self.compared += 1
         if not found <= limit + slack:
             self.differ(f"{name}: {found:.9g} is above {limit:.9g}")
-
-
-class Segment:
-    """One planned segment: its windows, and what was asked of them."""
-
-    def __init__(self, report, numbered, every_frame, asked):
-        clip, entry, delivered = report
-        self.planned = numbered["outcome"]["planned"]
-        self.asked = self.planned["asked"]
-        self.limits = {limit["name"]: limit["value"] for limit in entry["limits"]}
-        self.raster = size(clip["raster"])
-        self.delivered = size(delivered["raster"])
-        self.used = range(*numbered["used"])
-        self.with_handles = range(*numbered["with_handles"])
-        rows = {int(row["frame"]): row for row in every_frame}
-        self.rows = [rows[frame] for frame in self.with_handles]
-        self.baked = np.array([edges(row) for row in self.rows])
-        before = self.used.start - self.with_handles.start
-        self.windows = self.baked[before : before + len(self.used)]
-        turns = self.planned.get("rotation_degrees") or [0.0] * len(self.rows)
-        self.turns = np.radians(turns[before : before + len(self.used)])
-        self.frames = [Frame(asked[frame]) for frame in self.used]
-        self.steps = np.array([frame.step_secs for frame in self.frames])
-        self.ride = np.array([frame.ride for frame in self.frames])
-        self.starts = np.concatenate([[0.0], np.cumsum(self.steps)])
-        self.insets = self.asked["insets"]
-        left, top, width, height = self.asked["usable_px"]
-        self.usable = (left, top, left + width, top + height)
-
-    def place_of(self, frame):
-        return frame - self.used.start
-
-    def coordinates(self):
-        """Centre across, centre down and width, with the ride taken off, a frame each."""
-        left, top, width, height = self.windows.T
-        across, down = self.ride.T
-        return np.array([left + width / 2.0 - across, top + height / 2.0 - down, width])
-
-    def moves(self):
-        return [tuple(self.place_of(frame) for frame in move) for move in self.planned.get("moves", [])]
-
-
-class Frame:
-    """What was asked of one frame."""
-
-    def __init__(self, rows):
-        kinds = defaultdict(list)
-        for row in rows:
-            kinds[row["asks"]].append(row)
-        (frame,) = kinds["frame"]
-        self.step_secs = float(frame["step_secs"])
-        self.ride = (float(frame["ride_x_px"]), float(frame["ride_y_px"]))
-        self.boxes = [(edges(row), float(row["weight"]), row["let_go"] == "no") for row in kinds["inside"]]
-        self.points = [
-            (
-                (float(row["left_px"]), float(row["top_px"])),
-                (float(row["place_x"]), float(row["place_y"])),
-                float(row["weight"]),
-                row["let_go"] == "no",
-            )
-            for row in kinds["place"]
-        ]
-        self.pins = [edges(row) for row in kinds["pin"]]
-        self.keep_outs = {int(row["number"]) - 1: edges(row) for row in kinds["keep-out"]}
-
-    def weight(self):
-        """How much it counts in the outcome."""
-        return sum(weight for _, weight, _ in self.boxes) / len(self.boxes)
-
-
-def size(raster):
-    return tuple(float(number) for number in raster.split("x"))
-
-
-def edges(row):
-    return [float(row[name]) for name in ("left_px", "top_px", "width_px", "height_px")]
-
-
-def lacking(box, window, insets):
-    """What a box lacks across and down, each at both ends together."""
-    left, top, width, height = window
-    across = max(0.0, left + insets[0] * width - box[0])
-    across += max(0.0, box[0] + box[2] - (left + width - insets[2] * width))
-    down = max(0.0, top + insets[1] * height - box[1])
-    down += max(0.0, box[1] + box[3] - (top + height - insets[3] * height))
-    return across, down
-
-
-def middle_of(box, share=1.0):
-    left, top, width, height = box
-    return [left + width * (1.0 - share) / 2.0, top + height * (1.0 - share) / 2.0, width * share, height * share]
-
-
-def cost(segment):
-    """The parts of the objective."""
-    asked, weights, steps = segment.asked, segment.asked["weights"], segment.steps
-    reference = asked["reference_width_px"]
-    u = segment.coordinates() / reference
-    moved = np.diff(u, axis=1)
-    long_enough = np.maximum(steps, steps.mean() / 64.0)
-    speeds = moved / long_enough[:-1]
-    between = (long_enough[:-2] + long_enough[1:-1]) / 2.0
-    outside = off_place = 0.0
-    for frame, window in zip(segment.frames, segment.windows):
-        for box, weight, counts in frame.boxes:
-            outside += frame.step_secs * weight * counts * sum(lacking(box, window, segment.insets))
-        for point, place, weight, counts in frame.points:
-            for axis in (0, 1):
-                at = window[axis] + place[axis] * window[2 + axis]
-                off = max(0.0, abs(point[axis] - at) - segment.limits["still_zone"] * window[2 + axis])
-                off_place += frame.step_secs * weight * counts * off
-    off_width = float(np.sum(steps * np.abs(segment.windows[:, 2] - asked["preferred_width_px"])))
-    moves = segment.moves()
-    secs = sum(segment.starts[last] - segment.starts[first] for first, last in moves)
-    return {
-        "speed": float(np.sum(np.abs(moved))),
-        "acceleration": weights["acceleration"] * float(np.sum(np.diff(speeds, axis=1) ** 2 / between)),
-        "containment": weights["containment"] * outside / reference,
-        "place": weights["place"] * off_place / reference,
-        "width": weights["width"] * off_width / reference,
-        "moves": weights["each_move"] * len(moves) + weights["moving"] * secs,
-    }
-
-
-def outcome(segment):
-    """Verdict, share inside and short frames, as the four limits make them."""
-    limits = segment.limits
-    inside = total = 0.0
-    short, never_far, middle_kept = [], True, True
-    for number, frame, window in zip(segment.used, segment.frames, segment.windows):
-        if not frame.boxes:
-            continue
-        total += frame.weight()
-        lacks = [pair for box, _, _ in frame.boxes for pair in zip(lacking(box, window, segment.insets), ("across", "down"))]
-        worst = max(lacks, key=lambda lack: lack[0])
-        if worst[0] > INSIDE_PX:
-            short.append({"frame": number, "missing_px": worst[0], "axis": worst[1]})
-            never_far &= worst[0] <= limits["fits_short"] * window[2]
-        else:
-            inside += frame.weight()
-        share = limits["tight_middle"]
-        for box, _, _ in frame.boxes if share > 0.0 else []:
-            middle_kept &= max(lacking(middle_of(box, share), window, (0.0,) * 4)) <= INSIDE_PX
-    share_inside = inside / total if total > 0.0 else 1.0
-    if share_inside >= limits["fits_share"] and never_far:
-        verdict = "fits"
-    elif share_inside >= limits["tight_share"] and middle_kept:
-        verdict = "tight"
-    else:
-        verdict = "does-not-fit"
-    return (verdict if total > 0.0 else None), share_inside, short
-
-
-def visits(segment):
-    """The stays of the first box in the window on which all of it is inside at some frame."""
-    sights = []
-    for number, frame, window in zip(segment.used, segment.frames, segment.windows):
-        if not frame.boxes:
-            continue
-        box = frame.boxes[0][0]
-        spans = [(box[axis], box[axis] + box[2 + axis], window[axis], window[axis] + window[2 + axis]) for axis in (0, 1)]
-        sights.append(
-            {
-                "frame": number,
-                "secs": frame.step_secs,
-                "any": all(end > low and start < high for start, end, low, high in spans),
-                "middle": all(low <= (start + end) / 2.0 <= high for start, end, low, high in spans),
-                "all": max(lacking(box, window, (0.0,) * 4)) <= INSIDE_PX,
-            }
-        )
-    stays = []
-    for place, sight in enumerate(sights):
-        if place == 0 or sight["any"] != sights[place - 1]["any"]:
-            stays.append((place, []))
-        stays[-1][1].append(sight)
-    found = []
-    for start, stay in stays:
-        whole = [sight["frame"] for sight in stay if sight["all"]]
-        middle = [sight["frame"] for sight in stay if sight["middle"]]
-        if not (stay[0]["any"] and whole and middle):
-            continue
-        end = start + len(stay)
-        longest = running = 0.0
-        for before, sight in zip([None] + stay, stay):
-            goes_on = before and before["all"] and before["frame"] + 1 == sight["frame"]
-            running = (running if goes_on else 0.0) + sight["secs"] if sight["all"] else 0.0
-            longest = max(longest, running)
-        found.append(
-            {
-                "nose_in": stay[0]["frame"] if start else None,
-                "inside": [whole[0], whole[-1]],
-                "middle_inside": [middle[0], middle[-1]],
-                "tail_out": sights[end]["frame"] if end < len(sights) else None,
-                "inside_secs": longest,
-            }
-        )
-    return found
-
-
-def speeds(segment):
-    """Window widths a second of each step, across or down, whichever is more."""
-    x, y, width = segment.coordinates()
-    moved = np.maximum(np.abs(np.diff(x)), np.abs(np.diff(y)))
-    return moved / ((width[:-1] + width[1:]) / 2.0 * segment.steps[:-1])
-
-
-def area_of(segment, place):
-    """Left, top, right and bottom of what the window may use at a frame, slanted edges aside."""
-    turned = segment.turns[place] != 0.0
-    left, top, right, bottom = (0.0, 0.0, *segment.raster) if turned else segment.usable
-    for number, (x, y, width, height) in segment.frames[place].keep_outs.items():
-        if number < len(segment.planned["sides"]):
-            side = segment.planned["sides"][number]
-            left = max(left, x + width) if side == "right" else left
-            right = min(right, x) if side == "left" else right
-            top = max(top, y + height) if side == "below" else top
-            bottom = min(bottom, y) if side == "above" else bottom
-    return left, top, right, bottom
-
-
-def turned_back(segment, place, x, y):
-    """Where a point of the levelled picture is in the displayed one: turned counterclockwise as seen, y down."""
-    middle_x, middle_y = segment.raster[0] / 2.0, segment.raster[1] / 2.0
-    sine, cosine = math.sin(segment.turns[place]), math.cos(segment.turns[place])
-    across, down = x - middle_x, y - middle_y
-    return middle_x + across * cosine + down * sine, middle_y - across * sine + down * cosine
 
 
 def check_limits(segment, faults):
@@ -343,18 +113,6 @@ def check_still(segment, faults):
             faults.at_most("px by which a handle moves", float(np.abs(rows - held).max()), 0.0, NOISE_PX)
 
 
-def share_of_way(time, peak_over_mean):
-    """An ease's share of the way, by halving for the parameter of its timing curve."""
-    handle = 1.0 - 1.0 / peak_over_mean
-    low, high = 0.0, 1.0
-    for _ in range(60):
-        p = (low + high) / 2.0
-        reached = 3.0 * p * (1.0 - p) ** 2 * handle + 3.0 * p * p * (1.0 - p) * (1.0 - handle) + p**3
-        low, high = (p, high) if reached < time else (low, p)
-    p = (low + high) / 2.0
-    return 3.0 * p * p - 2.0 * p**3
-
-
 def check_move(segment, first, last, faults):
     """A move takes as long as it may, runs by its ease in offset and scale, and keeps the pan limit all the way."""
     limits, starts = segment.limits, segment.starts
@@ -362,27 +120,14 @@ def check_move(segment, first, last, faults):
     secs = starts[last] - starts[first]
     faults.at_most(f"{at}, least_move against seconds", limits["least_move"], secs, 1e-6)
     faults.at_most(f"{at}, seconds", secs, limits["greatest_move"], 1e-6)
-    ride = np.column_stack([segment.ride, np.zeros_like(segment.ride)])
-    stand = segment.windows - ride
-    middle = (segment.raster[0] / 2.0, segment.raster[1] / 2.0)
-
-    def framing(window):
-        scale = (1.0 / window[2], 1.0 / window[3])
-        return np.array([*scale, *((middle[a] - window[a] - window[2 + a] / 2.0) * scale[a] for a in (0, 1))])
-
-    def window_at(time):
-        share = share_of_way(time, limits["ease_peak"])
-        mixed = framing(stand[first]) * (1.0 - share) + framing(stand[last]) * share
-        wide, high = 1.0 / mixed[0], 1.0 / mixed[1]
-        return np.array([middle[0] - mixed[2] * wide - wide / 2.0, middle[1] - mixed[3] * high - high / 2.0, wide, high])
-
+    law, ride = Law(segment, first, last), np.column_stack([segment.ride, np.zeros_like(segment.ride)])
     for place in range(first + 1, last):
-        window = window_at((starts[place] - starts[first]) / secs)
-        off = float(np.abs(window - stand[place]).max())
+        window = law.window_at((starts[place] - starts[first]) / secs)
+        off = float(np.abs(window + ride[place] - segment.windows[place]).max())
         faults.at_most(f"frame {segment.used[place]}, px off the move's ease", off, 0.0, 10.0 * NOISE_PX)
     if limits["pan_hard"] is not None:
         count = 1000
-        windows = np.array([window_at(step / count) for step in range(count + 1)])
+        windows = np.array([law.window_at(step / count) for step in range(count + 1)])
         moved = np.abs(np.diff(windows[:, :2] + windows[:, 2:] / 2.0, axis=0)).max(axis=1)
         fastest = float((moved / ((windows[1:, 2] + windows[:-1, 2]) / 2.0)).max()) * count / secs
         faults.at_most(f"{at}, pan_hard x peak at any moment", fastest * limits["pan_hard"], 1.0, 1e-6)
@@ -495,40 +240,14 @@ def check_outcome(segment, faults):
         faults.number("inside_secs", one["inside_secs"], found["inside_secs"])
 
 
-def table(path):
-    with open(path, newline="", encoding="utf-8") as file:
-        return list(csv.DictReader(file))
-
-
 def check(folder):
-    report = json.loads((folder / "report.json").read_text(encoding="utf-8"))
-    delivered = {facts["name"]: facts for facts in report["deliverables"]}
-    # A table that somebody changed was left alone, and the plan's own stands beside it.
-    beside = {note["kept"]: note["new"] for note in report["outputs"] if note["new"]}
     faults, count = Faults(), 0
-    for clip in report["clips"]:
-        for entry in clip["entries"]:
-            planned = [numbered for numbered in entry["segments"] if "planned" in numbered["outcome"]]
-            if not planned:
-                continue
-            name = f"{clip['name']}_{entry['deliverable']}"
-            tables = [f"{name}_{what}.csv" for what in ("every-frame", "asked")]
-            every_frame, asked = (table(folder / beside.get(file, file)) for file in tables)
-            for numbered in planned:
-                mine = str(numbered["number"])
-                by_frame = defaultdict(list)
-                for row in asked:
-                    if row["segment"] == mine:
-                        by_frame[int(row["frame"])].append(row)
-                rows = [row for row in every_frame if row["segment"] == mine]
-                facts = (clip, entry, delivered[entry["deliverable"]])
-                segment = Segment(facts, numbered, rows, by_frame)
-                faults.where = f"{clip['name']}, {entry['deliverable']}, segment {mine}"
-                print(f"{faults.where}: {segment.planned['way']}, {len(segment.used)} frames")
-                print(f"    {'':<12} {'reported':>14} {'again':>14}")
-                for one in (check_cost, check_outcome, check_limits, check_pan, check_still, check_columns):
-                    one(segment, faults)
-                count += 1
+    for faults.where, segment in planned_segments(folder):
+        print(f"{faults.where}: {segment.planned['way']}, {len(segment.used)} frames")
+        print(f"    {'':<12} {'reported':>14} {'again':>14}")
+        for one in (check_cost, check_outcome, check_limits, check_pan, check_still, check_columns):
+            one(segment, faults)
+        count += 1
     return faults, count
 
 
