@@ -3,6 +3,7 @@
 
 use crate::{
     command::{SHOOT, SmallShoot, demo, lookroom_in, stderr},
+    footage,
     held::{MOTION_NAMED, motion, steady},
     python,
     ride::{HEAD, Ride, clip},
@@ -162,6 +163,44 @@ fn levelled_and_steady_plans_are_reckoned_again_from_their_files() {
         let Some((agrees, text)) = recomputed(&shoot.path().join("out")) else { return };
         eprintln!("{what}: {text}");
         assert!(agrees, "{what}: {text}");
+    }
+}
+
+/// Six real clips with a true box on every frame, in four shapes, under limits that let most of them be had.
+#[test]
+fn plans_of_real_boxes_are_reckoned_again_from_their_files() {
+    let Some(footage) = footage::folder() else { return };
+    let mut marks = "clip,frame,left,top,width,height\n".to_owned();
+    let mut clips = String::new();
+    for name in footage::BOXED {
+        let folder = fs::canonicalize(footage.join("boxed").join(name)).unwrap();
+        let frames = folder.join("%05d.jpg");
+        write!(clips, "[[clip]]\nname = \"{name}\"\nframes = {frames:?}\nrate = 24\n").unwrap();
+        for (frame, region) in footage::boxes(name).unwrap().iter().enumerate() {
+            let [left, top] = [region.left(), region.top()];
+            let [width, height] = [region.width(), region.height()];
+            writeln!(marks, "{name},{frame},{left},{top},{width},{height}").unwrap();
+        }
+    }
+    let deliverables = ["1080x1920", "1080x1080", "1080x1350", "1920x1080"]
+        .map(|raster| format!("[[deliverable]]\nname = \"to-{raster}\"\nraster = \"{raster}\"\n"));
+    for limits in [
+        "pan_hard = 2\npreferred_width = 0.7\nleast_hold = 0.5\ntight_share = 0.6\n",
+        "pan_hard = 3\nheadroom = 0.15\nease_peak = 1.8\ntight_share = 0.5\ntight_middle = 0.1\nfits_short = 0.2\n",
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let head = "version = 1\ntimeline_rate = 24\nmarks = \"marks.csv\"\n[limits]\ngreatest_enlargement = 9\n";
+        let shoot = format!("{head}{limits}{}{clips}", deliverables.concat());
+        fs::write(folder.path().join("shoot.toml"), shoot).unwrap();
+        fs::write(folder.path().join("marks.csv"), &marks).unwrap();
+        let output = lookroom_in(folder.path(), &["plan", "shoot.toml"]);
+        assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+        let out = folder.path().join("out");
+        let ways: BTreeSet<String> = outcomes(&out).into_iter().map(|[_, way, _]| way).collect();
+        assert_eq!(ways.len(), 3, "holds, moves and follows: {ways:?}");
+        let Some((agrees, text)) = recomputed(&out) else { return };
+        eprintln!("{text}");
+        assert!(agrees, "{text}");
     }
 }
 

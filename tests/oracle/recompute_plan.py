@@ -27,6 +27,8 @@ NOISE_PX = 1e-6
 TURNED_NOISE_PX = 1e-3
 # Below this a window stands still: one width in a quarter of an hour.
 STILL_WIDTHS_PER_SEC = 1.0 / 900.0
+# From the page: a way of less than this share of the mean width is no direction.
+SEEN_WAY = 0.005
 
 
 class Faults:
@@ -103,14 +105,33 @@ def check_still(segment, faults):
             at = f"frames {segment.used[first]} to {segment.used[last]}"
             faults.at_most(f"{at}, px by which a hold moves", off, 0.0, 2.0 * NOISE_PX)
             if moves:
-                secs = segment.starts[last] - segment.starts[first]
+                # The last frame of the path stays for as long as it stays; from others a move sets off at once.
+                end = last + 1 if last == len(segment.used) - 1 else last
+                secs = segment.starts[end] - segment.starts[first]
                 faults.at_most(f"{at}, least_hold against seconds", segment.limits["least_hold"], secs, 1e-6)
         for first, last in moves:
             check_move(segment, first, last, faults)
+        check_turns(segment, unridden, moves, faults)
     for rows, held in ((segment.baked[: segment.used.start - segment.with_handles.start], segment.windows[0]),
                        (segment.baked[segment.used.stop - segment.with_handles.start :], segment.windows[-1])):
         if len(rows):
             faults.at_most("px by which a handle moves", float(np.abs(rows - held).max()), 0.0, NOISE_PX)
+
+
+def check_turns(segment, unridden, moves, faults):
+    """Across and down by itself, two changes of direction are far enough apart."""
+    least_secs = segment.limits["reversal_secs"]
+    for axis in (0, 1) if least_secs is not None else ():
+        before, turned_at = 0, -np.inf
+        for first, last in moves:
+            way = unridden[last][axis] - unridden[first][axis]
+            mean_width = (unridden[first][2] + unridden[last][2]) / 2.0
+            heading = int(np.sign(way)) if abs(way) > SEEN_WAY * mean_width else 0
+            if heading and heading == -before:
+                at = f"the turn at frame {segment.used[first]}, reversal_secs against seconds since the last one"
+                faults.at_most(at, least_secs, segment.starts[first] - turned_at, 1e-6)
+                turned_at = segment.starts[first]
+            before = heading or before
 
 
 def check_move(segment, first, last, faults):
