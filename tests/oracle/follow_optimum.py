@@ -1,10 +1,11 @@
 """The least cost of a follow path, by another general solver and from the problem's own words.
 
-Reads one problem as JSON on standard input and prints the optimum, in reference window widths and timeline
-seconds. `steps_secs` says of each frame how much timeline time passes from it to the next; the last one is
-how long the last frame stays. `areas` (left, top, right, bottom of what may be used) and `turns` (radians clockwise by which
-the picture is turned about the middle of `raster`) are a frame each and may be left out. The program is assembled here anew, in other variables than the planner's (edges instead of
-centres) and solved by PIQP, a proximal interior-point method (crate and package `piqp`, BSD-2-Clause).
+Reads one problem as JSON on standard input and prints the optimum, in reference window widths and timeline seconds.
+`steps_secs` says of each frame how much timeline time passes from it to the next; the last one is how long the last frame
+stays. `areas` (left, top, right, bottom of what may be used) and `turns` (radians clockwise by which the picture is turned
+about the middle of `raster`) are a frame each and may be left out. The program is assembled here anew, in other variables
+than the planner's (edges instead of centres) and solved by PIQP, a proximal interior-point method (crate and package
+`piqp`, BSD-2-Clause).
 """
 
 import json

@@ -188,4 +188,5 @@ class Law:
         share = share_of_way(time, self.peak_over_mean)
         mixed = self.ends[0] * (1.0 - share) + self.ends[1] * share
         wide, high = 1.0 / mixed[0], 1.0 / mixed[1]
-        return np.array([self.middle[0] - mixed[2] * wide - wide / 2.0, self.middle[1] - mixed[3] * high - high / 2.0, wide, high])
+        left, top = self.middle[0] - mixed[2] * wide - wide / 2.0, self.middle[1] - mixed[3] * high - high / 2.0
+        return np.array([left, top, wide, high])
