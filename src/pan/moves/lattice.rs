@@ -1,11 +1,10 @@
 //! The lattice of plans: frames at which moves may start and end, windows that may stand, and what each hold and
-//! each move costs.
+//! each move costs, for one shape or for several that share a look.
 
 use super::{
-    super::{Request, Side, objective::FrameCosts},
-    Framing, Hold, Moves,
-    frame::{NOISE_PX, edges_of, keeps_limits, limits_stay, riding},
-    leg::{Leg, NOISE_SECS, Times, headings},
+    Hold, MoveRules, Moves,
+    leg::{Leg, NOISE_SECS, Times},
+    member::{Member, Scene},
     search::Stop,
 };
 use crate::geometry::Window;
@@ -23,24 +22,17 @@ const STEPS: f64 = 360.0;
 /// be best is not seen.
 const LENGTHENING: f64 = 1.25;
 
-/// A window that may stand.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Candidate {
-    pub(super) window: Window,
-    framing: Framing,
-}
-
-/// A move between two candidates, whenever it is.
+/// A move between two candidates, whenever it is: the members' changes together.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Pair {
-    /// What the way costs, in reference widths, the cost of the move included.
+    /// What the ways cost, in reference widths, the cost of the moves included.
     pub(super) fixed: f64,
-    /// The least length that the pan limit allows, in seconds.
+    /// What each second costs.
+    pub(super) per_sec: f64,
+    /// The least length that the pan limits allow, in seconds.
     pub(super) least_secs: f64,
     /// The direction across and down: -1, 0 or 1.
     pub(super) headings: [i8; 2],
-    /// The squares of the ways of the centre, where both are of one size.
-    squares: Option<f64>,
 }
 
 /// A window that stands as the run begins.
@@ -54,18 +46,16 @@ pub(super) struct Beginning {
     pub(super) free_from: [f64; 2],
 }
 
-/// Frames, windows and costs.
+/// Frames, windows and costs. A candidate is a window for each member.
 pub(super) struct Lattice<'a> {
-    request: &'a Request,
-    sides: &'a [Side],
+    members: Vec<Member<'a>>,
+    rules: MoveRules,
     /// The frames at which moves may start or end: the first, the last and some between.
     pub(super) frames: Vec<usize>,
     times: Times<'a>,
-    pub(super) candidates: Vec<Candidate>,
+    count: usize,
     pairs: Vec<Pair>,
     lengths_secs: Vec<f64>,
-    costs: FrameCosts,
-    limits_stay: bool,
     /// Where the first candidate stands already as the run begins; without it any may stand from there on.
     pub(super) beginning: Option<Beginning>,
     /// What each candidate costs on all frames up to the one at each place.
@@ -77,27 +67,23 @@ pub(super) struct Lattice<'a> {
 }
 
 impl<'a> Lattice<'a> {
-    pub(super) fn new(request: &'a Request, sides: &'a [Side], windows: &[Window]) -> Self {
-        let times = Times::of(request);
-        let of = |window: &Window| Candidate {
-            window: *window,
-            framing: Framing::of(window, request.raster),
+    /// The lattice of some scenes of the same frames, at least one, and of these candidates: each a window a scene.
+    pub(super) fn new(scenes: &[Scene<'a>], candidates: &[Vec<Window>]) -> Self {
+        let times = Times::of(scenes[0].request);
+        let member = |(place, scene): (usize, &Scene<'a>)| {
+            Member::new(*scene, candidates.iter().map(move |windows| windows[place]))
         };
-        let candidates: Vec<Candidate> = windows.iter().map(of).collect();
-        let pairs = candidates
-            .iter()
-            .flat_map(|from| candidates.iter().map(|to| pair(request, from, to)))
-            .collect();
+        let members: Vec<Member<'a>> = scenes.iter().enumerate().map(member).collect();
+        let (rules, count) = (shared_rules(scenes), candidates.len());
+        let pairs = (0..count * count).map(|cell| pair(&members, (cell / count, cell % count)));
         let mut lattice = Self {
-            request,
-            sides,
-            frames: places(request, &times),
+            frames: places(scenes, &times),
+            lengths_secs: lengths_secs(&rules),
+            pairs: pairs.collect(),
+            members,
+            rules,
             times,
-            candidates,
-            pairs,
-            lengths_secs: lengths_secs(request),
-            costs: FrameCosts::of(request),
-            limits_stay: limits_stay(request),
+            count,
             beginning: None,
             through: Vec::new(),
             at: Vec::new(),
@@ -107,27 +93,29 @@ impl<'a> Lattice<'a> {
         lattice
     }
 
-    /// The plan of some stops.
-    pub(super) fn plan(&self, stops: &[Stop]) -> Moves {
-        let hold = |stop: &Stop| Hold {
-            first: self.frames[stop.from],
-            last: self.frames[stop.to],
-            window: self.candidates[stop.candidate].window,
+    /// The plan of some stops, a member each.
+    pub(super) fn plans(&self, stops: &[Stop]) -> Vec<Moves> {
+        let plan = |member: &Member<'_>| {
+            let hold = |stop: &Stop| Hold {
+                first: self.frames[stop.from],
+                last: self.frames[stop.to],
+                window: member.window(stop.candidate),
+            };
+            Moves { holds: stops.iter().map(hold).collect(), ease: self.rules.ease }
         };
-        Moves { holds: stops.iter().map(hold).collect(), ease: self.request.rules.moves.ease }
+        self.members.iter().map(plan).collect()
     }
 
     /// Sums what standing costs.
     fn fill(&mut self) {
-        let count = self.candidates.len();
-        let (mut sums, mut barred) = (vec![0.0; count], vec![0; count]);
+        let (mut sums, mut barred) = (vec![0.0; self.count], vec![0; self.count]);
         let mut place = 0;
-        for frame in 0..self.request.frame_count() {
+        for frame in 0..self.times.frame_count() {
             let is_place = self.frames[place] == frame;
-            for (candidate, window) in self.candidates.iter().map(|c| &c.window).enumerate() {
-                let cost = self.costs.at(frame, riding(self.request, frame, edges_of(window)));
+            for candidate in 0..self.count {
+                let cost: f64 = self.members.iter().map(|m| m.cost_at(candidate, frame)).sum();
                 sums[candidate] += cost;
-                if !self.may_stand(window, frame) {
+                if !self.members.iter().all(|member| member.may_stand(candidate, frame)) {
                     barred[candidate] = frame + 1;
                 }
                 if is_place {
@@ -142,21 +130,8 @@ impl<'a> Lattice<'a> {
         }
     }
 
-    /// Whether a window keeps every hard limit at a frame, pins included.
-    fn may_stand(&self, window: &Window, frame: usize) -> bool {
-        let edges = riding(self.request, frame, edges_of(window));
-        let is_pin = |pin: &Window| {
-            edges_of(pin).into_iter().zip(edges).all(|(a, b)| (a - b).abs() < NOISE_PX)
-        };
-        let pin = self.request.pins.iter().find(|pin| pin.index == frame);
-        pin.map_or_else(
-            || keeps_limits(self.request, self.sides, frame, edges),
-            |pin| is_pin(&pin.window),
-        )
-    }
-
-    pub(super) fn count(&self) -> usize {
-        self.candidates.len()
+    pub(super) const fn count(&self) -> usize {
+        self.count
     }
 
     /// The last place.
@@ -173,14 +148,14 @@ impl<'a> Lattice<'a> {
     pub(super) fn is_long_enough(&self, from: usize, to: usize) -> bool {
         let stood_secs = self.beginning.map_or(0.0, |beginning| beginning.stood_secs);
         let before = if from == 0 { stood_secs } else { 0.0 };
-        let least_secs = self.request.rules.moves.least_hold_secs - NOISE_SECS;
+        let least_secs = self.rules.least_hold_secs - NOISE_SECS;
         before + self.secs(to) - self.secs(from) >= least_secs
     }
 
     /// Whether a window that comes to stand at a place stands long enough until the run ends.
     pub(super) fn may_end(&self, from: usize) -> bool {
         let end = self.times.end_secs();
-        end - self.secs(from) >= self.request.rules.moves.least_hold_secs - NOISE_SECS
+        end - self.secs(from) >= self.rules.least_hold_secs - NOISE_SECS
     }
 
     /// What a candidate costs on the frames from one place to another, both included; `None` if it may not
@@ -209,7 +184,7 @@ impl<'a> Lattice<'a> {
     /// The earliest moment at which an axis may turn again after a move that starts and ends at these places
     /// and turns it; minus infinity if the hold after the move lasts until then anyhow.
     pub(super) fn free_from(&self, start: usize, end: usize) -> f64 {
-        let rules = &self.request.rules.moves;
+        let rules = &self.rules;
         let free = self.secs(start) + rules.reversal_secs.unwrap_or(0.0) - NOISE_SECS;
         let earliest = self.secs(end) + rules.least_hold_secs - NOISE_SECS;
         if free <= earliest { f64::NEG_INFINITY } else { free }
@@ -218,9 +193,10 @@ impl<'a> Lattice<'a> {
     /// The places at which a move that starts at a place may end: one for each length, no pin on its way and
     /// room for a hold after it.
     pub(super) fn ends(&self, start: usize) -> Vec<usize> {
-        let (from, greatest) = (self.secs(start), self.request.rules.moves.greatest_move_secs);
-        let next_pin =
-            self.request.pins.iter().map(|pin| pin.index).find(|p| *p > self.frames[start]);
+        let (from, greatest) = (self.secs(start), self.rules.greatest_move_secs);
+        let pins = self.members.iter().flat_map(|member| &member.scene.request.pins);
+        let later = pins.map(|pin| pin.index).filter(|pin| *pin > self.frames[start]);
+        let next_pin = later.min();
         let mut ends: Vec<usize> = Vec::new();
         for length in &self.lengths_secs {
             let end = start
@@ -253,97 +229,44 @@ impl<'a> Lattice<'a> {
         (from, to): (usize, usize),
         bound: f64,
     ) -> Option<f64> {
-        const PHASES: [usize; 8] = [4, 0, 2, 6, 1, 3, 5, 7];
         let pair = self.pair(from, to);
-        let (from, to) = (&self.candidates[from], &self.candidates[to]);
-        let mut cost = pair.fixed + self.moving_cost(leg.secs);
-        if let Some(squares) = pair.squares {
-            cost += squares * leg.bend;
-        } else {
-            cost += self.push_cost(leg, (&from.framing, &to.framing))?;
+        let mut cost = pair.fixed + pair.per_sec * leg.secs;
+        for member in &self.members {
+            cost += member.move_cost(&self.times, leg, (from, to), bound - cost)?;
         }
-        let (start, end) = (edges_of(&from.window), edges_of(&to.window));
-        let way = |share: f64| match pair.squares {
-            // Windows of one size go straight.
-            Some(_) => [
-                start[0] + (end[0] - start[0]) * share,
-                start[1] + (end[1] - start[1]) * share,
-                start[2],
-                start[3],
-            ],
-            None => from.framing.towards(&to.framing, share).edges(self.request.raster),
-        };
-        // A few frames all over the move first: a bad one is then soon known to be too dear.
-        for phase in PHASES {
-            for place in (phase..leg.shares.len()).step_by(PHASES.len()) {
-                if cost > bound {
-                    return None;
-                }
-                let (frame, share) = (leg.first + 1 + place, leg.shares[place]);
-                let edges = riding(self.request, frame, way(share));
-                if !self.limits_stay && !keeps_limits(self.request, self.sides, frame, edges) {
-                    return None;
-                }
-                cost += self.costs.at(frame, edges);
-            }
-        }
-        (cost <= bound).then_some(cost)
-    }
-
-    /// What a move costs for being so long.
-    pub(super) fn moving_cost(&self, secs: f64) -> f64 {
-        self.request.rules.moves.cost_per_sec * secs
-    }
-
-    /// What the acceleration of a move costs that changes the window's size; `None` if a step of it is faster
-    /// than the pan limit.
-    fn push_cost(&self, leg: &Leg, (from, to): (&Framing, &Framing)) -> Option<f64> {
-        let (first, last) = (leg.first, leg.last);
-        let at: Vec<[f64; 3]> = (first..=last)
-            .map(|frame| {
-                let share = leg.share_at(frame);
-                let [left, top, width, height] = from.towards(to, share).edges(self.request.raster);
-                [left + width / 2.0, top + height / 2.0, width]
-            })
-            .collect();
-        if let Some(secs_per_width) = self.request.rules.pan_hard {
-            let is_slow = |(step, pair): (usize, &[[f64; 3]])| {
-                let way = (pair[1][0] - pair[0][0]).abs().max((pair[1][1] - pair[0][1]).abs());
-                let width = f64::midpoint(pair[0][2], pair[1][2]);
-                way <= width * self.request.pace.step_secs(first + step) / secs_per_width + 1e-9
-            };
-            if !at.windows(2).enumerate().all(is_slow) {
-                return None;
-            }
-        }
-        let reference = self.request.reference_width();
-        let of = |number: usize| {
-            let value = |frame: usize| at[frame.clamp(first, last) - first][number] / reference;
-            self.times.bending(leg, value)
-        };
-        Some(of(0) + of(1) + of(2))
+        Some(cost)
     }
 }
 
-fn pair(request: &Request, from: &Candidate, to: &Candidate) -> Pair {
-    let (rules, reference) = (&request.rules, request.reference_width());
-    let (a, b) = (&from.window, &to.window);
-    let ways = [b.centre_x() - a.centre_x(), b.centre_y() - a.centre_y()];
-    let is_alike = from.framing.is_as_large_as(&to.framing);
-    let travel = ways[0].abs() + ways[1].abs() + (b.width() - a.width()).abs();
-    let peak = from.framing.peak_widths(&to.framing, rules.moves.ease);
+/// The changes of all members together. They turn with the one that goes the furthest, in its widths: shapes of one
+/// look follow one subject.
+fn pair(members: &[Member<'_>], (from, to): (usize, usize)) -> Pair {
+    let changes = || members.iter().map(|member| member.change(from, to));
+    let furthest = changes().reduce(|a, b| if b.way > a.way { b } else { a });
     Pair {
-        fixed: rules.moves.cost + travel / reference,
-        least_secs: rules.pan_hard.map_or(0.0, |secs_per_width| peak * secs_per_width) - NOISE_SECS,
-        headings: headings(a, b),
-        squares: is_alike
-            .then(|| (ways[0] * ways[0] + ways[1] * ways[1]) / (reference * reference)),
+        fixed: changes().map(|change| change.fixed).sum(),
+        per_sec: changes().map(|change| change.per_sec).sum(),
+        least_secs: changes().map(|change| change.least_secs).fold(0.0, f64::max),
+        headings: furthest.map_or([0; 2], |change| change.headings),
+    }
+}
+
+/// The strictest of the members' rules; the ease is that of the first.
+pub(super) fn shared_rules(scenes: &[Scene<'_>]) -> MoveRules {
+    let rules = || scenes.iter().map(|scene| scene.request.rules.moves);
+    let most = |of: fn(&MoveRules) -> f64| rules().map(|rules| of(&rules)).fold(0.0, f64::max);
+    MoveRules {
+        least_hold_secs: most(|rules| rules.least_hold_secs),
+        least_move_secs: most(|rules| rules.least_move_secs),
+        greatest_move_secs: rules().map(|r| r.greatest_move_secs).fold(f64::INFINITY, f64::min),
+        reversal_secs: rules().filter_map(|rules| rules.reversal_secs).reduce(f64::max),
+        ..scenes[0].request.rules.moves
     }
 }
 
 /// The frames at which moves may start or end: about a step apart, with the pinned ones and the last.
-fn places(request: &Request, times: &Times<'_>) -> Vec<usize> {
-    let frame_count = request.frame_count();
+fn places(scenes: &[Scene<'_>], times: &Times<'_>) -> Vec<usize> {
+    let frame_count = times.frame_count();
     let step = (times.end_secs() / STEPS).min(GREATEST_STEP_SECS);
     let mut next = 0.0;
     let mut places: Vec<usize> = (0..frame_count)
@@ -355,7 +278,7 @@ fn places(request: &Request, times: &Times<'_>) -> Vec<usize> {
             }
             is_due
         })
-        .chain(request.pins.iter().map(|pin| pin.index))
+        .chain(scenes.iter().flat_map(|scene| &scene.request.pins).map(|pin| pin.index))
         .chain([frame_count - 1])
         .collect();
     places.sort_unstable();
@@ -364,8 +287,7 @@ fn places(request: &Request, times: &Times<'_>) -> Vec<usize> {
 }
 
 /// The lengths of moves, shortest first.
-fn lengths_secs(request: &Request) -> Vec<f64> {
-    let rules = &request.rules.moves;
+fn lengths_secs(rules: &MoveRules) -> Vec<f64> {
     let mut lengths = Vec::new();
     let mut length = rules.least_move_secs;
     while length < rules.greatest_move_secs {

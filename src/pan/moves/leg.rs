@@ -21,7 +21,7 @@ pub(super) struct Leg {
     pub(super) secs: f64,
     /// The share of the way at each frame between.
     pub(super) shares: Vec<f64>,
-    /// What a way of one reference width costs in acceleration.
+    /// The squared acceleration of a way of 1.
     pub(super) bend: f64,
 }
 
@@ -49,6 +49,10 @@ impl<'a> Times<'a> {
         self.secs[frame]
     }
 
+    pub(super) const fn frame_count(&self) -> usize {
+        self.request.frame_count()
+    }
+
     /// When the run ends.
     pub(super) fn end_secs(&self) -> f64 {
         self.secs[self.request.frame_count()]
@@ -65,8 +69,8 @@ impl<'a> Times<'a> {
         leg
     }
 
-    /// What the acceleration of a number costs that changes in a move and stands before and after, in reference
-    /// widths: its part of the follow path's objective.
+    /// The squared acceleration, summed over time, of a number that changes in a move and stands before and after:
+    /// what the follow path's objective weighs.
     pub(super) fn bending(&self, leg: &Leg, value: impl Fn(usize) -> f64) -> f64 {
         let inner = leg.first.max(1)..=leg.last.min(self.request.frame_count().saturating_sub(2));
         let mean_secs = self.request.pace.mean_step_secs();
@@ -76,7 +80,7 @@ impl<'a> Times<'a> {
             let change = before * value(frame - 1) + now * value(frame) + after * value(frame + 1);
             change * change / (bend.secs * mean_secs * mean_secs)
         });
-        self.request.rules.weights.acceleration * squares.sum::<f64>()
+        squares.sum()
     }
 }
 

@@ -19,6 +19,7 @@ mod framing;
 mod judge;
 mod lattice;
 mod leg;
+mod member;
 mod polish;
 mod search;
 mod stretches;
@@ -30,6 +31,7 @@ use crate::geometry::Window;
 use frame::{edges_of, is_near, riding};
 use framing::Framing;
 use judge::Judge;
+use member::Scene;
 use serde::Serialize;
 
 /// The limits and the cost of eased moves; each is one of the user's limits.
@@ -89,7 +91,11 @@ pub struct Move {
 #[must_use]
 pub fn moves(request: &Request, sides: &[Side]) -> Option<Moves> {
     let request = &with_weights_of_moves(request);
-    let plan = stretches::cheapest(request, sides)?;
+    let alone = |scenes: &[Scene<'_>]| {
+        let windows = candidates::candidates(scenes[0].request, scenes[0].sides);
+        windows.into_iter().map(|window| vec![window]).collect()
+    };
+    let plan = stretches::cheapest(&[Scene { request, sides }], alone)?.pop()?;
     let cost = Judge::of(request, sides).cost_if_sound(&plan)?;
     Some(polish::polished(request, sides, plan, cost))
 }

@@ -395,7 +395,7 @@ impl<'a> Round<'a> {
         let constant = from.constant + to.constant;
         let terms: Vec<_> = from.terms.into_iter().chain(to.terms).collect();
         program.off(&terms, -constant, 1.0);
-        let weight = 2.0 * leg.bend / self.reference;
+        let weight = 2.0 * self.request.rules.weights.acceleration * leg.bend / self.reference;
         match terms[..] {
             [a, b, c, d] => program.square_of_four([a, b, c, d], -constant, weight),
             [a, b] => {

@@ -313,9 +313,9 @@ fn to_go(lattice: &Lattice<'_>) -> Vec<f64> {
         for candidate in 0..count {
             let mut leave = f64::INFINITY;
             for (end, secs) in &legs {
-                let moving = lattice.moving_cost(*secs);
                 for target in (0..count).filter(|target| *target != candidate) {
                     let pair = lattice.pair(candidate, target);
+                    let moving = pair.per_sec * secs;
                     if *secs >= pair.least_secs {
                         leave = leave.min(pair.fixed + moving + to_go[end * count + target]);
                     }

@@ -6,84 +6,100 @@
 //! choice can gain from knowing more than twenty seconds ahead.
 
 use super::{
-    super::{Request, Side},
-    Hold, Moves, candidates,
+    super::Request,
+    Hold, MoveRules, Moves,
     frame::is_near,
-    lattice::{Beginning, Lattice},
+    lattice::{Beginning, Lattice, shared_rules},
     leg::{Times, headings},
+    member::Scene,
     search,
 };
+use crate::geometry::Window;
+use std::ops::Range;
 
 /// How far ahead a stretch is planned beyond what is kept of it, at least. Chosen: three of the longest moves, with
 /// their holds.
 const AHEAD_SECS: f64 = 22.0;
 
-/// The cheapest plan of a run, or of each stretch of it; `None` if none keeps the hard limits.
-pub(super) fn cheapest(request: &Request, sides: &[Side]) -> Option<Moves> {
-    let (rules, times) = (&request.rules.moves, Times::of(request));
+/// The windows that may stand in some frames: each a window a scene.
+pub(super) type Candidates = fn(&[Scene<'_>]) -> Vec<Vec<Window>>;
+
+/// The cheapest plan of a run, or of each stretch of it: a path a scene, all of which move at the same time; `None`
+/// if none keeps the hard limits.
+pub(super) fn cheapest(scenes: &[Scene<'_>], candidates: Candidates) -> Option<Vec<Moves>> {
+    let (rules, times) = (shared_rules(scenes), Times::of(scenes.first()?.request));
     let ahead_secs = AHEAD_SECS.max(3.0 * (rules.least_hold_secs + rules.greatest_move_secs));
-    let kept_secs = 2.0 * ahead_secs;
-    let mut plan = Moves { holds: Vec::new(), ease: rules.ease };
+    let (kept_secs, frame_count) = (2.0 * ahead_secs, times.frame_count());
+    let empty = Moves { holds: Vec::new(), ease: rules.ease };
+    let mut plans = vec![empty; scenes.len()];
     loop {
-        let first = plan.holds.last().map_or(0, |hold| hold.last);
+        let first = plans[0].holds.last().map_or(0, |hold| hold.last);
         let from_secs = times.secs(first);
-        let end = (first..request.frame_count())
+        let end = (first..frame_count)
             .find(|frame| times.secs(*frame) >= from_secs + kept_secs + ahead_secs)
-            .unwrap_or(request.frame_count());
-        let stretch = stretch(request, sides, &plan, first..end)?;
-        if end == request.frame_count() {
-            take(&mut plan, &stretch, first, end - 1);
-            return Some(plan);
+            .unwrap_or(frame_count);
+        let stretch = stretch(scenes, candidates, &plans, first..end)?;
+        if end == frame_count {
+            take(&mut plans, &stretch, first, end - 1);
+            return Some(plans);
         }
         // Up to where a window stands, and a frame on at least, so that it never stays where it is.
-        let kept = stretch.holds.iter().find_map(|hold| {
+        let kept = stretch[0].holds.iter().find_map(|hold| {
             let is_late = times.secs(first + hold.last) >= from_secs + kept_secs;
             let due = (first + 1..end).find(|frame| times.secs(*frame) >= from_secs + kept_secs);
             is_late.then(|| due.unwrap_or(end - 1).max(first + hold.first))
         })?;
-        take(&mut plan, &stretch, first, kept);
+        take(&mut plans, &stretch, first, kept);
     }
 }
 
-/// The cheapest plan of some frames, from the window on that stands there; its frames count from the first of
+/// The cheapest plans of some frames, from the windows on that stand there; their frames count from the first of
 /// them.
 fn stretch(
-    request: &Request,
-    sides: &[Side],
-    before: &Moves,
-    frames: std::ops::Range<usize>,
-) -> Option<Moves> {
-    let first = frames.start;
-    let whole = first == 0 && frames.end == request.frame_count();
-    let part = if whole { None } else { Some(request.part(frames)) };
-    let part = part.as_ref().unwrap_or(request);
-    let mut windows = candidates::candidates(part, sides);
-    let standing = before.holds.last();
-    if let Some(hold) = standing {
-        windows.retain(|window| !is_near(window, &hold.window));
-        windows.insert(0, hold.window);
+    scenes: &[Scene<'_>],
+    candidates: Candidates,
+    before: &[Moves],
+    frames: Range<usize>,
+) -> Option<Vec<Moves>> {
+    let whole = (Times::of(scenes[0].request), shared_rules(scenes));
+    let is_whole = frames == (0..scenes[0].request.frame_count());
+    let part = |scene: &Scene<'_>| scene.request.part(frames.clone());
+    let parts: Vec<Request> = if is_whole { Vec::new() } else { scenes.iter().map(part).collect() };
+    let requests = parts.iter().chain(scenes.iter().map(|scene| scene.request));
+    let scenes: Vec<Scene<'_>> = requests
+        .zip(scenes)
+        .map(|(request, scene)| Scene { request, sides: scene.sides })
+        .collect();
+    let mut windows = candidates(&scenes);
+    let standing: Option<Vec<Window>> =
+        before.iter().map(|plan| plan.holds.last().map(|hold| hold.window)).collect();
+    if let Some(standing) = &standing {
+        windows.retain(|windows| !windows.iter().zip(standing).all(|(a, b)| is_near(a, b)));
+        windows.insert(0, standing.clone());
     }
-    let mut lattice = Lattice::new(part, sides, &windows);
-    lattice.beginning = standing.map(|hold| beginning(request, before, hold));
-    search::cheapest(&lattice).map(|found| lattice.plan(&found.stops))
+    let mut lattice = Lattice::new(&scenes, &windows);
+    lattice.beginning = standing.map(|_| beginning(before, &whole));
+    search::cheapest(&lattice).map(|found| lattice.plans(&found.stops))
 }
 
-/// How a window stands at the last frame of a plan so far.
-fn beginning(request: &Request, before: &Moves, standing: &Hold) -> Beginning {
-    let times = Times::of(request);
-    let now = times.secs(standing.last);
-    let least_secs = request.rules.moves.reversal_secs.unwrap_or(0.0);
+/// How windows stand at the last frame of their plans so far.
+fn beginning(before: &[Moves], (times, rules): &(Times<'_>, MoveRules)) -> Beginning {
+    let standing = before[0].holds.last();
+    let now = standing.map_or(0.0, |hold| times.secs(hold.last));
     let mut beginning = Beginning {
-        stood_secs: now - times.secs(standing.first),
+        stood_secs: standing.map_or(0.0, |hold| now - times.secs(hold.first)),
         headings: [0; 2],
         free_from: [f64::NEG_INFINITY; 2],
     };
-    for pair in before.holds.windows(2) {
-        let headings = headings(&pair[0].window, &pair[1].window);
-        for (axis, heading) in headings.into_iter().enumerate().filter(|(_, heading)| *heading != 0)
-        {
+    for (place, pair) in before[0].holds.windows(2).enumerate() {
+        let holds = before.iter().map(|plan| (&plan.holds[place], &plan.holds[place + 1]));
+        for (axis, heading) in shared_headings(holds).into_iter().enumerate() {
+            if heading == 0 {
+                continue;
+            }
             if heading == -beginning.headings[axis] {
-                beginning.free_from[axis] = times.secs(pair[0].last) + least_secs - now;
+                let turned_at = times.secs(pair[0].last);
+                beginning.free_from[axis] = turned_at + rules.reversal_secs.unwrap_or(0.0) - now;
             }
             beginning.headings[axis] = heading;
         }
@@ -91,17 +107,31 @@ fn beginning(request: &Request, before: &Moves, standing: &Hold) -> Beginning {
     beginning
 }
 
-/// Takes what a stretch has up to a frame of the run, at which a window stands.
-fn take(plan: &mut Moves, stretch: &Moves, first: usize, last: usize) {
-    for hold in &stretch.holds {
-        let hold = Hold { first: first + hold.first, last: first + hold.last, ..*hold };
-        if hold.first > last {
-            break;
-        }
-        let until = hold.last.min(last);
-        match plan.holds.last_mut() {
-            Some(standing) if hold.first == first => standing.last = until,
-            _ => plan.holds.push(Hold { last: until, ..hold }),
+/// The direction of a move of several windows: that of the one that goes the furthest, in its widths.
+fn shared_headings<'a>(holds: impl Iterator<Item = (&'a Hold, &'a Hold)>) -> [i8; 2] {
+    let widths = |from: &Window, to: &Window| {
+        let across = (to.centre_x() - from.centre_x()).abs();
+        across.max((to.centre_y() - from.centre_y()).abs()) / from.width()
+    };
+    let windows = holds.map(|(from, to)| (from.window, to.window));
+    let furthest =
+        windows.reduce(|a, b| if widths(&b.0, &b.1) > widths(&a.0, &a.1) { b } else { a });
+    furthest.map_or([0; 2], |(from, to)| headings(&from, &to))
+}
+
+/// Takes what a stretch has up to a frame of the run, at which windows stand.
+fn take(plans: &mut [Moves], stretch: &[Moves], first: usize, last: usize) {
+    for (plan, stretch) in plans.iter_mut().zip(stretch) {
+        for hold in &stretch.holds {
+            let hold = Hold { first: first + hold.first, last: first + hold.last, ..*hold };
+            if hold.first > last {
+                break;
+            }
+            let until = hold.last.min(last);
+            match plan.holds.last_mut() {
+                Some(standing) if hold.first == first => standing.last = until,
+                _ => plan.holds.push(Hold { last: until, ..hold }),
+            }
         }
     }
 }

@@ -1,7 +1,10 @@
 //! The search against an enumeration of every plan, which knows nothing of its tables: a plan is a list of holds,
 //! its cost that of the windows it is baked to, and its rules are read off those.
 
-use super::{super::lattice::Lattice, cheapest};
+use super::{
+    super::{lattice::Lattice, member::Scene},
+    cheapest,
+};
 use crate::{
     geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window},
     pan::{
@@ -347,7 +350,9 @@ fn the_cheapest_plan_is_that_of_an_enumeration_of_all() {
         let mut all = Enumeration::new(&request, &windows);
         all.run();
         assert!(all.plans > 100, "seed {seed}: {} plans", all.plans);
-        let found = cheapest(&Lattice::new(&request, &sides, &windows));
+        let scene = Scene { request: &request, sides: &sides };
+        let candidates: Vec<Vec<Window>> = windows.iter().map(|window| vec![*window]).collect();
+        let found = cheapest(&Lattice::new(&[scene], &candidates));
         let Some(found) = found else {
             assert_eq!(all.best, f64::INFINITY, "seed {seed}");
             none += 1;
