@@ -88,6 +88,8 @@ pub enum Reason {
         /// The share above which nothing is followed.
         limit: f64,
     },
+    /// It looks like the clip's other shapes, with which it is planned.
+    OneLook,
     /// The subject comes into the picture or leaves it, and is let go where it does.
     LeavesThePicture {
         /// The run's first frame on which it is at the picture's edge.
@@ -145,6 +147,16 @@ impl Planned {
             visits: Vec::new(),
             let_go: Vec::new(),
         }
+    }
+
+    /// The path of a shape that shares its look with others, be it of moves or a hold; `None` if there is none.
+    pub(super) fn of_look(request: &Request, moves: Option<Moves>, sides: &[Side]) -> Option<Self> {
+        let moves = moves?;
+        if let [only] = moves.holds[..] {
+            let windows = vec![only.window; request.frame_count()];
+            return Some(Self::new(request, Way::Hold, windows, Reason::OneLook, sides));
+        }
+        Self::of_moves(request, Some(moves), Reason::OneLook, sides)
     }
 
     /// The path of some moves; `None` if there is none, or if it never moves and so is a hold.

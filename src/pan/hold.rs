@@ -199,6 +199,12 @@ pub(super) fn best(request: &Request, area: &Area) -> Option<Window> {
         .and_then(|(_, corner, size)| Window::inside(request.raster, corner, size).ok())
 }
 
+/// The best corner of a still window of this width in an area, before rounding: left and top.
+pub(super) fn place(request: &Request, area: &Area, width: f64) -> (f64, f64) {
+    let height = request.shape.height_for(width);
+    (AxisCost::across(request, area).best(width).0, AxisCost::down(request, area).best(height).0)
+}
+
 /// What the best still window of the largest size costs: enough to compare areas. `None` if no window of the
 /// least width is inside.
 pub(super) fn quick_cost(request: &Request, area: &Area) -> Option<f64> {

@@ -1,6 +1,9 @@
 //! Where a window may stand: the windows that the frames want, thinned to a few dozen.
 
-use super::super::{Request, Side, hold, sides::Area};
+use super::{
+    super::{Request, hold, sides::Area},
+    member::Scene,
+};
 use crate::geometry::{Rounding, Window};
 
 /// How many clusters there are at most. Chosen: the work grows with its square, and polishing makes up for what
@@ -31,44 +34,41 @@ impl Wanted {
     }
 }
 
-/// The candidates: rounded as held windows are, the pinned windows and the best still window among them, no two
-/// alike, and all with what they ride on taken off. Deterministic, and a mirrored request has the mirrored
-/// candidates.
-pub(super) fn candidates(request: &Request, sides: &[Side]) -> Vec<Window> {
-    let wanted: Vec<Wanted> = (0..request.frame_count())
+/// The candidates of a shape by itself: rounded as held windows are, the pinned windows and the best still window
+/// among them, no two alike, and all with what they ride on taken off. Deterministic, and a mirrored request has the
+/// mirrored candidates.
+pub(super) fn alone(scenes: &[Scene<'_>]) -> Vec<Vec<Window>> {
+    let Some(Scene { request, sides }) = scenes.first().copied() else { return Vec::new() };
+    let wanted: Vec<Vec<Wanted>> = (0..request.frame_count())
         .filter_map(|index| wanted_at(request, &Area::at(request, sides, index), index))
+        .map(|wanted| vec![wanted])
         .collect();
     let usable = Area::usable(request, 0);
     let still = hold::best(request, &Area::still(request, sides));
-    let clustered = clusters(&wanted, NEAR * request.reference_width());
-    let rounded = clustered.iter().filter_map(|wanted| rounded(request, &usable, wanted));
+    let clustered = clusters(&wanted, &[request.reference_width()]);
+    let rounded = clustered.iter().filter_map(|wanted| rounded(request, &usable, &wanted[0]));
     let pinned = request.pins.iter().filter_map(|pin| {
         let (across, down) = request.ride_at(pin.index);
         let corner = (pin.window.left() - across, pin.window.top() - down);
         Window::inside(request.raster, corner, (pin.window.width(), pin.window.height())).ok()
     });
-    let mut windows: Vec<Window> = Vec::new();
+    let mut windows: Vec<Vec<Window>> = Vec::new();
     for window in pinned.chain(still).chain(rounded) {
-        if !windows.contains(&window) {
-            windows.push(window);
+        if !windows.iter().any(|other| other[0] == window) {
+            windows.push(vec![window]);
         }
     }
     windows
 }
 
 /// A box along one axis: its ends, and the shares of the window that are to be clear before and after it.
-type Kept = (f64, f64, f64, f64);
+pub(super) type Kept = (f64, f64, f64, f64);
 
 /// The window that a frame wants by itself: the point at its place, the preferred width or what the boxes
 /// need, the boxes inside, and all that in the area. `None` where nothing is wished.
 fn wanted_at(request: &Request, area: &Area, index: usize) -> Option<Wanted> {
     let [across, down] = kept(request, index);
-    let needed = |kept: &[Kept]| {
-        kept.iter()
-            .map(|(from, to, before, after)| (to - from) / (1.0 - before - after))
-            .fold(0.0, f64::max)
-    };
-    let needed = needed(&across).max(request.shape.width_for(needed(&down)));
+    let needed = needed_width(request, &across, &down);
     let wish = &request.frames[index];
     let greatest = wish.required.iter().filter_map(|required| required.greatest_width);
     let greatest = greatest.fold(area.greatest_width(request), f64::min);
@@ -87,8 +87,18 @@ fn wanted_at(request: &Request, area: &Area, index: usize) -> Option<Wanted> {
     Some(Wanted { x: wanted.x - ride.0, y: wanted.y - ride.1, ..wanted })
 }
 
+/// The width at which a window has room for the boxes of a frame.
+pub(super) fn needed_width(request: &Request, across: &[Kept], down: &[Kept]) -> f64 {
+    let size = |kept: &[Kept]| {
+        kept.iter()
+            .map(|(from, to, before, after)| (to - from) / (1.0 - before - after))
+            .fold(0.0, f64::max)
+    };
+    size(across).max(request.shape.width_for(size(down)))
+}
+
 /// The boxes of a frame along both axes, wished and required.
-fn kept(request: &Request, index: usize) -> [Vec<Kept>; 2] {
+pub(super) fn kept(request: &Request, index: usize) -> [Vec<Kept>; 2] {
     let (wish, insets) = (&request.frames[index], request.insets());
     let wished = wish.boxes.iter().map(|wished| (&wished.region, &insets));
     let required = wish.required.iter().map(|required| (&required.region, &required.clear));
@@ -99,22 +109,28 @@ fn kept(request: &Request, index: usize) -> [Vec<Kept>; 2] {
 }
 
 /// The middle of all boxes along an axis.
-fn middle(kept: &[Kept]) -> Option<f64> {
+pub(super) fn middle(kept: &[Kept]) -> Option<f64> {
     let ends = kept.iter().map(|(from, to, ..)| (*from, *to));
     ends.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1))).map(|(from, to)| f64::midpoint(from, to))
 }
 
 /// The centre of a window along an axis that has a point at its place, boxes inside, and lies in its room.
-fn centre((at, place): (f64, f64), size: f64, kept: &[Kept], room: (f64, f64)) -> f64 {
-    let bounds = kept
-        .iter()
-        .map(|(from, to, before, after)| (to - (1.0 - after) * size, from - before * size));
-    let (low, high) = bounds.fold((f64::NEG_INFINITY, f64::INFINITY), |all, next| {
-        (all.0.max(next.0), all.1.min(next.1))
-    });
+pub(super) fn centre((at, place): (f64, f64), size: f64, kept: &[Kept], room: (f64, f64)) -> f64 {
+    let (low, high) = starts(size, kept);
     let start = at - place * size;
     let start = if low <= high { start.clamp(low, high) } else { f64::midpoint(low, high) };
     start.min(room.1 - size).max(room.0) + size / 2.0
+}
+
+/// Where a window may start along an axis that has boxes inside, as first and last; in the wrong order if it is too
+/// small.
+pub(super) fn starts(size: f64, kept: &[Kept]) -> (f64, f64) {
+    let bounds = kept
+        .iter()
+        .map(|(from, to, before, after)| (to - (1.0 - after) * size, from - before * size));
+    bounds.fold((f64::NEG_INFINITY, f64::INFINITY), |all, next| {
+        (all.0.max(next.0), all.1.min(next.1))
+    })
 }
 
 /// The window, moved towards the frame's middle until it lies between the slanted edges of its area.
@@ -137,45 +153,61 @@ fn between_slants(request: &Request, area: &Area, wanted: Wanted) -> Wanted {
     at(inside)
 }
 
-/// Farthest first: each cluster starts at the window that is farthest from all before, until none is far or
-/// there are enough; then each is the mean of the windows nearest to it.
-fn clusters(wanted: &[Wanted], near: f64) -> Vec<Wanted> {
+/// Farthest first: each cluster starts at the windows that are farthest from all before, until none are far or
+/// there are enough; then each is the mean of those nearest to it. Every entry has a window a shape, whose reference
+/// widths are given; two entries are as far apart as the two windows of a shape that are the farthest.
+pub(super) fn clusters(wanted: &[Vec<Wanted>], reference_widths: &[f64]) -> Vec<Vec<Wanted>> {
+    let distance = |a: &[Wanted], b: &[Wanted]| {
+        let apart = a.iter().zip(b).zip(reference_widths);
+        apart.map(|((a, b), width)| a.distance(b) / width).fold(0.0, f64::max)
+    };
     let Some(first) = wanted.first() else { return Vec::new() };
-    let mut seeds = vec![*first];
+    let mut seeds = 1;
     let mut nearest: Vec<(f64, usize)> =
-        wanted.iter().map(|window| (window.distance(first), 0)).collect();
-    while seeds.len() < MOST {
+        wanted.iter().map(|windows| (distance(windows, first), 0)).collect();
+    while seeds < MOST {
         let farthest = nearest.iter().enumerate().fold((0.0, 0), |far, (place, (distance, _))| {
             if *distance > far.0 { (*distance, place) } else { far }
         });
-        if farthest.0 <= near {
+        if farthest.0 <= NEAR {
             break;
         }
-        let seed = wanted[farthest.1];
-        for (window, nearest) in wanted.iter().zip(&mut nearest) {
-            let distance = window.distance(&seed);
+        for (windows, nearest) in wanted.iter().zip(&mut nearest) {
+            let distance = distance(windows, &wanted[farthest.1]);
             if distance < nearest.0 {
-                *nearest = (distance, seeds.len());
+                *nearest = (distance, seeds);
             }
         }
-        seeds.push(seed);
+        seeds += 1;
     }
-    means(wanted, &nearest, seeds.len())
+    means(wanted, &nearest, seeds)
 }
 
 #[expect(clippy::cast_precision_loss, reason = "a run has far fewer frames than 2^53")]
-fn means(wanted: &[Wanted], nearest: &[(f64, usize)], count: usize) -> Vec<Wanted> {
-    let mut sums = vec![(0.0, 0.0, 0.0, 0_usize); count];
-    for (window, (_, cluster)) in wanted.iter().zip(nearest) {
-        let sum = &mut sums[*cluster];
-        *sum = (sum.0 + window.x, sum.1 + window.y, sum.2 + window.width, sum.3 + 1);
+fn means(wanted: &[Vec<Wanted>], nearest: &[(f64, usize)], count: usize) -> Vec<Vec<Wanted>> {
+    let nothing = Wanted { x: 0.0, y: 0.0, width: 0.0 };
+    let shapes = wanted.first().map_or(0, Vec::len);
+    let mut sums = vec![(vec![nothing; shapes], 0_usize); count];
+    for (windows, (_, cluster)) in wanted.iter().zip(nearest) {
+        let (sums, frames) = &mut sums[*cluster];
+        for (sum, window) in sums.iter_mut().zip(windows) {
+            *sum = Wanted {
+                x: sum.x + window.x,
+                y: sum.y + window.y,
+                width: sum.width + window.width,
+            };
+        }
+        *frames += 1;
     }
-    let mean = |(x, y, width, frames): (f64, f64, f64, usize)| Wanted {
-        x: x / frames as f64,
-        y: y / frames as f64,
-        width: width / frames as f64,
+    let mean = |(sums, frames): (Vec<Wanted>, usize)| {
+        let of = |sum: Wanted| Wanted {
+            x: sum.x / frames as f64,
+            y: sum.y / frames as f64,
+            width: sum.width / frames as f64,
+        };
+        sums.into_iter().map(of).collect()
     };
-    sums.into_iter().filter(|sum| sum.3 > 0).map(mean).collect()
+    sums.into_iter().filter(|(_, frames)| *frames > 0).map(mean).collect()
 }
 
 /// The window as a held one is rounded, in the area; `None` if it has no place there.

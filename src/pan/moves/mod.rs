@@ -23,6 +23,7 @@ mod member;
 mod polish;
 mod search;
 mod stretches;
+mod together;
 
 pub use ease::Ease;
 
@@ -32,6 +33,7 @@ use frame::{edges_of, is_near, riding};
 use framing::Framing;
 use judge::Judge;
 use member::Scene;
+use polish::Freedom;
 use serde::Serialize;
 
 /// The limits and the cost of eased moves; each is one of the user's limits.
@@ -91,13 +93,33 @@ pub struct Move {
 #[must_use]
 pub fn moves(request: &Request, sides: &[Side]) -> Option<Moves> {
     let request = &with_weights_of_moves(request);
-    let alone = |scenes: &[Scene<'_>]| {
-        let windows = candidates::candidates(scenes[0].request, scenes[0].sides);
-        windows.into_iter().map(|window| vec![window]).collect()
-    };
-    let plan = stretches::cheapest(&[Scene { request, sides }], alone)?.pop()?;
+    let plan = stretches::cheapest(&[Scene { request, sides }], candidates::alone)?.pop()?;
     let cost = Judge::of(request, sides).cost_if_sound(&plan)?;
-    Some(polish::polished(request, sides, plan, cost))
+    Some(polish::polished(Scene { request, sides }, (plan, cost), Freedom::All))
+}
+
+/// Paths for several shapes of one clip that look alike: as high as each other and with the subject equally far down
+/// where that can be had, and with every move from the same frame to the same frame. A shape that stands where
+/// others move has no move there. The sides are those of each shape's keep-outs.
+///
+/// The requests that come back are those that the paths were planned by: with other preferred widths and places. `None`
+/// if no such paths keep the hard limits; a shape is `None` whose path breaks one by itself.
+pub(super) fn moves_together(
+    requests: &[Request],
+    sides: &[Vec<Side>],
+) -> Option<Vec<(Request, Option<Moves>)>> {
+    let alike = together::alike(requests, sides);
+    let weighed: Vec<Request> = alike.iter().map(with_weights_of_moves).collect();
+    let scene = |(request, sides)| Scene { request, sides };
+    let scenes: Vec<Scene<'_>> =
+        weighed.iter().zip(sides.iter().map(Vec::as_slice)).map(scene).collect();
+    let plans = stretches::cheapest(&scenes, together::together)?;
+    let finish = |(scene, plan): (&Scene<'_>, Moves)| {
+        let cost = Judge::of(scene.request, scene.sides).cost_if_sound(&plan)?;
+        Some(polish::polished(*scene, (plan, cost), Freedom::Across).without_rests())
+    };
+    let finished: Vec<Option<Moves>> = scenes.iter().zip(plans).map(finish).collect();
+    Some(alike.into_iter().zip(finished).collect())
 }
 
 /// What a path of moves costs: the objective of its windows, one a frame, with what its moves cost and with the
@@ -115,6 +137,18 @@ fn with_weights_of_moves(request: &Request) -> Request {
 }
 
 impl Moves {
+    /// The same path, with moves from a window to the same window taken for the holds that they are.
+    fn without_rests(self) -> Self {
+        let mut holds: Vec<Hold> = Vec::new();
+        for hold in self.holds {
+            match holds.last_mut() {
+                Some(standing) if standing.window == hold.window => standing.last = hold.last,
+                _ => holds.push(hold),
+            }
+        }
+        Self { holds, ..self }
+    }
+
     /// The moves in order: one fewer than the holds.
     pub fn moves(&self) -> impl ExactSizeIterator<Item = Move> + '_ {
         self.holds.windows(2).map(|pair| Move { first: pair[0].last, last: pair[1].first })

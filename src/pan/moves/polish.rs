@@ -18,6 +18,7 @@ use super::{
     frame::limits_stay,
     judge::Judge,
     leg::{Leg, STILL, Times, headings},
+    member::Scene,
 };
 use crate::geometry::Region;
 
@@ -28,12 +29,22 @@ const REACH: f64 = 0.15;
 /// How many rounds there are at most. Chosen: the second already gains next to nothing.
 const ROUNDS: usize = 3;
 
-/// A plan with better windows, or as it was.
-pub(super) fn polished(request: &Request, sides: &[Side], plan: Moves, cost: f64) -> Moves {
+/// What of the windows may change.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Freedom {
+    /// Everything.
+    All,
+    /// Where they are across: what is down and how large they are is shared with other shapes.
+    Across,
+}
+
+/// A plan with better windows, or as it was; with what it costs.
+pub(super) fn polished(scene: Scene<'_>, (plan, cost): (Moves, f64), freedom: Freedom) -> Moves {
+    let Scene { request, sides } = scene;
     let judge = Judge::of(request, sides);
     let mut best = (plan, cost);
     for _ in 0..ROUNDS {
-        let round = Round::about(request, sides, &best.0);
+        let round = Round { freedom, ..Round::about(request, sides, &best.0) };
         let Some(values) = round.best_values() else { break };
         // What breaks a limit all the same, where widths change, may keep it nearer to the plan before.
         let better = [1.0, 0.5, 0.25].into_iter().find_map(|share| {
@@ -105,6 +116,7 @@ struct Round<'a> {
     before: Vec<f64>,
     reference: f64,
     along: [Along; 2],
+    freedom: Freedom,
 }
 
 impl<'a> Round<'a> {
@@ -143,6 +155,7 @@ impl<'a> Round<'a> {
                     middle: request.raster.height() / 2.0,
                 },
             ],
+            freedom: Freedom::All,
         };
         if !limits_stay(request) {
             let area = |at: &At| Area::at(request, sides, at.frame).moved_back(request, at.frame);
@@ -245,7 +258,9 @@ impl<'a> Round<'a> {
             let (least, greatest) = (self.request.least_width, area.greatest_width(self.request));
             for variable in first..first + VARIABLES {
                 let before = self.before[variable];
-                if self.is_fixed(hold) || self.has_no_room(area, variable - first) {
+                let is_shared = self.freedom == Freedom::Across && variable != first;
+                let has_no_room = self.has_no_room(area, variable - first);
+                if self.is_fixed(hold) || is_shared || has_no_room {
                     program.fix(variable, before);
                 } else {
                     program.start(variable, before);

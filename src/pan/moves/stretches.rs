@@ -27,7 +27,8 @@ pub(super) type Candidates = fn(&[Scene<'_>]) -> Vec<Vec<Window>>;
 /// The cheapest plan of a run, or of each stretch of it: a path a scene, all of which move at the same time; `None`
 /// if none keeps the hard limits.
 pub(super) fn cheapest(scenes: &[Scene<'_>], candidates: Candidates) -> Option<Vec<Moves>> {
-    let (rules, times) = (shared_rules(scenes), Times::of(scenes.first()?.request));
+    let times = Times::of(scenes.first()?.request);
+    let rules = shared_rules(scenes);
     let ahead_secs = AHEAD_SECS.max(3.0 * (rules.least_hold_secs + rules.greatest_move_secs));
     let (kept_secs, frame_count) = (2.0 * ahead_secs, times.frame_count());
     let empty = Moves { holds: Vec::new(), ease: rules.ease };

@@ -1,0 +1,130 @@
+//! One look over several shapes of a clip: they move at the same time, are equally high and have the subject equally
+//! far down, as far as each can; a shape that cannot is named and left as it is by itself.
+
+use super::{Planned, Reason, Request, ShortFrame, Side, Verdict, Way, moves::moves_together};
+use serde::Serialize;
+
+/// Why a shape is planned by itself and not with the others.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "apart")]
+pub enum Apart {
+    /// Its window follows the subject, and so has no moves that start and end.
+    Follows,
+    /// Its subject is let go.
+    LetsGo,
+    /// Some of its windows are pinned by hand.
+    Pinned,
+    /// Its window rides with the shake of the world.
+    Rides,
+    /// Its moves start and stop in another way.
+    OtherEase,
+    /// With the others it would lack more than by itself.
+    Short {
+        /// Where it would lack the most.
+        worst: ShortFrame,
+        /// The share of frames on which it would keep everything.
+        share_inside: f64,
+    },
+    /// There is no path with the others that keeps its hard limits.
+    NoPath,
+    /// No other shape is left to look alike with.
+    NobodyElse,
+}
+
+/// The path of each shape that shares the look of the others, or why it does not; with what each was asked and what
+/// it is by itself.
+///
+/// Shapes that share a look have every move from the same frame to the same frame; one may stand where others move.
+/// If with the others a shape would be of a worse verdict than by itself, one is left out and the rest planned again:
+/// the one without which the fewest others are in want.
+#[must_use]
+pub fn share_look(shapes: &[(Request, Planned)]) -> Vec<Result<Planned, Apart>> {
+    let mut apart: Vec<Option<Apart>> = shapes.iter().map(apart_from_the_start).collect();
+    let free = || shapes.iter().zip(&apart).filter(|(_, apart)| apart.is_none());
+    let ease = free().map(|((request, _), _)| request.rules.moves.ease).next();
+    let has_other_ease = |request: &Request| ease.is_some_and(|e| e != request.rules.moves.ease);
+    let others: Vec<bool> = shapes.iter().map(|(request, _)| has_other_ease(request)).collect();
+    for (apart, other) in apart.iter_mut().zip(others) {
+        *apart = apart.or_else(|| other.then_some(Apart::OtherEase));
+    }
+    loop {
+        let members: Vec<usize> = (0..shapes.len()).filter(|i| apart[*i].is_none()).collect();
+        if let [only] = members[..] {
+            apart[only] = Some(Apart::NobodyElse);
+            continue;
+        }
+        let of =
+            |members: &[usize]| attempt(&members.iter().map(|i| &shapes[*i]).collect::<Vec<_>>());
+        let attempts = of(&members);
+        let Some(leaver) = leaver(&members, &attempts, of) else {
+            let mut attempts = attempts.into_iter();
+            let all = apart.into_iter().map(|apart| {
+                apart.map_or_else(|| attempts.next().unwrap_or(Err(Apart::NoPath)), Err)
+            });
+            return all.collect();
+        };
+        apart[members[leaver]] =
+            Some(attempts[leaver].as_ref().err().copied().unwrap_or(Apart::NobodyElse));
+    }
+}
+
+/// Which of the members is left out: of those that would be in want, the one without which the fewest others are,
+/// and of those the one that would lack the most. `None` if none is in want.
+fn leaver(
+    members: &[usize],
+    attempts: &[Result<Planned, Apart>],
+    of: impl Fn(&[usize]) -> Vec<Result<Planned, Apart>>,
+) -> Option<usize> {
+    let in_want =
+        attempts.iter().enumerate().filter_map(|(place, a)| Some((place, a.as_ref().err()?)));
+    let scored = in_want.map(|(place, apart)| {
+        let rest: Vec<usize> = members.iter().copied().filter(|i| *i != members[place]).collect();
+        let left = if rest.len() < 2 { 0 } else { of(&rest).iter().filter(|a| a.is_err()).count() };
+        (left, -lack(apart), place)
+    });
+    scored.min_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))).map(|(_, _, place)| place)
+}
+
+/// Why a shape cannot share a look whatever the others do.
+fn apart_from_the_start((request, planned): &(Request, Planned)) -> Option<Apart> {
+    if !request.ride.is_empty() {
+        Some(Apart::Rides)
+    } else if planned.assessment.verdict == Verdict::Leaves {
+        Some(Apart::LetsGo)
+    } else if !request.pins.is_empty() {
+        Some(Apart::Pinned)
+    } else {
+        (planned.way == Way::Follow).then_some(Apart::Follows)
+    }
+}
+
+/// How much a shape lacks, to be compared: no path at all is the most.
+fn lack(apart: &Apart) -> f64 {
+    if let Apart::Short { worst, .. } = apart { worst.missing_px } else { f64::INFINITY }
+}
+
+/// All of these shapes together.
+fn attempt(shapes: &[&(Request, Planned)]) -> Vec<Result<Planned, Apart>> {
+    if shapes.is_empty() {
+        return Vec::new();
+    }
+    let requests: Vec<Request> = shapes.iter().map(|(request, _)| request.clone()).collect();
+    let sides: Vec<Vec<Side>> = shapes.iter().map(|(_, alone)| alone.sides.clone()).collect();
+    let Some(plans) = moves_together(&requests, &sides) else {
+        return vec![Err(Apart::NoPath); shapes.len()];
+    };
+    let judge = |((request, moves), (_, alone)): ((Request, _), &&(Request, Planned))| {
+        let planned = Planned::of_look(&request, moves, &alone.sides).ok_or(Apart::NoPath)?;
+        match planned.assessment.worst() {
+            Some(worst) if planned.assessment.verdict > alone.assessment.verdict => {
+                let share_inside = planned.assessment.share_inside;
+                Err(Apart::Short { worst, share_inside })
+            }
+            _ => Ok(Planned { reason: Reason::OneLook, ..planned }),
+        }
+    };
+    plans.into_iter().zip(shapes).map(judge).collect()
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,159 @@
+use super::*;
+use crate::{
+    geometry::{Raster, Region, Shape, SourcePoint, Window},
+    pan::{
+        Ease, FrameWish, KeepOut, MoveRules, Moves, Outcome, Pace, Pin, Place, PlacedPoint, Rules,
+        Weights, plan,
+    },
+};
+
+/// The defaults of the limits' table, with the pan limits off.
+const RULES: Rules = Rules {
+    still_zone: 0.12,
+    pan_caution: None,
+    pan_hard: None,
+    fits_share: 0.995,
+    fits_short: 0.02,
+    tight_share: 0.9,
+    tight_middle: 0.5,
+    least_inside_secs: None,
+    weights: Weights { acceleration: 0.15, containment: 1000.0, place: 3.0, width: 30.0 },
+    moves: MoveRules {
+        least_hold_secs: 1.0,
+        least_move_secs: 0.5,
+        greatest_move_secs: 6.0,
+        reversal_secs: Some(2.0),
+        ease: Ease::SMOOTH,
+        cost: 1.0,
+        cost_per_sec: 0.05,
+        place: 60.0,
+    },
+};
+
+fn request((wide, high): (u32, u32), boxes: &[Region]) -> Request {
+    let raster = Raster::new(4000, 3000).unwrap();
+    let frames = boxes.iter().copied().map(FrameWish::for_box).collect();
+    let shape = Shape::new(wide, high).unwrap();
+    Request::plain((raster, shape), Pace::even(0.04), frames, RULES)
+}
+
+fn alone(request: Request) -> (Request, Planned) {
+    let Outcome::Planned(planned) = plan(&request).unwrap() else { panic!("refused") };
+    (request, planned)
+}
+
+/// A subject that stands left, walks to the right within a second and a half, and stands there.
+fn walking(frame_count: u32) -> Vec<Region> {
+    (0..frame_count)
+        .map(|frame| {
+            let along = ((f64::from(frame) - 75.0) / 38.0).clamp(0.0, 1.0);
+            Region::new(500.0 + 2400.0 * along, 1200.0, 400.0, 900.0).unwrap()
+        })
+        .collect()
+}
+
+fn moves_of(planned: &Planned) -> Vec<(usize, usize)> {
+    planned.moves.iter().flat_map(Moves::moves).map(|one| (one.first, one.last)).collect()
+}
+
+/// T6 of the trade study: the helmet's top at row 300, hands down to row 1900, the deck from row 2400 kept out. By
+/// hand: 16:9 is 2250 high, and 8 % headroom puts it at 300 - 180 = 120; 4:5 and 9:16 have no choice but 2400 and row
+/// 0, where the helmet is at 12.5 %. 16:9 comes to 12.5 % at 300 - 281.25 = 18.75, rounded 18, which is 12.53 %.
+#[test]
+fn the_widest_shape_is_brought_to_the_headroom_of_those_without_a_choice() {
+    let paddler = Region::new(1700.0, 300.0, 600.0, 1600.0).unwrap();
+    let deck = Region::new(0.0, 2400.0, 4000.0, 600.0);
+    let shape = |shape: (u32, u32), least_width: f64| {
+        let mut request = request(shape, &[paddler; 50]);
+        for wish in &mut request.frames {
+            let at = SourcePoint { x: 2000.0, y: 300.0 };
+            wish.point = Some(PlacedPoint { at, place: Place { across: 0.5, down: 0.08 } });
+        }
+        request.keep_outs = vec![KeepOut { regions: vec![deck; 50] }];
+        alone(Request { least_width, ..request })
+    };
+    let shapes = [shape((16, 9), 1000.0), shape((4, 5), 1920.0), shape((9, 16), 1350.0)];
+    assert_eq!(shapes[0].1.windows[0].top(), 120.0);
+    let looks: Vec<Planned> = share_look(&shapes).into_iter().map(Result::unwrap).collect();
+    for (look, (size, top)) in looks.iter().zip([
+        ((4000.0, 2250.0), 18.0),
+        ((1920.0, 2400.0), 0.0),
+        ((1350.0, 2400.0), 0.0),
+    ]) {
+        let window = look.windows[0];
+        assert_eq!((window.width(), window.height(), window.top()), (size.0, size.1, top));
+        assert_eq!((look.way, look.assessment.verdict), (Way::Hold, Verdict::Fits));
+    }
+    let headroom = (300.0 - looks[0].windows[0].top()) / 2250.0;
+    assert!((headroom - 0.1253).abs() < 5e-5, "{headroom}");
+}
+
+#[test]
+fn shapes_that_move_do_so_on_the_same_frames_and_show_the_subject_alike() {
+    let boxes = walking(220);
+    let shapes: Vec<_> =
+        [(16, 9), (1, 1), (4, 5), (9, 16)].map(|shape| alone(request(shape, &boxes))).into();
+    let separate: Vec<_> = shapes.iter().map(|(_, planned)| moves_of(planned)).collect();
+    assert!(separate[3] != separate[2] || separate[3].is_empty(), "{separate:?}");
+    let looks: Vec<Planned> = share_look(&shapes).into_iter().map(Result::unwrap).collect();
+    let moving: Vec<_> = looks.iter().map(moves_of).filter(|moves| !moves.is_empty()).collect();
+    assert!(moving.len() >= 2, "{moving:?}");
+    for moves in &moving {
+        assert_eq!(moves, &moving[0]);
+    }
+    for (frame, region) in boxes.iter().enumerate() {
+        let shown = |look: &Planned| {
+            let window: Window = look.windows[frame];
+            (region.height() / window.height(), (region.top() - window.top()) / window.height())
+        };
+        let first = shown(&looks[0]);
+        for look in &looks {
+            assert_eq!(look.assessment.verdict, Verdict::Fits);
+            let (height, top) = shown(look);
+            assert!((height - first.0).abs() < 0.002, "frame {frame}: {height} and {}", first.0);
+            assert!((top - first.1).abs() < 0.002, "frame {frame}: {top} and {}", first.1);
+        }
+    }
+}
+
+/// The subject is 1300 px wide: 16:9 is 2250 px high, and a 9:16 window of that height is 1266 px wide.
+#[test]
+fn a_shape_whose_subject_needs_more_is_as_high_as_it_must_be() {
+    let boxes = [Region::new(1300.0, 1000.0, 1300.0, 900.0).unwrap(); 60];
+    let shapes: Vec<_> = [(16, 9), (9, 16)].map(|shape| alone(request(shape, &boxes))).into();
+    let looks: Vec<Planned> = share_look(&shapes).into_iter().map(Result::unwrap).collect();
+    assert_eq!(looks[0].windows[0].height(), 2250.0);
+    let tall = looks[1].windows[0];
+    assert!(tall.width() >= 1300.0 && tall.width() < 1330.0, "{tall:?}");
+}
+
+#[test]
+fn a_shape_that_cannot_is_told_apart_and_the_rest_look_alike() {
+    let boxes = walking(220);
+    let mut shapes: Vec<_> =
+        [(16, 9), (1, 1), (4, 5), (9, 16)].map(|shape| alone(request(shape, &boxes))).into();
+    let window = shapes[1].1.windows[0];
+    shapes[1] = alone(Request { pins: vec![Pin { index: 0, window }], ..shapes[1].0.clone() });
+    shapes[2].1.way = Way::Follow;
+    shapes[3].0.rules.moves.ease = Ease::with_peak(2.0).unwrap();
+    let told = share_look(&shapes);
+    assert_eq!(told[0], Err(Apart::NobodyElse));
+    assert_eq!(told[1], Err(Apart::Pinned));
+    assert_eq!(told[2], Err(Apart::Follows));
+    assert_eq!(told[3], Err(Apart::OtherEase));
+}
+
+/// In 9:20 something else is kept, which walks a second earlier: two moves have no room for a hold between them, and
+/// no single one suits both.
+#[test]
+fn a_shape_that_would_lose_something_is_left_out() {
+    let (boxes, earlier) = (walking(220), walking(245));
+    let mut shapes: Vec<_> = [(9, 16), (2, 3)].map(|shape| alone(request(shape, &boxes))).into();
+    shapes.push(alone(request((9, 20), &earlier[25..])));
+    let told = share_look(&shapes);
+    let Err(Apart::Short { worst, .. }) = told[2] else { panic!("{:?}", told[2].is_ok()) };
+    assert!(worst.missing_px > 0.0);
+    let moves: Vec<_> = told[..2].iter().map(|told| moves_of(told.as_ref().unwrap())).collect();
+    assert_eq!(moves[0], moves[1]);
+    assert_eq!(moves[0].len(), 1);
+}
