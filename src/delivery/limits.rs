@@ -48,6 +48,7 @@ pub enum Limit {
     GreatestMove,
     Reversal,
     EasePeak,
+    LookTolerance,
 }
 
 /// What a limit is called, means and may be.
@@ -94,7 +95,7 @@ impl Limit {
     /// caution, one picture width in 7 s at 24 frames/s from a published tutorial; the shake's cut-off, chosen: an arm
     /// swings quicker, a camera is turned slower; the punch-in, the 20 % of a published editing glossary; the four weights, chosen
     /// by measurement on made tracks and real boxes (`examples/choose_weights.rs` prints the table).
-    pub const TABLE: [LimitSpec; 39] = [
+    pub const TABLE: [LimitSpec; 40] = [
         number(
             Self::GreatestEnlargement,
             "greatest_enlargement",
@@ -361,6 +362,13 @@ impl Limit {
             1.5,
             (1.5, 2.0),
             "fastest moment of an eased move over its mean speed: 1.5 starts and stops smoothly, 2 as a hand does",
+        ),
+        number(
+            Self::LookTolerance,
+            "look_tolerance",
+            0.01,
+            (0.0, 1.0),
+            "one look: share by which the subject's height in the window, and its place down in it, may differ between shapes",
         ),
     ];
 

@@ -31,6 +31,32 @@ pub enum Apart {
     NobodyElse,
 }
 
+/// What a shape comes to by itself.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Alone {
+    /// How its window moves.
+    pub way: Way,
+    /// How well it keeps the subject.
+    pub verdict: Verdict,
+    /// On which side of each keep-out it stays.
+    pub sides: Vec<Side>,
+    /// Whether it rides with the shake of the world.
+    pub is_riding: bool,
+}
+
+impl Alone {
+    /// What a plan comes to that rides on nothing.
+    #[must_use]
+    pub fn of(planned: &Planned) -> Self {
+        Self {
+            way: planned.way,
+            verdict: planned.assessment.verdict,
+            sides: planned.sides.clone(),
+            is_riding: false,
+        }
+    }
+}
+
 /// The path of each shape that shares the look of the others, or why it does not; with what each was asked and what
 /// it is by itself.
 ///
@@ -38,7 +64,7 @@ pub enum Apart {
 /// If with the others a shape would be of a worse verdict than by itself, one is left out and the rest planned again:
 /// the one without which the fewest others are in want.
 #[must_use]
-pub fn share_look(shapes: &[(Request, Planned)]) -> Vec<Result<Planned, Apart>> {
+pub fn share_look(shapes: &[(Request, Alone)]) -> Vec<Result<Planned, Apart>> {
     let mut apart: Vec<Option<Apart>> = shapes.iter().map(apart_from_the_start).collect();
     let free = || shapes.iter().zip(&apart).filter(|(_, apart)| apart.is_none());
     let ease = free().map(|((request, _), _)| request.rules.moves.ease).next();
@@ -86,15 +112,15 @@ fn leaver(
 }
 
 /// Why a shape cannot share a look whatever the others do.
-fn apart_from_the_start((request, planned): &(Request, Planned)) -> Option<Apart> {
-    if !request.ride.is_empty() {
+fn apart_from_the_start((request, alone): &(Request, Alone)) -> Option<Apart> {
+    if alone.is_riding || !request.ride.is_empty() {
         Some(Apart::Rides)
-    } else if planned.assessment.verdict == Verdict::Leaves {
+    } else if alone.verdict == Verdict::Leaves {
         Some(Apart::LetsGo)
     } else if !request.pins.is_empty() {
         Some(Apart::Pinned)
     } else {
-        (planned.way == Way::Follow).then_some(Apart::Follows)
+        (alone.way == Way::Follow).then_some(Apart::Follows)
     }
 }
 
@@ -104,7 +130,7 @@ fn lack(apart: &Apart) -> f64 {
 }
 
 /// All of these shapes together.
-fn attempt(shapes: &[&(Request, Planned)]) -> Vec<Result<Planned, Apart>> {
+fn attempt(shapes: &[&(Request, Alone)]) -> Vec<Result<Planned, Apart>> {
     if shapes.is_empty() {
         return Vec::new();
     }
@@ -113,10 +139,10 @@ fn attempt(shapes: &[&(Request, Planned)]) -> Vec<Result<Planned, Apart>> {
     let Some(plans) = moves_together(&requests, &sides) else {
         return vec![Err(Apart::NoPath); shapes.len()];
     };
-    let judge = |((request, moves), (_, alone)): ((Request, _), &&(Request, Planned))| {
+    let judge = |((request, moves), (_, alone)): ((Request, _), &&(Request, Alone))| {
         let planned = Planned::of_look(&request, moves, &alone.sides).ok_or(Apart::NoPath)?;
         match planned.assessment.worst() {
-            Some(worst) if planned.assessment.verdict > alone.assessment.verdict => {
+            Some(worst) if planned.assessment.verdict > alone.verdict => {
                 let share_inside = planned.assessment.share_inside;
                 Err(Apart::Short { worst, share_inside })
             }

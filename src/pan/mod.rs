@@ -33,7 +33,7 @@ pub use choose::{Outcome, Planned, Reason, Way, plan};
 pub use cut::{between_two_holds, cut_bounds, first_without_room};
 pub use follow::{Session, follow};
 pub use leave::{Visit, crossing_secs, visits};
-pub use look::{Apart, share_look};
+pub use look::{Alone, Apart, share_look};
 pub use moves::{Ease, Hold, Move, MoveRules, Moves, moves, moves_objective};
 pub use objective::Objective;
 pub use pace::Pace;

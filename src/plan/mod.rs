@@ -8,6 +8,7 @@ mod asked;
 mod copied;
 mod cut;
 mod held;
+mod look;
 mod rank;
 mod recording;
 mod retime;
@@ -20,6 +21,10 @@ pub use asked::{Asked, AskedFrame, CostWeights};
 pub use copied::{CopiedFrom, CopiedPath, Hurdle, MovedBack, NotCopied};
 pub use cut::{CutReason, PlannedCut};
 pub use held::{SteadyNote, level_words};
+pub use look::{
+    Against, ApartBecause, ApartOutcome, Compared, OneLook, PlacedBy, PlannedApart, Shown,
+    SizeBecause,
+};
 pub use rank::{Standing, rank, steps_between};
 pub use recording::{inside_crop_words, recording_of};
 pub use retime::PlanRetime;

@@ -101,6 +101,12 @@ fn write_clip(plan: &Plan, clip: &ClipPlan, out: &mut String) -> fmt::Result {
     for notice in &clip.notices {
         writeln!(out, "  note: {notice}")?;
     }
+    for look in &clip.one_look {
+        writeln!(out, "  one look, frames {}:", look.used)?;
+        for line in look.lines() {
+            writeln!(out, "    {line}")?;
+        }
+    }
     for entry in &clip.entries {
         let facts = plan.deliverables.iter().find(|facts| facts.name == entry.deliverable);
         if let Some(facts) = facts {

@@ -1,5 +1,5 @@
 use super::{
-    Asked, CopiedFrom, CopiedPath, NotCopied, PlanRetime, PlannedCut, SmearNote, Standing,
+    Asked, CopiedFrom, CopiedPath, NotCopied, OneLook, PlanRetime, PlannedCut, SmearNote, Standing,
     SteadyNote,
 };
 use crate::{
@@ -138,6 +138,8 @@ pub struct ClipPlan {
     pub fingerprint: Fingerprint,
     /// What should be known about the footage or its use.
     pub notices: Vec<String>,
+    /// What came of one look for its deliverables, a used range each; empty where none was asked for.
+    pub one_look: Vec<OneLook>,
     /// What was decided, a deliverable each.
     pub entries: Vec<Entry>,
     /// The clip itself, for those who write files from the plan.

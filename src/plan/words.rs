@@ -99,6 +99,9 @@ pub fn why_words(reason: &Reason, range: FrameRange) -> String {
             "the subject comes into the picture or leaves it (first at its edge at frame {}), and is let go there",
             at(*index)
         ),
+        Reason::OneLook => {
+            "it looks like the clip's other shapes, with which it is planned".to_owned()
+        }
         Reason::NoStillPlace => {
             "what is kept out leaves no place where a window could stand still".to_owned()
         }

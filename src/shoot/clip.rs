@@ -11,7 +11,7 @@ use super::{
     shutter::shutter,
     stance::Stance,
     table::{TableReader, Written},
-    value::{moment, one_of, rate, text, whole, wrong_type},
+    value::{moment, one_of, rate, text, truth, whole, wrong_type},
     view::{ProxyOf, View, proxy},
 };
 use crate::{
@@ -79,6 +79,8 @@ pub struct ShootClip {
     pub inside_crop: Option<InsideCrop>,
     /// How long each of its frames was exposed, in seconds, if it was written; it wins over the camera's.
     pub shutter_secs: Option<f64>,
+    /// Whether its deliverables share one look, if it says so itself and not the shoot.
+    pub one_look: Option<bool>,
     /// The names of what is made of it, at least one; all there are if nothing was written.
     pub deliverables: Vec<String>,
     /// The parts that are used; empty is the whole clip.
@@ -160,6 +162,7 @@ pub(super) fn clip(
     let retimes = retimes(&mut table, play);
     let cuts = cuts(&mut table);
     let copy = WrittenCopy::read(&mut table);
+    let one_look = one_look(&mut table);
     if COPY_KEYS.iter().any(|(key, _)| table.has(key)) {
         names.copies.extend(name.clone());
     }
@@ -186,6 +189,7 @@ pub(super) fn clip(
         retimes,
         cuts,
         copy,
+        one_look,
         stance,
         inside_crop,
         shutter_secs,
@@ -200,6 +204,16 @@ pub(super) fn clip(
     };
     table.finish();
     Some((clip, is_sound))
+}
+
+/// Whether its deliverables share one look. A clip that takes the path of another has that one's look.
+fn one_look(table: &mut TableReader<'_>) -> Option<bool> {
+    let one_look = table.take("one_look", truth);
+    let copies = COPY_KEYS.into_iter().map(|(key, _)| key).find(|key| table.has(key));
+    if let (Some(true), Some(first)) = (one_look, copies) {
+        table.fault("one_look", FaultKind::Both { table: "[[clip]]", first, second: "one_look" });
+    }
+    one_look
 }
 
 const PLAYS: [(&str, Play); 2] = [("real-time", Play::RealTime), ("every-frame", Play::EveryFrame)];

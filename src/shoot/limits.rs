@@ -21,12 +21,12 @@ pub(super) struct LimitTable {
 pub(super) enum Scope {
     /// All that is made of a clip.
     Clips,
-    /// One deliverable: handles, which the deliverables of a clip share, cannot be set.
+    /// One deliverable: what the deliverables of a clip share, such as handles, cannot be set.
     OneDeliverable,
 }
 
 /// Limits of a clip that its deliverables share.
-const SHARED_BY_DELIVERABLES: [Limit; 1] = [Limit::HandleSecs];
+const SHARED_BY_DELIVERABLES: [Limit; 2] = [Limit::HandleSecs, Limit::LookTolerance];
 
 impl LimitTable {
     /// Reads a table of limits; what is wrong in it is left out.
@@ -84,13 +84,14 @@ fn with_nearest(fault: LimitFault) -> LimitFault {
 
 /// Limits of which the first must not be above the second. A pan limit is in seconds for a width: the hard
 /// one is the faster pan, and has fewer of them.
-const IN_ORDER: [(Limit, Limit); 6] = [
+const IN_ORDER: [(Limit, Limit); 7] = [
     (Limit::BandHero, Limit::BandFine),
     (Limit::BandFine, Limit::BandLook),
     (Limit::BandLook, Limit::BandShort),
     (Limit::BandShort, Limit::BandPhone),
     (Limit::PanHard, Limit::PanCaution),
     (Limit::TightShare, Limit::FitsShare),
+    (Limit::LeastMove, Limit::GreatestMove),
 ];
 
 /// Tells every pair of limits that ends up in the wrong order for some clip's some deliverable, once for

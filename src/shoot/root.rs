@@ -6,7 +6,7 @@ use super::{
     page::Page,
     parts::{ROUNDINGS, camera, deliverable},
     table::{TableReader, Written},
-    value::{one_of, rate, text, whole},
+    value::{one_of, rate, text, truth, whole},
 };
 use crate::geometry::Rounding;
 use std::{fs, path::PathBuf};
@@ -64,6 +64,7 @@ pub(super) fn read(
         motion: named_file(&mut root, "motion", shoot),
     };
     shoot.outputs = shoot.folder.join(root.take("outputs", text).unwrap_or("out"));
+    shoot.one_look = root.take("one_look", truth).unwrap_or_default();
     let rounding = root.take("rounding", one_of(&ROUNDINGS)).unwrap_or_default();
     shoot.limits = LimitTable::within(&mut root, "[limits]", Scope::Clips);
     read_deliverables(&mut root, shoot, names, rounding);

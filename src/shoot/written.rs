@@ -58,6 +58,8 @@ pub struct Shoot {
     /// Where the motion file is, joined to `folder`, if there is one.
     pub motion_path: Option<PathBuf>,
     pub(super) motion: MotionRows,
+    /// Whether clips have one look over their deliverables, unless they say otherwise.
+    pub(super) one_look: bool,
     pub(super) limits: LimitTable,
     /// By deliverable.
     pub(super) deliverable_limits: BTreeMap<String, LimitTable>,
@@ -83,6 +85,7 @@ impl Shoot {
             pins_path: None,
             motion_path: None,
             motion: MotionRows::default(),
+            one_look: false,
             limits: LimitTable::default(),
             deliverable_limits: BTreeMap::new(),
             coverage: Coverage::Unknown,
@@ -99,6 +102,13 @@ impl Shoot {
     #[must_use]
     pub fn deliverable(&self, name: &str) -> Option<&Deliverable> {
         self.deliverables.iter().find(|deliverable| deliverable.name == name)
+    }
+
+    /// Whether the deliverables of a clip share one look: as it says itself, or else the shoot. One that takes its
+    /// path from another clip has that one's look.
+    #[must_use]
+    pub fn has_one_look(&self, clip: &ShootClip) -> bool {
+        clip.copy.is_none() && clip.one_look.unwrap_or(self.one_look)
     }
 
     /// The camera of a clip, if it has one.

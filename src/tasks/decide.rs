@@ -174,7 +174,12 @@ impl Case<'_> {
             .unwrap_or_else(|| reduce(windows, &pace, &fixed, rasters, greatest_error_px))
     }
 
-    fn planned(&self, request: &Request, range: UsedRange, planned: &Planned) -> PlannedSegment {
+    pub(super) fn planned(
+        &self,
+        request: &Request,
+        range: UsedRange,
+        planned: &Planned,
+    ) -> PlannedSegment {
         let rules = &request.rules;
         let mut weights = CostWeights::without_moves(rules.weights_of(planned.way));
         if planned.way == Way::Moves {

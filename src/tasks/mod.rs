@@ -11,6 +11,7 @@ mod decide;
 mod describe_clip;
 mod notices;
 mod observe;
+mod one_look;
 mod outputs;
 mod pictures;
 mod plan_shoot;

@@ -4,16 +4,17 @@ use super::{
     CancelToken, Event, Observer, Outputs, Overlays, TaskError,
     copying::Source,
     decide::Case,
-    notices, pictures,
+    notices, one_look, pictures,
     prepare::{Prepared, PreparedClip, prepare},
 };
 use crate::{
     clip::Clip,
-    delivery::Deliverable,
+    delivery::{Deliverable, Limits},
     handoff::{self, HandoffEntry, HandoffError},
     plan::{
-        CAUTION, ClipPlan, CopiedFrom, DeliverableFacts, Entry, InputFile, LimitUsed, PLAN_VERSION,
-        Plan, PlanPart, PlanRetime, Standing, VariableRate, rank, report_text, steps_between,
+        CAUTION, ClipPlan, CopiedFrom, DeliverableFacts, Entry, InputFile, LimitUsed, OneLook,
+        PLAN_VERSION, Plan, PlanPart, PlanRetime, Standing, VariableRate, rank, report_text,
+        steps_between,
     },
     process::work_in_order,
     shoot::Shoot,
@@ -171,6 +172,11 @@ fn clip_plan(
     if let ControlFlow::Break(error) = ended {
         return Err(error);
     }
+    let one_look = if shoot.has_one_look(&shoot.clips[prepared.place]) {
+        share_looks(shoot, prepared, &deliverables, &mut entries)?
+    } else {
+        Vec::new()
+    };
     let footage = clip.footage.path();
     Ok(ClipPlan {
         name: clip.name.clone(),
@@ -194,6 +200,7 @@ fn clip_plan(
         copied_from: prepared.copy.as_ref().map(CopiedFrom::of),
         fingerprint: clip.facts.fingerprint.clone(),
         notices: notices::of_clip(shoot, prepared),
+        one_look,
         entries,
         clip: clip.clone(),
     })
@@ -236,22 +243,47 @@ fn entry(
             None => case.segments(number, *range)?,
         });
     }
-    let softest = segments
-        .iter()
-        .filter_map(|segment| segment.planned())
-        .map(|planned| &planned.softest)
-        .max_by(|a, b| a.enlargement.total_cmp(&b.enlargement).then(a.band.cmp(&b.band)))
-        .cloned();
     let mut entry = Entry {
         deliverable: deliverable.name.clone(),
         standing: Standing::Fine,
         because: String::new(),
-        softest,
+        softest: None,
         segments,
         limits: LimitUsed::all(&limits),
     };
-    (entry.standing, entry.because) = Standing::of(&entry);
+    sum_up(&mut entry);
     Ok(entry)
+}
+
+/// What an entry's segments come to together.
+fn sum_up(entry: &mut Entry) {
+    let planned = entry.segments.iter().filter_map(|segment| segment.planned());
+    entry.softest = planned
+        .map(|planned| &planned.softest)
+        .max_by(|a, b| a.enlargement.total_cmp(&b.enlargement).then(a.band.cmp(&b.band)))
+        .cloned();
+    (entry.standing, entry.because) = Standing::of(entry);
+}
+
+/// Plans the deliverables of a clip again that can share a look.
+fn share_looks(
+    shoot: &Shoot,
+    prepared: &PreparedClip,
+    deliverables: &[&Deliverable],
+    entries: &mut [Entry],
+) -> Result<Vec<OneLook>, TaskError> {
+    let (clip, tracks) = (&shoot.clips[prepared.place], &prepared.resolved.tracks);
+    let limits: Vec<Limits> =
+        deliverables.iter().map(|deliverable| shoot.limits_for(clip, deliverable)).collect();
+    let case = |(deliverable, limits)| Case { prepared, deliverable, limits, tracks };
+    let cases: Vec<Case<'_>> = deliverables.iter().copied().zip(&limits).map(case).collect();
+    let (ranges, shared) = (&prepared.resolved.clip.ranges, shoot.clip_limits(clip));
+    let looks = ranges
+        .iter()
+        .map(|range| one_look::share(&cases, entries, *range, &shared))
+        .collect::<Result<Vec<_>, _>>()?;
+    entries.iter_mut().for_each(sum_up);
+    Ok(looks)
 }
 
 fn inputs(shoot: &Shoot) -> Vec<InputFile> {

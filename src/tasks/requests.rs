@@ -152,6 +152,14 @@ fn hull(regions: &[Region]) -> Option<Region> {
     Region::new(edges.0, edges.1, edges.2 - edges.0, edges.3 - edges.1)
 }
 
+/// How high the subjects are at a frame, all of them together; `None` where none is tracked.
+pub(super) fn subject_height(tracks: &[Track], frame: FrameIndex) -> Option<f64> {
+    let subjects = tracks.iter().filter(|track| track.wish() == Wish::Subject);
+    let regions: Vec<Region> =
+        subjects.filter_map(|track| track.at(frame)).map(|sighting| sighting.region).collect();
+    hull(&regions).map(|hull| hull.height())
+}
+
 /// Whether a subject is tracked at a frame.
 pub(super) fn is_tracked(tracks: &[Track], frame: FrameIndex) -> bool {
     tracks.iter().any(|track| track.wish() == Wish::Subject && track.at(frame).is_some())

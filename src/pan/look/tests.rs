@@ -42,6 +42,12 @@ fn alone(request: Request) -> (Request, Planned) {
     (request, planned)
 }
 
+fn look(shapes: &[(Request, Planned)]) -> Vec<Result<Planned, Apart>> {
+    let shapes: Vec<_> =
+        shapes.iter().map(|(request, planned)| (request.clone(), Alone::of(planned))).collect();
+    share_look(&shapes)
+}
+
 /// A subject that stands left, walks to the right within a second and a half, and stands there.
 fn walking(frame_count: u32) -> Vec<Region> {
     (0..frame_count)
@@ -74,7 +80,7 @@ fn the_widest_shape_is_brought_to_the_headroom_of_those_without_a_choice() {
     };
     let shapes = [shape((16, 9), 1000.0), shape((4, 5), 1920.0), shape((9, 16), 1350.0)];
     assert_eq!(shapes[0].1.windows[0].top(), 120.0);
-    let looks: Vec<Planned> = share_look(&shapes).into_iter().map(Result::unwrap).collect();
+    let looks: Vec<Planned> = look(&shapes).into_iter().map(Result::unwrap).collect();
     for (look, (size, top)) in looks.iter().zip([
         ((4000.0, 2250.0), 18.0),
         ((1920.0, 2400.0), 0.0),
@@ -95,7 +101,7 @@ fn shapes_that_move_do_so_on_the_same_frames_and_show_the_subject_alike() {
         [(16, 9), (1, 1), (4, 5), (9, 16)].map(|shape| alone(request(shape, &boxes))).into();
     let separate: Vec<_> = shapes.iter().map(|(_, planned)| moves_of(planned)).collect();
     assert!(separate[3] != separate[2] || separate[3].is_empty(), "{separate:?}");
-    let looks: Vec<Planned> = share_look(&shapes).into_iter().map(Result::unwrap).collect();
+    let looks: Vec<Planned> = look(&shapes).into_iter().map(Result::unwrap).collect();
     let moving: Vec<_> = looks.iter().map(moves_of).filter(|moves| !moves.is_empty()).collect();
     assert!(moving.len() >= 2, "{moving:?}");
     for moves in &moving {
@@ -121,7 +127,7 @@ fn shapes_that_move_do_so_on_the_same_frames_and_show_the_subject_alike() {
 fn a_shape_whose_subject_needs_more_is_as_high_as_it_must_be() {
     let boxes = [Region::new(1300.0, 1000.0, 1300.0, 900.0).unwrap(); 60];
     let shapes: Vec<_> = [(16, 9), (9, 16)].map(|shape| alone(request(shape, &boxes))).into();
-    let looks: Vec<Planned> = share_look(&shapes).into_iter().map(Result::unwrap).collect();
+    let looks: Vec<Planned> = look(&shapes).into_iter().map(Result::unwrap).collect();
     assert_eq!(looks[0].windows[0].height(), 2250.0);
     let tall = looks[1].windows[0];
     assert!(tall.width() >= 1300.0 && tall.width() < 1330.0, "{tall:?}");
@@ -136,7 +142,7 @@ fn a_shape_that_cannot_is_told_apart_and_the_rest_look_alike() {
     shapes[1] = alone(Request { pins: vec![Pin { index: 0, window }], ..shapes[1].0.clone() });
     shapes[2].1.way = Way::Follow;
     shapes[3].0.rules.moves.ease = Ease::with_peak(2.0).unwrap();
-    let told = share_look(&shapes);
+    let told = look(&shapes);
     assert_eq!(told[0], Err(Apart::NobodyElse));
     assert_eq!(told[1], Err(Apart::Pinned));
     assert_eq!(told[2], Err(Apart::Follows));
@@ -150,7 +156,7 @@ fn a_shape_that_would_lose_something_is_left_out() {
     let (boxes, earlier) = (walking(220), walking(245));
     let mut shapes: Vec<_> = [(9, 16), (2, 3)].map(|shape| alone(request(shape, &boxes))).into();
     shapes.push(alone(request((9, 20), &earlier[25..])));
-    let told = share_look(&shapes);
+    let told = look(&shapes);
     let Err(Apart::Short { worst, .. }) = told[2] else { panic!("{:?}", told[2].is_ok()) };
     assert!(worst.missing_px > 0.0);
     let moves: Vec<_> = told[..2].iter().map(|told| moves_of(told.as_ref().unwrap())).collect();

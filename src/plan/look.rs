@@ -1,0 +1,256 @@
+//! One look over a clip's shapes, as a value and in words: which move together, how alike they show the subject, and
+//! which one does not and why.
+
+use super::px;
+use crate::{
+    pan::Apart,
+    timecode::{FrameIndex, FrameRange},
+};
+use serde::Serialize;
+use std::fmt::{self, Write};
+
+/// What came of one look for one used range.
+#[derive(Debug, Clone, Serialize)]
+pub struct OneLook {
+    /// The used frames.
+    #[serde(serialize_with = "super::value::as_bounds")]
+    pub used: FrameRange,
+    /// The shapes that are planned together, each with how it shows the subject; none or at least two.
+    pub together: Vec<Shown>,
+    /// The first and the last frame of each move; a shape may stand where others move.
+    pub moves: Vec<(FrameIndex, FrameIndex)>,
+    /// Up to where two shapes count as alike: a share of the window's height.
+    pub tolerance: f64,
+    /// By which part the subject is placed.
+    pub placed_by: PlacedBy,
+    /// The shapes that are planned by themselves.
+    pub apart: Vec<PlannedApart>,
+}
+
+/// The part of the subject that is wanted at its place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum PlacedBy {
+    /// Its top, below so much headroom.
+    Top,
+    /// Its middle.
+    Middle,
+}
+
+/// How one shape shows the subject, held against those that most shapes agree with.
+#[derive(Debug, Clone, Serialize)]
+pub struct Shown {
+    /// The shape.
+    pub deliverable: String,
+    /// The subject's height.
+    pub height: Compared,
+    /// Where its top or its middle is, from the window's top.
+    pub place: Compared,
+    /// Why its window is higher or lower than the others'; none where it is not.
+    pub size_because: Option<SizeBecause>,
+}
+
+/// What a difference is a share of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Against {
+    /// The window's height.
+    Window,
+    /// What the others have.
+    Others,
+}
+
+/// A share of the window's height, at the frame at which it differs the most from that of the other shapes.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Compared {
+    /// The frame.
+    pub frame: FrameIndex,
+    /// The share in this shape.
+    pub share: f64,
+    /// The share in those that it is held against.
+    pub others: f64,
+    /// By how much they differ: of a place as a share of the window's height, of a height as a share of the others'.
+    pub off: f64,
+}
+
+impl Compared {
+    /// The share in a shape and in those that it is held against.
+    #[must_use]
+    pub fn of(frame: FrameIndex, (share, others): (f64, f64), against: Against) -> Self {
+        let difference = (share - others).abs();
+        let off = match against {
+            Against::Window => difference,
+            Against::Others => difference / others,
+        };
+        Self { frame, share, others, off }
+    }
+}
+
+/// What keeps a window from being as high as the others.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "because")]
+pub enum SizeBecause {
+    /// It has to be this high within the greatest enlargement.
+    Least {
+        /// In px.
+        height_px: f64,
+    },
+    /// There is no room for more.
+    Greatest {
+        /// In px.
+        height_px: f64,
+    },
+    /// The subject and its margins need it.
+    Subject,
+}
+
+/// A shape that does not share the look.
+#[derive(Debug, Clone, Serialize)]
+pub struct PlannedApart {
+    /// The shape.
+    pub deliverable: String,
+    /// Why.
+    #[serde(flatten)]
+    pub because: ApartBecause,
+}
+
+/// Why a shape does not share the look.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum ApartBecause {
+    /// What the planner found.
+    Planner(Apart),
+    /// It cannot be had, or only with a cut.
+    Outcome(ApartOutcome),
+}
+
+/// What a shape comes to that there is no single path for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "apart")]
+pub enum ApartOutcome {
+    /// The shape cannot be had.
+    Refused,
+    /// The range is cut in this shape.
+    Cut,
+}
+
+impl OneLook {
+    /// All of it in words, a line a matter; `height` and `place` alike are one line each.
+    #[must_use]
+    pub fn lines(&self) -> Vec<String> {
+        let mut lines = Vec::new();
+        if !self.together.is_empty() {
+            let names: Vec<&str> = self.together.iter().map(|s| s.deliverable.as_str()).collect();
+            let moves: Vec<String> =
+                self.moves.iter().map(|(first, last)| format!("{first} to {last}")).collect();
+            lines.push(match moves.as_slice() {
+                [] => format!("{} stand still", listed(&names)),
+                moves => {
+                    format!("{} move on the same frames: {}", listed(&names), moves.join(", "))
+                }
+            });
+            lines.extend(self.compared_lines("high", "height", |shown| &shown.height));
+            let part = match self.placed_by {
+                PlacedBy::Top => "top",
+                PlacedBy::Middle => "middle",
+            };
+            lines.extend(self.compared_lines("far down", part, |shown| &shown.place));
+        }
+        let apart = self.apart.iter().map(|apart| {
+            let words = apart.because.words(self.used);
+            format!("{} is planned by itself: {words}", apart.deliverable)
+        });
+        lines.extend(apart);
+        lines
+    }
+
+    /// One line if all are alike, else a line for each that is not.
+    fn compared_lines(&self, how: &str, what: &str, of: fn(&Shown) -> &Compared) -> Vec<String> {
+        let odd = |shown: &&Shown| of(shown).off > self.tolerance;
+        let worst = self.together.iter().map(|shown| of(shown).off).fold(0.0, f64::max);
+        if !self.together.iter().any(|shown| odd(&shown)) {
+            let Some(first) = self.together.first().map(of) else { return Vec::new() };
+            let others = if what == "height" { "of" } else { "down" };
+            return vec![format!(
+                "the subject's {what} is equally {how} in all of them, {:.1} % {others} the window's height at frame {}, \
+                 within {:.2} %",
+                100.0 * first.share,
+                first.frame,
+                100.0 * worst
+            )];
+        }
+        let line = |shown: &Shown| {
+            let mut line = String::new();
+            let Compared { frame, share, others, .. } = of(shown);
+            // Writing to a string does not fail.
+            let _ = write!(
+                line,
+                "{}: the subject's {what} at {:.1} % of the window's height at frame {frame}, {:.1} % in the others",
+                shown.deliverable,
+                100.0 * share,
+                100.0 * others
+            );
+            if let Some(because) = shown.size_because.filter(|_| what == "height") {
+                let _ = write!(line, "; {because}");
+            }
+            line
+        };
+        self.together.iter().filter(odd).map(line).collect()
+    }
+}
+
+impl fmt::Display for SizeBecause {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Least { height_px } => {
+                write!(
+                    f,
+                    "its windows are {} px high at least within the greatest enlargement",
+                    px(*height_px)
+                )
+            }
+            Self::Greatest { height_px } => {
+                write!(f, "its windows have no room for more than {} px", px(*height_px))
+            }
+            Self::Subject => f.write_str("the subject and its margins need it"),
+        }
+    }
+}
+
+impl ApartBecause {
+    fn words(&self, used: FrameRange) -> String {
+        match self {
+            Self::Outcome(ApartOutcome::Refused) => "the shape cannot be had".to_owned(),
+            Self::Outcome(ApartOutcome::Cut) => "it is cut inside the range".to_owned(),
+            Self::Planner(apart) => apart_words(apart, used),
+        }
+    }
+}
+
+fn apart_words(apart: &Apart, used: FrameRange) -> String {
+    match apart {
+        Apart::Follows => {
+            "it follows the subject, and so has no moves that start and end".to_owned()
+        }
+        Apart::LetsGo => "its subject is let go".to_owned(),
+        Apart::Pinned => "some of its windows are pinned by hand".to_owned(),
+        Apart::Rides => "its window rides with the shake of the world".to_owned(),
+        Apart::OtherEase => "its moves start and stop in another way (ease_peak)".to_owned(),
+        Apart::Short { worst, share_inside } => format!(
+            "with the others it would keep all of the subject on {:.1} % of its frames only and miss {} px at frame {}",
+            100.0 * share_inside,
+            px(worst.missing_px),
+            used.frame_at(worst.index)
+        ),
+        Apart::NoPath => "no path that moves with the others keeps its hard limits".to_owned(),
+        Apart::NobodyElse => "no other shape is left to share a look with".to_owned(),
+    }
+}
+
+/// Names in a row: `a, b and c`.
+fn listed(names: &[&str]) -> String {
+    match names {
+        [] => String::new(),
+        [only] => (*only).to_owned(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
