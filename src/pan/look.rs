@@ -1,7 +1,10 @@
 //! One look over several shapes of a clip: they move at the same time, are equally high and have the subject equally
 //! far down, as far as each can; a shape that cannot is named and left as it is by itself.
 
-use super::{Planned, Reason, Request, ShortFrame, Side, Verdict, Way, moves::moves_together};
+use super::{
+    Planned, Reason, Request, ShortFrame, Side, Verdict, Way,
+    moves::{Part, Scene, moves_together},
+};
 use serde::Serialize;
 
 /// Why a shape is planned by itself and not with the others.
@@ -73,37 +76,48 @@ pub fn share_look(shapes: &[(Request, Alone)]) -> Vec<Result<Planned, Apart>> {
     for (apart, other) in apart.iter_mut().zip(others) {
         *apart = apart.or_else(|| other.then_some(Apart::OtherEase));
     }
+    // Those that are larger than the others, since they keep the subject only so.
+    let mut parts = vec![Part::Alike; shapes.len()];
     loop {
         let members: Vec<usize> = (0..shapes.len()).filter(|i| apart[*i].is_none()).collect();
         if let [only] = members[..] {
             apart[only] = Some(Apart::NobodyElse);
             continue;
         }
-        let of =
-            |members: &[usize]| attempt(&members.iter().map(|i| &shapes[*i]).collect::<Vec<_>>());
-        let attempts = of(&members);
-        let Some(leaver) = leaver(&members, &attempts, of) else {
+        let of = |members: &[usize], parts: &[Part]| {
+            let all = members.iter().map(|i| (&shapes[*i], parts[*i]));
+            attempt(&all.collect::<Vec<_>>())
+        };
+        let attempts = of(&members, &parts);
+        let Some(leaver) = leaver(&members, &attempts, |rest| of(rest, &parts)) else {
             let mut attempts = attempts.into_iter();
             let all = apart.into_iter().map(|apart| {
                 apart.map_or_else(|| attempts.next().unwrap_or(Err(Apart::NoPath)), Err)
             });
             return all.collect();
         };
-        apart[members[leaver]] =
-            Some(attempts[leaver].as_ref().err().copied().unwrap_or(Apart::NobodyElse));
+        let member = members[leaver];
+        if parts[member] == Part::Alike {
+            parts[member] = Part::OwnSize;
+        } else {
+            apart[member] = attempts[leaver].as_ref().err().copied();
+        }
     }
 }
 
-/// Which of the members is left out: of those that would be in want, the one without which the fewest others are,
-/// and of those the one that would lack the most. `None` if none is in want.
+/// Which of the members is in want: of several, the one without which the fewest others are, and of those the one
+/// that would lack the most.
 fn leaver(
     members: &[usize],
     attempts: &[Result<Planned, Apart>],
     of: impl Fn(&[usize]) -> Vec<Result<Planned, Apart>>,
 ) -> Option<usize> {
     let in_want =
-        attempts.iter().enumerate().filter_map(|(place, a)| Some((place, a.as_ref().err()?)));
-    let scored = in_want.map(|(place, apart)| {
+        || attempts.iter().enumerate().filter_map(|(place, a)| Some((place, a.as_ref().err()?)));
+    if in_want().count() == 1 {
+        return in_want().map(|(place, _)| place).next();
+    }
+    let scored = in_want().map(|(place, apart)| {
         let rest: Vec<usize> = members.iter().copied().filter(|i| *i != members[place]).collect();
         let left = if rest.len() < 2 { 0 } else { of(&rest).iter().filter(|a| a.is_err()).count() };
         (left, -lack(apart), place)
@@ -129,26 +143,43 @@ fn lack(apart: &Apart) -> f64 {
     if let Apart::Short { worst, .. } = apart { worst.missing_px } else { f64::INFINITY }
 }
 
-/// All of these shapes together.
-fn attempt(shapes: &[&(Request, Alone)]) -> Vec<Result<Planned, Apart>> {
-    if shapes.is_empty() {
-        return Vec::new();
-    }
-    let requests: Vec<Request> = shapes.iter().map(|(request, _)| request.clone()).collect();
-    let sides: Vec<Vec<Side>> = shapes.iter().map(|(_, alone)| alone.sides.clone()).collect();
-    let Some(plans) = moves_together(&requests, &sides) else {
-        return vec![Err(Apart::NoPath); shapes.len()];
+/// All of these shapes together. Those that stand still by themselves do so here too, if nobody is then in want.
+fn attempt(shapes: &[(&(Request, Alone), Part)]) -> Vec<Result<Planned, Apart>> {
+    let holds = |(shape, part): &(&(Request, Alone), Part)| {
+        shape.1.way == Way::Hold && *part == Part::Alike
     };
-    let judge = |((request, moves), (_, alone)): ((Request, _), &&(Request, Alone))| {
-        let planned = Planned::of_look(&request, moves, &alone.sides).ok_or(Apart::NoPath)?;
-        match planned.assessment.worst() {
-            Some(worst) if planned.assessment.verdict > alone.verdict => {
-                let share_inside = planned.assessment.share_inside;
-                Err(Apart::Short { worst, share_inside })
-            }
-            _ => Ok(Planned { reason: Reason::OneLook, ..planned }),
+    if shapes.iter().any(holds) {
+        let standing: Vec<_> = shapes
+            .iter()
+            .map(|shape| (shape.0, if holds(shape) { Part::Standing } else { shape.1 }))
+            .collect();
+        let attempts = attempt_as(&standing);
+        if attempts.iter().all(Result::is_ok) {
+            return attempts;
         }
-    };
+    }
+    attempt_as(shapes)
+}
+
+/// All of these shapes together, each taking part as it says.
+fn attempt_as(shapes: &[(&(Request, Alone), Part)]) -> Vec<Result<Planned, Apart>> {
+    let scenes: Vec<Scene<'_>> = shapes
+        .iter()
+        .map(|((request, alone), part)| Scene { request, sides: &alone.sides, part: *part })
+        .collect();
+    let plans = if scenes.is_empty() { None } else { moves_together(&scenes) };
+    let Some(plans) = plans else { return vec![Err(Apart::NoPath); shapes.len()] };
+    let judge =
+        |((request, moves), ((_, alone), _)): ((Request, _), &(&(Request, Alone), Part))| {
+            let planned = Planned::of_look(&request, moves, &alone.sides).ok_or(Apart::NoPath)?;
+            match planned.assessment.worst() {
+                Some(worst) if planned.assessment.verdict > alone.verdict => {
+                    let share_inside = planned.assessment.share_inside;
+                    Err(Apart::Short { worst, share_inside })
+                }
+                _ => Ok(Planned { reason: Reason::OneLook, ..planned }),
+            }
+        };
     plans.into_iter().zip(shapes).map(judge).collect()
 }
 

@@ -122,6 +122,25 @@ fn shapes_that_move_do_so_on_the_same_frames_and_show_the_subject_alike() {
     }
 }
 
+/// A subject that sinks by 300 px as it walks: 16:9 has room for all of it where it stands, and square does not.
+#[test]
+fn a_shape_that_stands_by_itself_stands_while_others_move() {
+    let sinks = |(frame, region): (usize, Region)| {
+        let down = 1.0 * f64::from(u32::try_from(frame.min(200)).unwrap());
+        Region::new(region.left(), 600.0 + down, 400.0, 900.0).unwrap()
+    };
+    let boxes: Vec<Region> = walking(220).into_iter().enumerate().map(sinks).collect();
+    let shapes: Vec<_> = [(16, 9), (4, 5)].map(|shape| alone(request(shape, &boxes))).into();
+    assert_eq!((shapes[0].1.way, shapes[1].1.way), (Way::Hold, Way::Moves));
+    let looks: Vec<Planned> = look(&shapes).into_iter().map(Result::unwrap).collect();
+    assert_eq!((looks[0].way, looks[1].way), (Way::Hold, Way::Moves));
+    for window in &looks[1].windows {
+        let same = &looks[0].windows[0];
+        assert!((window.top() - same.top()).abs() <= 2.0, "{window:?} and {same:?}");
+        assert!((window.height() - same.height()).abs() <= 2.0, "{window:?} and {same:?}");
+    }
+}
+
 /// The subject is 1300 px wide: 16:9 is 2250 px high, and a 9:16 window of that height is 1266 px wide.
 #[test]
 fn a_shape_whose_subject_needs_more_is_as_high_as_it_must_be() {

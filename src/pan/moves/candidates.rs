@@ -38,7 +38,7 @@ impl Wanted {
 /// among them, no two alike, and all with what they ride on taken off. Deterministic, and a mirrored request has the
 /// mirrored candidates.
 pub(super) fn alone(scenes: &[Scene<'_>]) -> Vec<Vec<Window>> {
-    let Some(Scene { request, sides }) = scenes.first().copied() else { return Vec::new() };
+    let Some(Scene { request, sides, .. }) = scenes.first().copied() else { return Vec::new() };
     let wanted: Vec<Vec<Wanted>> = (0..request.frame_count())
         .filter_map(|index| wanted_at(request, &Area::at(request, sides, index), index))
         .map(|wanted| vec![wanted])

@@ -9,11 +9,31 @@ use super::{
 };
 use crate::geometry::Window;
 
-/// A shape's request, and on which side of each keep-out its window stays.
+/// A shape's request, on which side of each keep-out its window stays, and how it takes part in a look.
 #[derive(Clone, Copy)]
 pub(in crate::pan) struct Scene<'a> {
     pub(in crate::pan) request: &'a Request,
     pub(in crate::pan) sides: &'a [Side],
+    pub(in crate::pan) part: Part,
+}
+
+/// How a shape takes part in a look that it shares with others.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(in crate::pan) enum Part {
+    /// It moves with them and is as high as they are.
+    #[default]
+    Alike,
+    /// It stands still, as high as they are; they then move across only.
+    Standing,
+    /// It moves with them, and is as high as it wants itself.
+    OwnSize,
+}
+
+impl<'a> Scene<'a> {
+    /// A shape that is planned by itself, or in all things like others.
+    pub(in crate::pan) const fn of(request: &'a Request, sides: &'a [Side]) -> Self {
+        Self { request, sides, part: Part::Alike }
+    }
 }
 
 /// A window that may stand.
@@ -83,7 +103,7 @@ impl<'a> Member<'a> {
 
     /// Whether a candidate keeps every hard limit at a frame, pins included.
     pub(super) fn may_stand(&self, candidate: usize, frame: usize) -> bool {
-        let Scene { request, sides } = self.scene;
+        let Scene { request, sides, .. } = self.scene;
         let edges = riding(request, frame, edges_of(&self.candidates[candidate].window));
         let is_pin = |pin: &Window| {
             edges_of(pin).into_iter().zip(edges).all(|(a, b)| (a - b).abs() < NOISE_PX)

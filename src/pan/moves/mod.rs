@@ -32,7 +32,7 @@ use crate::geometry::Window;
 use frame::{edges_of, is_near, riding};
 use framing::Framing;
 use judge::Judge;
-use member::Scene;
+pub(super) use member::{Part, Scene};
 use polish::Freedom;
 use serde::Serialize;
 
@@ -93,26 +93,22 @@ pub struct Move {
 #[must_use]
 pub fn moves(request: &Request, sides: &[Side]) -> Option<Moves> {
     let request = &with_weights_of_moves(request);
-    let plan = stretches::cheapest(&[Scene { request, sides }], candidates::alone)?.pop()?;
+    let plan = stretches::cheapest(&[Scene::of(request, sides)], candidates::alone)?.pop()?;
     let cost = Judge::of(request, sides).cost_if_sound(&plan)?;
-    Some(polish::polished(Scene { request, sides }, (plan, cost), Freedom::All))
+    Some(polish::polished(Scene::of(request, sides), (plan, cost), Freedom::All))
 }
 
 /// Paths for several shapes of one clip that look alike: as high as each other and with the subject equally far down
 /// where that can be had, and with every move from the same frame to the same frame. A shape that stands where
-/// others move has no move there. The sides are those of each shape's keep-outs.
+/// others move has no move there.
 ///
 /// The requests that come back are those that the paths were planned by: with other preferred widths and places. `None`
-/// if no such paths keep the hard limits; a shape is `None` whose path breaks one by itself.
-pub(super) fn moves_together(
-    requests: &[Request],
-    sides: &[Vec<Side>],
-) -> Option<Vec<(Request, Option<Moves>)>> {
-    let alike = together::alike(requests, sides);
+/// if no such paths keep the hard limits; a shape's path is `None` if it breaks one by itself.
+pub(super) fn moves_together(scenes: &[Scene<'_>]) -> Option<Vec<(Request, Option<Moves>)>> {
+    let alike = together::alike(scenes);
     let weighed: Vec<Request> = alike.iter().map(with_weights_of_moves).collect();
-    let scene = |(request, sides)| Scene { request, sides };
     let scenes: Vec<Scene<'_>> =
-        weighed.iter().zip(sides.iter().map(Vec::as_slice)).map(scene).collect();
+        weighed.iter().zip(scenes).map(|(request, scene)| Scene { request, ..*scene }).collect();
     let plans = stretches::cheapest(&scenes, together::together)?;
     let finish = |(scene, plan): (&Scene<'_>, Moves)| {
         let cost = Judge::of(scene.request, scene.sides).cost_if_sound(&plan)?;

@@ -40,7 +40,7 @@ pub(super) enum Freedom {
 
 /// A plan with better windows, or as it was; with what it costs.
 pub(super) fn polished(scene: Scene<'_>, (plan, cost): (Moves, f64), freedom: Freedom) -> Moves {
-    let Scene { request, sides } = scene;
+    let Scene { request, sides, .. } = scene;
     let judge = Judge::of(request, sides);
     let mut best = (plan, cost);
     for _ in 0..ROUNDS {

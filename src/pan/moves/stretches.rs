@@ -67,10 +67,8 @@ fn stretch(
     let part = |scene: &Scene<'_>| scene.request.part(frames.clone());
     let parts: Vec<Request> = if is_whole { Vec::new() } else { scenes.iter().map(part).collect() };
     let requests = parts.iter().chain(scenes.iter().map(|scene| scene.request));
-    let scenes: Vec<Scene<'_>> = requests
-        .zip(scenes)
-        .map(|(request, scene)| Scene { request, sides: scene.sides })
-        .collect();
+    let scenes: Vec<Scene<'_>> =
+        requests.zip(scenes).map(|(request, scene)| Scene { request, ..*scene }).collect();
     let mut windows = candidates(&scenes);
     let standing: Option<Vec<Window>> =
         before.iter().map(|plan| plan.holds.last().map(|hold| hold.window)).collect();

@@ -2,30 +2,37 @@
 //! subject equally far down.
 
 use super::{
-    super::{PlacedPoint, Request, Side, hold, sides::Area},
+    super::{PlacedPoint, Request, hold, sides::Area},
     candidates::{Kept, Wanted, centre, clusters, kept, needed_width, rounded, starts},
-    member::Scene,
+    member::{Part, Scene},
 };
 use crate::geometry::Window;
 
 /// The candidates of shapes together: what the frames want of all of them, thinned, and still windows.
 pub(super) fn together(scenes: &[Scene<'_>]) -> Vec<Vec<Window>> {
     let frame_count = scenes.first().map_or(0, |scene| scene.request.frame_count());
-    let wanted: Vec<Vec<Wanted>> =
-        (0..frame_count).filter_map(|index| wanted_at(scenes, index)).collect();
     let widths: Vec<f64> = scenes.iter().map(|scene| scene.request.reference_width()).collect();
     let round = |wanted: &Vec<Wanted>| -> Option<Vec<Window>> {
-        let each = scenes.iter().zip(wanted);
-        each.map(|(scene, wanted)| rounded(scene.request, &Area::usable(scene.request, 0), wanted))
-            .collect()
+        let one = |(scene, wanted): (&Scene<'_>, &Wanted)| {
+            rounded(scene.request, &Area::usable(scene.request, 0), wanted)
+        };
+        scenes.iter().zip(wanted).map(one).collect()
     };
     let own =
         |scene: &Scene<'_>| hold::best(scene.request, &Area::still(scene.request, scene.sides));
     let own: Option<Vec<Window>> = scenes.iter().map(own).collect();
     let alike = own.as_ref().and_then(|own| still_alike(scenes, own));
+    let mut wanted: Vec<Vec<Wanted>> =
+        (0..frame_count).filter_map(|index| wanted_at(scenes, index)).collect();
+    let one_stands = scenes.iter().any(|scene| scene.part == Part::Standing);
+    if one_stands {
+        let Some(still) = &alike else { return Vec::new() };
+        wanted.iter_mut().for_each(|wanted| level(scenes, wanted, still));
+    }
+    let alike = alike.as_ref().and_then(round);
     let mut windows: Vec<Vec<Window>> = Vec::new();
     let rounded = clusters(&wanted, &widths).iter().filter_map(round).collect::<Vec<_>>();
-    for next in alike.into_iter().chain(own).chain(rounded) {
+    for next in alike.into_iter().chain(own.filter(|_| !one_stands)).chain(rounded) {
         if !windows.contains(&next) {
             windows.push(next);
         }
@@ -33,25 +40,40 @@ pub(super) fn together(scenes: &[Scene<'_>]) -> Vec<Vec<Window>> {
     windows
 }
 
+/// Windows as they are wanted, but as far down and as large as still ones; those that stand are these.
+fn level(scenes: &[Scene<'_>], wanted: &mut [Wanted], still: &[Wanted]) {
+    for ((scene, wanted), still) in scenes.iter().zip(wanted).zip(still) {
+        if scene.part == Part::Standing {
+            *wanted = *still;
+            continue;
+        }
+        let usable = Area::usable(scene.request, 0);
+        let half = still.width / 2.0;
+        let x = wanted.x.min(usable.right - half).max(usable.left + half);
+        *wanted = Wanted { x, ..*still };
+    }
+}
+
 /// The requests of shapes that are to look alike: each with the width preferred at which all are equally high, and
 /// with the subject wanted equally far down, as far as both can be had.
-pub(super) fn alike(requests: &[Request], sides: &[Vec<Side>]) -> Vec<Request> {
+pub(super) fn alike(scenes: &[Scene<'_>]) -> Vec<Request> {
     let high = |request: &Request, width: f64| request.shape.height_for(width);
-    let heights = |request: &Request| Heights {
+    let heights = |Scene { request, part, .. }: &Scene<'_>| Heights {
+        part: *part,
         least: high(request, request.least_width),
         preferred: high(request, request.preferred_width.min(request.greatest_width())),
         needed: 0.0,
         greatest: high(request, request.greatest_width()),
     };
-    let heights: Vec<Heights> = requests.iter().map(heights).collect();
+    let heights: Vec<Heights> = scenes.iter().map(heights).collect();
     let common = common_heights(&heights.iter().collect::<Vec<_>>());
-    let mut alike = requests.to_vec();
+    let mut alike: Vec<Request> = scenes.iter().map(|scene| scene.request.clone()).collect();
     for (request, height) in alike.iter_mut().zip(common) {
         request.preferred_width = request.shape.width_for(height);
     }
-    let frame_count = requests.first().map_or(0, Request::frame_count);
+    let frame_count = alike.first().map_or(0, Request::frame_count);
     let scenes: Vec<Scene<'_>> =
-        alike.iter().zip(sides).map(|(request, sides)| Scene { request, sides }).collect();
+        alike.iter().zip(scenes).map(|(request, scene)| Scene { request, ..*scene }).collect();
     let shares: Vec<_> = (0..frame_count).map(|index| Together::at(&scenes, index)).collect();
     let shares: Vec<Option<(f64, f64)>> =
         shares.into_iter().map(|frame| frame.map(|frame| (frame.row, frame.share))).collect();
@@ -77,6 +99,7 @@ struct Shape<'a> {
 
 /// What a shape asks of the height of its window.
 struct Heights {
+    part: Part,
     least: f64,
     /// Wanted if nothing speaks against it.
     preferred: f64,
@@ -93,6 +116,7 @@ impl<'a> Shape<'a> {
         let greatest = area.greatest_width(request);
         let high = |width: f64| request.shape.height_for(width);
         let heights = Heights {
+            part: scene.part,
             least: high(request.least_width),
             preferred: high(request.preferred_width.min(greatest)),
             needed: high(needed_width(request, &across, &down)),
@@ -177,32 +201,41 @@ fn wanted_share(shapes: &[Shape<'_>], row: f64) -> f64 {
 /// A height for each shape: one for all of them where they can have one, else as near to it as each can. It is the
 /// least that one of them wants, or more where a subject needs it.
 fn common_heights(shapes: &[&Heights]) -> Vec<f64> {
-    let all = |height: fn(&Heights) -> f64| shapes.iter().map(move |shape| height(shape));
+    let all = |height: fn(&Heights) -> f64| {
+        let alike = shapes.iter().filter(|heights| heights.part != Part::OwnSize);
+        alike.map(move |heights| height(heights))
+    };
     let least = all(|heights| heights.least).fold(0.0, f64::max);
     let greatest = all(|heights| heights.greatest).fold(f64::INFINITY, f64::min);
     let wanted = all(|heights| heights.preferred).fold(f64::INFINITY, f64::min);
     let needed = all(|heights| heights.needed).filter(|needed| *needed <= greatest);
     let common = needed.fold(wanted, f64::max).max(least).min(greatest);
-    let own =
-        |heights: &&Heights| common.max(heights.needed).min(heights.greatest).max(heights.least);
+    let own = |heights: &&Heights| {
+        let wanted = if heights.part == Part::OwnSize { heights.preferred } else { common };
+        wanted.max(heights.needed).min(heights.greatest).max(heights.least)
+    };
     shapes.iter().map(own).collect()
 }
 
 /// Still windows as the shapes' own, but as high as each other and with the subject as far down as in the one that
 /// has the least choice.
-fn still_alike(scenes: &[Scene<'_>], own: &[Window]) -> Option<Vec<Window>> {
+fn still_alike(scenes: &[Scene<'_>], own: &[Window]) -> Option<Vec<Wanted>> {
     let areas: Vec<Area> =
         scenes.iter().map(|scene| Area::still(scene.request, scene.sides)).collect();
-    let heights = |((scene, area), own): ((&Scene<'_>, &Area), &Window)| {
-        let high = |width: f64| scene.request.shape.height_for(width);
-        Heights {
-            least: high(scene.request.least_width),
-            preferred: own.height(),
-            needed: own.height(),
-            greatest: high(area.greatest_width(scene.request)),
-        }
+    let high = |scene: &Scene<'_>, width: f64| scene.request.shape.height_for(width);
+    let greatest =
+        |(scene, area): (&Scene<'_>, &Area)| high(scene, area.greatest_width(scene.request));
+    let all = || scenes.iter().zip(&areas);
+    let room = all().map(greatest).fold(f64::INFINITY, f64::min);
+    let heights = |((scene, area), own): ((&Scene<'_>, &Area), &Window)| Heights {
+        part: scene.part,
+        least: high(scene, scene.request.least_width),
+        preferred: high(scene, scene.request.preferred_width),
+        // What one of them can only have alone is not what they share.
+        needed: Some(own.height()).filter(|height| *height <= room).unwrap_or(0.0),
+        greatest: greatest((scene, area)),
     };
-    let heights: Vec<Heights> = scenes.iter().zip(&areas).zip(own).map(heights).collect();
+    let heights: Vec<Heights> = all().zip(own).map(heights).collect();
     let heights = common_heights(&heights.iter().collect::<Vec<_>>());
     let rows = scenes[0].request.frames.iter().filter_map(|wish| wish.point.map(|p| p.at.y));
     let row = mean(&rows.collect::<Vec<f64>>())?;
@@ -217,13 +250,12 @@ fn still_alike(scenes: &[Scene<'_>], own: &[Window]) -> Option<Vec<Window>> {
     let choice = |place: &usize| areas[*place].bottom - areas[*place].top - heights[*place];
     let least = (0..scenes.len()).min_by(|a, b| choice(a).total_cmp(&choice(b)))?;
     let share = (row - placed[least].y) / heights[least] + 0.5;
-    let alike = (0..scenes.len()).map(|place| {
+    let alike = |place: usize| {
         let (area, height) = (&areas[place], heights[place]);
         let top = (row - share * height).min(area.bottom - height).max(area.top);
-        let wanted = Wanted { y: top + height / 2.0, ..placed[place] };
-        rounded(scenes[place].request, area, &wanted)
-    });
-    alike.collect()
+        Wanted { y: top + height / 2.0, ..placed[place] }
+    };
+    Some((0..scenes.len()).map(alike).collect())
 }
 
 #[expect(clippy::cast_precision_loss, reason = "a run has far fewer frames than 2^53")]

@@ -350,7 +350,7 @@ fn the_cheapest_plan_is_that_of_an_enumeration_of_all() {
         let mut all = Enumeration::new(&request, &windows);
         all.run();
         assert!(all.plans > 100, "seed {seed}: {} plans", all.plans);
-        let scene = Scene { request: &request, sides: &sides };
+        let scene = Scene::of(&request, &sides);
         let candidates: Vec<Vec<Window>> = windows.iter().map(|window| vec![*window]).collect();
         let found = cheapest(&Lattice::new(&[scene], &candidates));
         let Some(found) = found else {
