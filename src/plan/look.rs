@@ -7,7 +7,7 @@ use crate::{
     timecode::{FrameIndex, FrameRange},
 };
 use serde::Serialize;
-use std::fmt::{self, Write};
+use std::fmt;
 
 /// What came of one look for one used range.
 #[derive(Debug, Clone, Serialize)]
@@ -42,6 +42,8 @@ pub enum PlacedBy {
 pub struct Shown {
     /// The shape.
     pub deliverable: String,
+    /// Whether it stands still throughout.
+    pub stands_still: bool,
     /// The subject's height.
     pub height: Compared,
     /// Where its top or its middle is, from the window's top.
@@ -134,26 +136,14 @@ pub enum ApartOutcome {
 }
 
 impl OneLook {
-    /// All of it in words, a line a matter; `height` and `place` alike are one line each.
+    /// All of it in words, a line a matter.
     #[must_use]
     pub fn lines(&self) -> Vec<String> {
         let mut lines = Vec::new();
         if !self.together.is_empty() {
-            let names: Vec<&str> = self.together.iter().map(|s| s.deliverable.as_str()).collect();
-            let moves: Vec<String> =
-                self.moves.iter().map(|(first, last)| format!("{first} to {last}")).collect();
-            lines.push(match moves.as_slice() {
-                [] => format!("{} stand still", listed(&names)),
-                moves => {
-                    format!("{} move on the same frames: {}", listed(&names), moves.join(", "))
-                }
-            });
-            lines.extend(self.compared_lines("high", "height", |shown| &shown.height));
-            let part = match self.placed_by {
-                PlacedBy::Top => "top",
-                PlacedBy::Middle => "middle",
-            };
-            lines.extend(self.compared_lines("far down", part, |shown| &shown.place));
+            lines.push(self.moves_line());
+            lines.extend(self.height_lines());
+            lines.extend(self.place_lines());
         }
         let apart = self.apart.iter().map(|apart| {
             let words = apart.because.words(self.used);
@@ -163,38 +153,88 @@ impl OneLook {
         lines
     }
 
-    /// One line if all are alike, else a line for each that is not.
-    fn compared_lines(&self, how: &str, what: &str, of: fn(&Shown) -> &Compared) -> Vec<String> {
-        let odd = |shown: &&Shown| of(shown).off > self.tolerance;
-        let worst = self.together.iter().map(|shown| of(shown).off).fold(0.0, f64::max);
-        if !self.together.iter().any(|shown| odd(&shown)) {
-            let Some(first) = self.together.first().map(of) else { return Vec::new() };
-            let others = if what == "height" { "of" } else { "down" };
-            return vec![format!(
-                "the subject's {what} is equally {how} in all of them, {:.1} % {others} the window's height at frame {}, \
-                 within {:.2} %",
-                100.0 * first.share,
-                first.frame,
-                100.0 * worst
-            )];
+    /// Which shapes move on which frames, and which stand.
+    fn moves_line(&self) -> String {
+        let names = |stands_still: bool| -> Vec<&str> {
+            let those = self.together.iter().filter(|shown| shown.stands_still == stands_still);
+            those.map(|shown| shown.deliverable.as_str()).collect()
+        };
+        let stand = |names: &[&str]| {
+            format!("{} {} still", listed(names), if names.len() == 1 { "stands" } else { "stand" })
+        };
+        let (standing, moving) = (names(true), names(false));
+        let moves: Vec<String> =
+            self.moves.iter().map(|(first, last)| format!("{first} to {last}")).collect();
+        let moves = moves.join(", ");
+        match (moving.as_slice(), standing.as_slice()) {
+            ([], standing) => stand(standing),
+            ([only], standing) => format!("{only} moves on frames {moves}; {}", stand(standing)),
+            (moving, []) => format!("{} move on the same frames: {moves}", listed(moving)),
+            (moving, standing) => {
+                format!("{} move on the same frames: {moves}; {}", listed(moving), stand(standing))
+            }
+        }
+    }
+
+    /// One line if the subject is equally high in all, else a line for each in which it is not.
+    fn height_lines(&self) -> Vec<String> {
+        let of = |shown: &Shown| shown.height;
+        if let Some(alike) = self.alike_words(of) {
+            return vec![format!("the subject is equally high in all of them: {alike}")];
         }
         let line = |shown: &Shown| {
-            let mut line = String::new();
-            let Compared { frame, share, others, .. } = of(shown);
-            // Writing to a string does not fail.
-            let _ = write!(
-                line,
-                "{}: the subject's {what} at {:.1} % of the window's height at frame {frame}, {:.1} % in the others",
+            let because = shown.size_because.map_or(String::new(), |why| format!("; {why}"));
+            let Compared { frame, share, others, .. } = shown.height;
+            format!(
+                "{}: the subject is {:.1} % of the window's height at frame {frame}, and {:.1} % in the others{because}",
                 shown.deliverable,
                 100.0 * share,
                 100.0 * others
-            );
-            if let Some(because) = shown.size_because.filter(|_| what == "height") {
-                let _ = write!(line, "; {because}");
-            }
-            line
+            )
         };
-        self.together.iter().filter(odd).map(line).collect()
+        self.odd(of).map(line).collect()
+    }
+
+    /// One line if the subject is equally far down in all, else a line for each in which it is not.
+    fn place_lines(&self) -> Vec<String> {
+        let of = |shown: &Shown| shown.place;
+        let part = match self.placed_by {
+            PlacedBy::Top => "top",
+            PlacedBy::Middle => "middle",
+        };
+        if let Some(alike) = self.alike_words(of) {
+            return vec![format!("its {part} is equally far down in all of them: {alike}")];
+        }
+        let line = |shown: &Shown| {
+            let Compared { frame, share, others, .. } = shown.place;
+            format!(
+                "{}: the subject's {part} is {:.1} % of the window's height down at frame {frame}, and {:.1} % in the \
+                 others",
+                shown.deliverable,
+                100.0 * share,
+                100.0 * others
+            )
+        };
+        self.odd(of).map(line).collect()
+    }
+
+    /// The shapes that are not like the others.
+    fn odd(&self, of: impl Fn(&Shown) -> Compared) -> impl Iterator<Item = &Shown> {
+        self.together.iter().filter(move |shown| of(shown).off > self.tolerance)
+    }
+
+    /// What the shapes have in common; `None` if one is not like the others.
+    fn alike_words(&self, of: impl Fn(&Shown) -> Compared) -> Option<String> {
+        let first = self.together.first().map(&of)?;
+        let worst = self.together.iter().map(|shown| of(shown).off).fold(0.0, f64::max);
+        self.odd(&of).next().is_none().then(|| {
+            format!(
+                "{:.1} % of the window's height at frame {}, at most {:.1} % apart",
+                100.0 * first.share,
+                first.frame,
+                100.0 * worst
+            )
+        })
     }
 }
 

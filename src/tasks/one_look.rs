@@ -5,7 +5,7 @@ use crate::{
     clip::UsedRange,
     delivery::{Limit, Limits},
     geometry::Window,
-    pan::{Alone, Planned, Request, Verdict, share_look},
+    pan::{Alone, Planned, Request, Verdict, Way, share_look},
     plan::{
         Against, ApartBecause, ApartOutcome, Compared, Entry, OneLook, PlacedBy, PlannedApart,
         PlannedSegment, Segment, SegmentOutcome, Shown, SizeBecause,
@@ -54,8 +54,8 @@ pub(super) fn share(
         deliverable: cases[place].deliverable.name.clone(),
         because,
     });
-    let placed_by = cases.first().map_or(PlacedBy::Middle, |case| {
-        let has_headroom = case.limits.value(Limit::Headroom).is_some();
+    let placed_by = members.first().map_or(PlacedBy::Middle, |member| {
+        let has_headroom = member.case.limits.value(Limit::Headroom).is_some();
         if has_headroom { PlacedBy::Top } else { PlacedBy::Middle }
     });
     let tolerance = limits.number(Limit::LookTolerance);
@@ -138,6 +138,7 @@ fn shown(members: &[Member<'_>], used: FrameRange, tolerance: f64) -> Vec<Shown>
     let each = members.iter().zip(heights).zip(places);
     each.map(|((member, height), place)| Shown {
         deliverable: member.case.deliverable.name.clone(),
+        stands_still: member.planned.way == Way::Hold,
         size_because: (height.off > tolerance).then(|| size_because(member, used, &height)),
         height,
         place,

@@ -19,6 +19,7 @@ mod layers;
 mod leave;
 mod lens;
 mod objective;
+mod one_look;
 mod optimum;
 mod pace;
 mod properties;
