@@ -1,8 +1,9 @@
 //! Which way to move: the first that fits, simplest first, else the first that is tight.
 
 use super::{
-    Assessment, HardLimit, Moves, Objective, PanError, Peak, Refusal, Request, ShortFrame, Side,
+    Assessment, FrameWish, HardLimit, Moves, Objective, PanError, Peak, Pin, Refusal, Request, ShortFrame, Side,
     Verdict, Visit,
+    clause, conflict,
     follow::{Followed, followed},
     hold, leave, moves, moves_objective, peak_speed, refuse,
     sides::{self, Area},
@@ -194,6 +195,11 @@ pub enum Outcome {
 /// [`PanError`] for a request that makes no sense, and for faults of ours. A shape that cannot be had is an
 /// [`Outcome`].
 pub fn plan(request: &Request) -> Result<Outcome, PanError> {
+    if request.clauses.is_empty() { plan_free(request) } else { clause::plan(request) }
+}
+
+/// The same for a request whose clauses, if there are any, are required boxes of its frames already.
+pub(super) fn plan_free(request: &Request) -> Result<Outcome, PanError> {
     match decide(request)? {
         Decision::Planned(planned) => Ok(Outcome::Planned(planned)),
         Decision::NoPath { conflict } => Ok(Outcome::NoPath { conflict }),
@@ -222,11 +228,14 @@ pub(super) fn decide(request: &Request) -> Result<Decision, PanError> {
     if request.least_width > request.greatest_width() + 1e-6 {
         return Ok(Decision::TooSoft);
     }
-    if request.pins.iter().any(|pin| pin.window.width() < request.least_width - 1e-6) {
-        return Ok(Decision::NoPath { conflict: vec![HardLimit::Pins, HardLimit::LeastWidth] });
+    let is_too_narrow = |pin: &&Pin| pin.window.width() < request.least_width - 1e-6;
+    if let Some(pin) = request.pins.iter().find(is_too_narrow) {
+        let conflict = vec![HardLimit::LeastWidth, HardLimit::Pin { index: pin.index }];
+        return Ok(Decision::NoPath { conflict });
     }
     let Some(sides) = sides::best(request)? else {
-        return no_side_left(request);
+        let conflict = conflict::smallest_without_side(request)?;
+        return Ok(Decision::NoPath { conflict });
     };
     match ladder(request, &sides)? {
         Decision::Short(nearest) => {
@@ -294,7 +303,7 @@ fn better_of(
     let Some(planned) = first(Verdict::Fits).or_else(|| first(Verdict::Tight)) else {
         return match ways.into_iter().next_back() {
             Some(nearest) => Ok(Decision::Short(nearest)),
-            None => Ok(Decision::NoPath { conflict: refuse::smallest_conflict(request, sides)? }),
+            None => Ok(Decision::NoPath { conflict: conflict::smallest_conflict(request, sides)? }),
         };
     };
     let mut planned = planned.clone();
@@ -325,16 +334,6 @@ fn still_window(request: &Request, sides: &[Side]) -> Result<Window, Reason> {
         return Err(Reason::PinsDiffer { first: first.index, second: second.index });
     }
     let still = Area::still(request, sides);
-    if still.holds(&first.window) { Ok(first.window) } else { Err(Reason::NoStillPlace) }
-}
-
-/// No side of the keep-outs is left: because of the pins, or because the least width is too much.
-fn no_side_left(request: &Request) -> Result<Decision, PanError> {
-    let without_pins = Request { pins: Vec::new(), ..request.clone() };
-    let other = if request.pins.is_empty() || sides::best(&without_pins)?.is_none() {
-        HardLimit::LeastWidth
-    } else {
-        HardLimit::Pins
-    };
-    Ok(Decision::NoPath { conflict: vec![HardLimit::KeepOuts, other] })
+    let keeps = |wish: &FrameWish| wish.required.iter().all(|required| required.is_kept(&first.window));
+    if still.holds(&first.window) && request.frames.iter().all(keeps) { Ok(first.window) } else { Err(Reason::NoStillPlace) }
 }

@@ -6,10 +6,11 @@
 
 use super::{
     FrameWish, PlacedPoint, Request,
+    clause::RequiredSpans,
     objective::{AxisRule, Span},
     sides::Area,
 };
-use crate::geometry::{Rounding, Window, snap_size};
+use crate::geometry::{Allowed, AxisLimits, Rounding, Window, snap_size};
 
 /// One thing wished along one axis at one frame.
 enum Wish {
@@ -45,8 +46,8 @@ struct AxisCost {
     /// Where the points are on average, and where in the window they are wanted; of equally good windows the one
     /// nearest to that is taken.
     mean_point: (f64, f64),
-    /// What the window may use.
-    usable: (f64, f64),
+    /// What the window may use, and what it has to hold.
+    limits: AxisLimits,
 }
 
 impl AxisCost {
@@ -61,7 +62,7 @@ impl AxisCost {
         Self::new(
             request,
             AxisRule::across(request),
-            (area.left, area.right),
+            RequiredSpans::across(request).on((area.left, area.right)),
             boxes.collect(),
             points,
         )
@@ -78,7 +79,7 @@ impl AxisCost {
         Self::new(
             request,
             AxisRule::down(request),
-            (area.top, area.bottom),
+            RequiredSpans::down(request).on((area.top, area.bottom)),
             boxes.collect(),
             points,
         )
@@ -87,7 +88,7 @@ impl AxisCost {
     fn new(
         request: &Request,
         rule: AxisRule,
-        usable: (f64, f64),
+        (limits, usable): (AxisLimits, (f64, f64)),
         boxes: Vec<(f64, f64, f64)>,
         points: Vec<PointAt>,
     ) -> Self {
@@ -117,7 +118,7 @@ impl AxisCost {
             containment,
             place: weights.place * request.pace.mean_step_secs(),
             mean_point,
-            usable,
+            limits,
         }
     }
 
@@ -140,24 +141,34 @@ impl AxisCost {
         wished + 1e-9 * off_mean * off_mean
     }
 
-    /// The last start at which a window of this size is inside the usable part.
-    fn last_start(&self, size: f64) -> f64 {
-        (self.usable.1 - size).max(self.usable.0)
+    /// The first and the last start that a window of this size may have; the first alone if there is none.
+    fn starts(&self, size: f64) -> (f64, f64) {
+        match self.limits.allowed(size) {
+            Allowed::Between { from_px, to_px } => (from_px, to_px),
+            Allowed::Nowhere { wanted_from_px, .. } => (wanted_from_px, wanted_from_px),
+        }
+    }
+
+    /// Whether a window of this size has a place.
+    fn has_place(&self, size: f64) -> bool {
+        matches!(self.limits.allowed(size), Allowed::Between { .. })
     }
 
     /// The best start of a window of this size, and its cost.
     fn best(&self, size: f64) -> (f64, f64) {
-        least_on(self.usable.0, self.last_start(size), |start| self.of(start, size))
+        let (first, last) = self.starts(size);
+        least_on(first, last, |start| self.of(start, size))
     }
 
     /// The best even start of a window of this size; the best start of all if there is no even one.
     fn best_even(&self, size: f64) -> f64 {
         let (best, _) = self.best(size);
         let below = 2.0 * (best / 2.0).floor();
+        let (first, last) = self.starts(size);
         // Convex: the best even start is one of the two beside the best start.
         [below, below + 2.0]
             .into_iter()
-            .filter(|start| (self.usable.0..=self.last_start(size)).contains(start))
+            .filter(|start| (first..=last).contains(start))
             .min_by(|a, b| self.of(*a, size).total_cmp(&self.of(*b, size)))
             .unwrap_or(best)
     }
@@ -170,6 +181,7 @@ pub(super) fn best(request: &Request, area: &Area) -> Option<Window> {
         return None;
     }
     let (across, down) = (AxisCost::across(request, area), AxisCost::down(request, area));
+    let (least, greatest) = widths(request, (&across, &down), greatest)?;
     let width_cost = width_cost(request);
     let cost = |width: f64| {
         let height = request.shape.height_for(width);
@@ -177,12 +189,22 @@ pub(super) fn best(request: &Request, area: &Area) -> Option<Window> {
             + down.best(height).1
             + width_cost * (width - request.preferred_width).abs()
     };
-    let preferred = request.preferred_width.clamp(request.least_width.min(greatest), greatest);
-    let searched = least_on(request.least_width, greatest, cost);
+    let preferred = request.preferred_width.clamp(least.min(greatest), greatest);
+    let searched = least_on(least, greatest, cost);
     let at_preferred = (preferred, cost(preferred));
     // The preferred width is a corner of the cost, which a search only comes near to.
     let (width, _) = if at_preferred.1 <= searched.1 + 1e-6 { at_preferred } else { searched };
-    rounded_sizes(request, area, width)
+    let is_allowed = |(width, height): &(f64, f64)| {
+        // Without boxes that have to be inside, a rounded size was held to the area already.
+        !has_required(request)
+            || (*width <= greatest + 1e-9 && across.has_place(*width) && down.has_place(*height))
+    };
+    let rounded = rounded_sizes(request, area, width).into_iter().filter(is_allowed);
+    let mut sizes: Vec<(f64, f64)> = rounded.collect();
+    if sizes.is_empty() {
+        sizes.push((width, request.shape.height_for(width)));
+    }
+    sizes
         .into_iter()
         .map(|(width, height)| {
             let (left, top) = match request.rounding {
@@ -203,6 +225,28 @@ pub(super) fn best(request: &Request, area: &Area) -> Option<Window> {
 pub(super) fn place(request: &Request, area: &Area, width: f64) -> (f64, f64) {
     let height = request.shape.height_for(width);
     (AxisCost::across(request, area).best(width).0, AxisCost::down(request, area).best(height).0)
+}
+
+/// The least and the greatest width of a still window that has a place; `None` if there is none.
+fn widths(
+    request: &Request,
+    (across, down): (&AxisCost, &AxisCost),
+    greatest: f64,
+) -> Option<(f64, f64)> {
+    if !has_required(request) {
+        return Some((request.least_width, greatest));
+    }
+    let required = request.frames.iter().flat_map(|wish| &wish.required);
+    let greatest = required.filter_map(|required| required.greatest_width).fold(greatest, f64::min);
+    let (least, greatest) = across.limits.sizes(request.least_width, greatest)?;
+    let shape = request.shape;
+    let heights = (shape.height_for(least), shape.height_for(greatest));
+    let (lowest, highest) = down.limits.sizes(heights.0, heights.1)?;
+    Some((shape.width_for(lowest), shape.width_for(highest)))
+}
+
+fn has_required(request: &Request) -> bool {
+    request.frames.iter().any(|wish| !wish.required.is_empty())
 }
 
 /// What the best still window of the largest size costs: enough to compare areas. `None` if no window of the

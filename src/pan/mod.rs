@@ -12,6 +12,8 @@
 
 mod assess;
 mod choose;
+mod clause;
+mod conflict;
 mod cut;
 mod follow;
 mod frame_rows;
@@ -30,6 +32,8 @@ mod still;
 
 pub use assess::{Assessment, Axis, ShortFrame, Verdict, missing_px};
 pub use choose::{Outcome, Planned, Reason, Way, plan};
+pub use clause::{Clash, Clause, ClauseFailing, ClauseKept};
+pub use conflict::{ConflictFacts, HardLimit, conflict_facts};
 pub use cut::{between_two_holds, cut_bounds, first_without_room};
 pub use follow::{Session, follow};
 pub use leave::{Visit, crossing_secs, visits};
@@ -37,7 +41,7 @@ pub use look::{Alone, Apart, share_look};
 pub use moves::{Ease, Hold, Move, MoveRules, Moves, moves, moves_objective};
 pub use objective::Objective;
 pub use pace::Pace;
-pub use refuse::{Cause, HardLimit, Refusal, Remedy};
+pub use refuse::{Cause, Refusal, Remedy};
 pub use request::{
     FrameWish, Insets, KeepOut, Pin, Place, PlacedPoint, Request, RequiredBox, Roll, Rules, Smear,
     Weights, WishedBox,

@@ -1,7 +1,7 @@
 //! Why a shape cannot be had, and what would mend it, in numbers.
 
 use super::{
-    Assessment, Axis, FrameWish, PanError, Planned, Reason, Request, ShortFrame, Side, Verdict,
+    Assessment, Axis, ClauseFailing, FrameWish, PanError, Planned, Reason, Request, ShortFrame, Side, Verdict,
     choose::{Decision, decide},
     follow::follow,
     hold,
@@ -9,32 +9,6 @@ use super::{
 };
 use crate::geometry::{AxisLimits, Region, Window};
 use serde::{Deserialize, Serialize};
-use std::fmt;
-
-/// A limit that no path may break.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum HardLimit {
-    /// Windows fixed by hand.
-    Pins,
-    /// The hard pan limit.
-    PanLimit,
-    /// What is to be kept out.
-    KeepOuts,
-    /// The least width, from the greatest enlargement.
-    LeastWidth,
-}
-
-impl fmt::Display for HardLimit {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(match self {
-            Self::Pins => "the pinned windows",
-            Self::PanLimit => "the hard pan limit",
-            Self::KeepOuts => "the keep-outs",
-            Self::LeastWidth => "the greatest enlargement",
-        })
-    }
-}
 
 /// What decides that a shape cannot be had.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -80,6 +54,13 @@ pub enum Cause {
     },
     /// The windows pinned by hand leave the subject outside.
     Pinned,
+    /// A client's condition cannot be kept.
+    Clause {
+        /// Which, from 0 in the order of the request.
+        clause: usize,
+        /// Why not.
+        failing: ClauseFailing,
+    },
 }
 
 /// Something that would mend a refusal.
@@ -123,6 +104,20 @@ pub enum Remedy {
     FasterPan {
         /// Timeline seconds for one window width.
         secs_per_width: f64,
+        /// What the plan would be.
+        verdict: Verdict,
+    },
+    /// Ask for a client's condition for this long, which the picture has.
+    ShorterClause {
+        /// Which clause, from 0.
+        clause: usize,
+        /// How long, timeline seconds.
+        secs: f64,
+    },
+    /// Have the client give up a condition; the plan was made without it and is of this verdict.
+    DropClause {
+        /// Which clause, from 0.
+        clause: usize,
         /// What the plan would be.
         verdict: Verdict,
     },
@@ -200,40 +195,12 @@ pub(super) fn explain(request: &Request, attempt: Planned) -> Result<Refusal, Pa
             remedies.push(Remedy::ShiftSubject { axis, shift_px, edge_px });
         }
         Cause::TooFast => remedies.extend(faster_pan(request, &attempt.sides)?),
-        Cause::TooSoft { .. } | Cause::TooSmeared { .. } | Cause::Pinned => {}
+        Cause::TooSoft { .. }
+        | Cause::TooSmeared { .. }
+        | Cause::Pinned
+        | Cause::Clause { .. } => {}
     }
     Ok(Refusal { cause, first, worst, share_inside, attempt: attempt.windows, remedies })
-}
-
-/// The smallest set of hard limits that no path keeps together: each one is left out in turn, and stays out
-/// if there is still no path.
-pub(super) fn smallest_conflict(
-    request: &Request,
-    sides: &[Side],
-) -> Result<Vec<HardLimit>, PanError> {
-    let mut request = request.clone();
-    let mut conflict = Vec::new();
-    for limit in [HardLimit::PanLimit, HardLimit::KeepOuts, HardLimit::LeastWidth, HardLimit::Pins]
-    {
-        let without = leave_out(&request, limit);
-        if follow(&without, sides)?.is_some() {
-            conflict.push(limit);
-        } else {
-            request = without;
-        }
-    }
-    Ok(conflict)
-}
-
-fn leave_out(request: &Request, limit: HardLimit) -> Request {
-    let mut request = request.clone();
-    match limit {
-        HardLimit::Pins => request.pins.clear(),
-        HardLimit::PanLimit => request.rules.pan_hard = None,
-        HardLimit::KeepOuts => request.keep_outs.clear(),
-        HardLimit::LeastWidth => request.least_width = 0.0,
-    }
-    request
 }
 
 /// Whether, and why not, a window could keep a frame's boxes if it did not have to move there.
@@ -408,7 +375,8 @@ fn faster_pan(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, PanEr
     if request.rules.pan_hard.is_none() {
         return Ok(None);
     }
-    let without = leave_out(request, HardLimit::PanLimit);
+    let mut without = request.clone();
+    without.rules.pan_hard = None;
     let Some(windows) = follow(&without, sides)? else { return Ok(None) };
     let verdict = Assessment::of(&without, &windows).verdict;
     let peak = super::peak_speed(&windows, &request.pace, &request.ride);
@@ -418,7 +386,7 @@ fn faster_pan(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, PanEr
     }))
 }
 
-fn verdict_of(decision: &Decision) -> Option<Verdict> {
+pub(super) fn verdict_of(decision: &Decision) -> Option<Verdict> {
     match decision {
         // What would be let go then is not mended.
         Decision::Planned(planned) => {

@@ -1,4 +1,4 @@
-use super::{MoveRules, Pace, Reason, Way};
+use super::{Clause, MoveRules, Pace, Reason, Way, missing_px};
 use crate::geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window, largest_window};
 use std::ops::Range;
 
@@ -30,6 +30,8 @@ pub struct Request {
     pub pins: Vec<Pin>,
     /// What the window stays clear of.
     pub keep_outs: Vec<KeepOut>,
+    /// A client's conditions; each has to be kept.
+    pub clauses: Vec<Clause>,
     /// How the picture is levelled; everything else here is in px of the levelled picture.
     pub roll: Roll,
     /// What counts as standing still: px by which a still window moves, across and down, at each frame. Empty
@@ -79,6 +81,7 @@ impl Request {
             frames,
             pins: Vec::new(),
             keep_outs: Vec::new(),
+            clauses: Vec::new(),
             roll: Roll::None,
             ride: Vec::new(),
             smear: None,
@@ -156,6 +159,7 @@ impl Request {
             .keep_outs
             .iter()
             .map(|keep_out| KeepOut { regions: within(&keep_out.regions, &frames) });
+        let clauses = self.clauses.iter().map(|clause| clause.part(&frames));
         let roll = match &self.roll {
             Roll::EachFrame(angles) => Roll::EachFrame(within(angles, &frames)),
             Roll::None | Roll::Fixed(_) => self.roll.clone(),
@@ -165,6 +169,7 @@ impl Request {
             pace: self.pace.part(frames.clone()),
             pins: pins.map(|pin| Pin { index: pin.index - frames.start, ..*pin }).collect(),
             keep_outs: keep_outs.collect(),
+            clauses: clauses.collect(),
             roll,
             ride: within(&self.ride, &frames),
             smear: self
@@ -183,7 +188,7 @@ impl Request {
 }
 
 /// What a list has for some frames; it may end before them.
-fn within<T: Clone>(list: &[T], frames: &Range<usize>) -> Vec<T> {
+pub(super) fn within<T: Clone>(list: &[T], frames: &Range<usize>) -> Vec<T> {
     let last = list.len();
     list[frames.start.min(last)..frames.end.min(last)].to_vec()
 }
@@ -212,6 +217,14 @@ pub enum Roll {
     Fixed(f64),
     /// By an angle of its own at each frame; frames beyond the list are not turned.
     EachFrame(Vec<f64>),
+}
+
+impl Insets {
+    /// The same share on both sides, across and down.
+    #[must_use]
+    pub const fn of_margins((across, down): (f64, f64)) -> Self {
+        Self { left: across, top: down, right: across, bottom: down }
+    }
 }
 
 impl Roll {
@@ -299,6 +312,18 @@ pub struct RequiredBox {
     pub clear: Insets,
     /// The greatest width the window may have there, in px, so that the box is delivered large enough.
     pub greatest_width: Option<f64>,
+    /// Which of the request's clauses asks for it, from 0.
+    pub clause: usize,
+}
+
+impl RequiredBox {
+    /// Whether a window keeps it, but for what rounding a pin by hand may cost.
+    pub(super) fn is_kept(&self, window: &Window) -> bool {
+        const ROUNDING_PX: f64 = 1.0;
+        let (across, down) = missing_px(&self.region, window, &self.clear);
+        across.max(down) <= ROUNDING_PX
+            && self.greatest_width.is_none_or(|most| window.width() <= most + ROUNDING_PX)
+    }
 }
 
 /// A window fixed by hand at a frame.

@@ -52,6 +52,7 @@ pub(super) fn request(
         frames: used.frames().map(|frame| wish(&resolved.tracks, frame, limits, place)).collect(),
         pins: pins(resolved, deliverable, range),
         keep_outs: keep_outs(&resolved.tracks, used),
+        clauses: clauses(resolved, deliverable, limits, used),
         roll: stand.roll.clone(),
         ride: Vec::new(),
         smear: smear::most(resolved, &resolved.tracks, used, limits.value(Limit::BlurHold)),

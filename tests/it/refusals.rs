@@ -204,7 +204,10 @@ fn pins_that_no_allowed_pan_can_join_are_named_with_the_limit_they_break() {
         vec![Pin { index: 0, window: window(0.0) }, Pin { index: 10, window: window(500.0) }];
     request.rules.pan_hard = Some(5.0);
     let Outcome::NoPath { conflict } = plan(&request).unwrap() else { panic!("a path") };
-    assert_eq!(conflict, [HardLimit::PanLimit, HardLimit::Pins]);
+    assert_eq!(
+        conflict,
+        [HardLimit::PanLimit, HardLimit::Pin { index: 0 }, HardLimit::Pin { index: 10 }]
+    );
     request.rules.pan_hard = None;
     assert_eq!(plan(&request).map(|outcome| matches!(outcome, Outcome::NoPath { .. })), Ok(false));
 }

@@ -139,7 +139,7 @@ fn instance(seed: u64) -> (Request, Vec<Side>, Vec<Window>) {
         let region = Region::new(dice.between(200.0, 700.0), 240.0, 20.0, 20.0).unwrap();
         let clear = Insets { left: 0.1, ..Insets::default() };
         let greatest_width = dice.one_of(&[None, Some(380.0)]);
-        request.frames[8].required = vec![RequiredBox { region, clear, greatest_width }];
+        request.frames[8].required = vec![RequiredBox { region, clear, greatest_width, clause: 0 }];
     }
     if dice.between(0.0, 1.0) < 0.15 {
         request.roll = Roll::Fixed(dice.between(-0.1, 0.1));
