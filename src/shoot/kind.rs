@@ -221,6 +221,24 @@ pub enum FaultKind {
     /// A pin of a clip that takes the path of another.
     #[error("`{clip}` takes its path from `{from}`; pin that clip, or plan this one by itself")]
     PinOfCopy { clip: String, from: String },
+    /// A clause that no delivered picture is wide enough for.
+    #[error(
+        "one thing cannot be {least_px} px wide in `{deliverable}`, which is {raster}: within the clause's margin there are {most_px:.1} px; ask for less, or name the `deliverables` that it is for"
+    )]
+    ClauseTooLarge { least_px: f64, deliverable: String, raster: Raster, most_px: f64 },
+    /// A clause for what none of its clips is made for.
+    #[error(
+        "none of the clips of this clause is delivered as `{deliverable}`; leave it out, or add it to their deliverables"
+    )]
+    ClauseUndelivered { deliverable: String },
+    /// A clause for a clip in which its thing is not marked.
+    #[error("`{clip}` has no keep-in `{keep_in}`; mark it there, or leave the clip out")]
+    ClauseUnmarked { clip: String, keep_in: String },
+    /// A clause on what is marked, but not as a keep-in.
+    #[error(
+        "`{name}` is marked as a {kind} on line {line} of the marks file, and a clause is on a keep-in; mark it as one"
+    )]
+    NotAKeepIn { name: String, kind: MarkKind, line: u64 },
     /// A cut before which there is nothing.
     #[error("frame 0 is the clip's first, and there is nothing to cut it from; leave it out")]
     CutAtStart,

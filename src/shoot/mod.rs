@@ -7,6 +7,7 @@
 //!
 //! Nothing is written here: a re-plan honours the pins and never changes them. Mounts and kit files come later.
 
+mod clauses;
 mod clip;
 mod clock;
 mod copies;
@@ -35,6 +36,7 @@ mod value;
 mod view;
 mod written;
 
+pub use clauses::WrittenClause;
 pub use clip::{ShootClip, WrittenCut, WrittenRange};
 pub use copies::WrittenCopy;
 pub use fault::{Fault, Sheet};

@@ -1,5 +1,6 @@
 use super::{
     Fault, FaultKind, Sheet, Shoot, ShootError,
+    clauses::tell_unmarked,
     clip::ClipNames,
     marks::{self, Coverage},
     motion,
@@ -94,6 +95,7 @@ fn read_marks(
                 shoot_page.fault(names.clips.line_of(clip), None, kind);
             }
         }
+        tell_unmarked(shoot_page, &shoot.clauses, &rows, &coverage);
         shoot.marks = rows;
         shoot.coverage = coverage;
     })

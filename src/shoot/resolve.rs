@@ -1,6 +1,6 @@
 use super::{
     Fault, FaultKind, Level, MarkRow, MarkedIn, Moment, PinRow, ProxyOf, Sheet, Shoot, ShootClip,
-    Steady, Trim,
+    Steady, Trim, WrittenClause,
     clock::{Clock, Start},
     names::listed,
 };
@@ -29,6 +29,8 @@ pub struct ResolvedClip {
     pub tracks: Vec<Track>,
     /// Its windows fixed by hand, in the order of the pins file.
     pub pins: Vec<ResolvedPin>,
+    /// The client's conditions that hold for it, in the order of the shoot file.
+    pub clauses: Vec<WrittenClause>,
     /// The lens before the displayed picture, if a field of view is known.
     pub lens: Option<RectilinearLens>,
     /// What turns its pictures level.
@@ -94,6 +96,7 @@ impl Shoot {
             Some(usable) if faults.faults.is_empty() => Ok(ResolvedClip {
                 clip: resolver.used(times),
                 usable,
+                clauses: self.clauses_of(clip, &tracks),
                 tracks,
                 pins,
                 lens,
@@ -104,6 +107,12 @@ impl Shoot {
             }),
             _ => Err(Fault::in_order(faults.faults)),
         }
+    }
+}
+
+impl Shoot {
+    fn clauses_of(&self, clip: &ShootClip, tracks: &[Track]) -> Vec<WrittenClause> {
+        self.clauses.iter().filter(|clause| clause.is_of(clip, tracks)).cloned().collect()
     }
 }
 

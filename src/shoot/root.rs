@@ -1,5 +1,6 @@
 use super::{
     FaultKind, Shoot, ShootClip,
+    clauses::clause,
     clip::{ClipNames, clip},
     copies::tell_unsound_copies,
     limits::{LimitTable, Scope, tell_out_of_order},
@@ -70,6 +71,10 @@ pub(super) fn read(
     read_deliverables(&mut root, shoot, names, rounding);
     read_cameras(&mut root, shoot, names);
     read_clips(&mut root, shoot, names);
+    if let Some(list) = root.list("clause", "one table or more, each headed [[clause]]") {
+        let read = |written| clause(root.page(), written, shoot, names);
+        shoot.clauses = list.iter().filter_map(read).collect();
+    }
     root.finish();
     Some(row_files)
 }

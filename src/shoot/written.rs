@@ -1,5 +1,5 @@
 use super::{
-    Camera, MarkRow, MotionRow, PinRow, ShootClip, Stance, View,
+    Camera, MarkRow, MotionRow, PinRow, ShootClip, Stance, View, WrittenClause,
     limits::{Layers, LimitTable},
     marks::Coverage,
     motion::MotionRows,
@@ -45,6 +45,8 @@ pub struct Shoot {
     pub cameras: Vec<Camera>,
     /// The clips, in the order of the file.
     pub clips: Vec<ShootClip>,
+    /// A client's conditions, in the order of the file.
+    pub clauses: Vec<WrittenClause>,
     /// The rows of the marks file, in its order.
     pub marks: Vec<MarkRow>,
     /// The rows of the pins file, in its order.
@@ -78,6 +80,7 @@ impl Shoot {
             deliverables: Vec::new(),
             cameras: Vec::new(),
             clips: Vec::new(),
+            clauses: Vec::new(),
             marks: Vec::new(),
             pins: Vec::new(),
             hashes: SheetHashes { shoot: hash, ..SheetHashes::default() },
