@@ -1,9 +1,8 @@
 //! Which way to move: the first that fits, simplest first, else the first that is tight.
 
 use super::{
-    Assessment, FrameWish, HardLimit, Moves, Objective, PanError, Peak, Pin, Refusal, Request, ShortFrame, Side,
-    Verdict, Visit,
-    clause, conflict,
+    Assessment, FrameWish, HardLimit, Moves, Objective, PanError, Peak, Pin, Refusal, Request,
+    ShortFrame, Side, Verdict, Visit, clause, conflict,
     follow::{Followed, followed},
     hold, leave, moves, moves_objective, peak_speed, refuse,
     sides::{self, Area},
@@ -334,6 +333,11 @@ fn still_window(request: &Request, sides: &[Side]) -> Result<Window, Reason> {
         return Err(Reason::PinsDiffer { first: first.index, second: second.index });
     }
     let still = Area::still(request, sides);
-    let keeps = |wish: &FrameWish| wish.required.iter().all(|required| required.is_kept(&first.window));
-    if still.holds(&first.window) && request.frames.iter().all(keeps) { Ok(first.window) } else { Err(Reason::NoStillPlace) }
+    let keeps =
+        |wish: &FrameWish| wish.required.iter().all(|required| required.is_kept(&first.window));
+    if still.holds(&first.window) && request.frames.iter().all(keeps) {
+        Ok(first.window)
+    } else {
+        Err(Reason::NoStillPlace)
+    }
 }

@@ -3,6 +3,7 @@
 use super::{
     FrameWish, PanError, Pin, Place, PlacedPoint, Remedy, Request, Side,
     choose::decide,
+    clause::as_required,
     follow::follow,
     refuse::verdict_of,
     sides::{self, Area},
@@ -48,14 +49,14 @@ impl fmt::Display for HardLimit {
     }
 }
 
-/// What parts limits that contradict each other.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+/// By how much limits contradict each other, and what would part them.
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ConflictFacts {
     /// How many px are missing: from the nearest window that the others allow to the centre of the last pin named,
     /// across and down together, or of width where no pin is named.
     pub missing_px: Option<f64>,
-    /// What would mend it; the plan was made with it.
-    pub remedy: Option<Remedy>,
+    /// What would mend it, in the order of what it costs; the plan was made with each.
+    pub remedies: Vec<Remedy>,
 }
 
 /// Some of a request's limits, and the sides of those of its keep-outs that are among them.
@@ -189,23 +190,44 @@ pub fn conflict_facts(
     request: &Request,
     conflict: &[HardLimit],
 ) -> Result<ConflictFacts, PanError> {
+    let request = &as_required(request)?;
     let sides = sides::best(&only(request, &[], conflict).0)?.unwrap_or_default();
-    let missing_px = match conflict.iter().rev().find_map(|limit| pin_of(request, *limit)) {
-        Some(pin) => pin_missing_px(request, &sides, conflict, pin)?,
-        None => None,
-    };
-    let remedy = if conflict.contains(&HardLimit::PanLimit) {
-        faster(request, &sides, conflict)?
-    } else if conflict.contains(&HardLimit::LeastWidth) {
-        softer(request, conflict)?
-    } else {
-        None
-    };
-    let missing_px = missing_px.or(match remedy {
-        Some(Remedy::AcceptWidth { width_px }) => Some(request.least_width - width_px),
+    let mut remedies = Vec::new();
+    if conflict.contains(&HardLimit::PanLimit) {
+        remedies.extend(faster(request, &sides, conflict)?);
+    }
+    let softer = softer(request, conflict)?.filter(|_| conflict.contains(&HardLimit::LeastWidth));
+    remedies.extend(softer);
+    // The last pin of several is the one that is missed.
+    for limit in conflict.iter().rev() {
+        remedies.extend(without(request, *limit)?);
+    }
+    let pin = conflict.iter().rev().find_map(|limit| pin_of(request, *limit));
+    let missing_px = match (pin, softer) {
+        (Some(pin), _) => pin_missing_px(request, &sides, conflict, pin)?,
+        (None, Some(Remedy::AcceptWidth { width_px })) => Some(request.least_width - width_px),
         _ => None,
-    });
-    Ok(ConflictFacts { missing_px, remedy })
+    };
+    Ok(ConflictFacts { missing_px, remedies })
+}
+
+/// What comes of leaving out a pin or a clause, if the request is then planned.
+fn without(request: &Request, limit: HardLimit) -> Result<Option<Remedy>, PanError> {
+    let mut without = request.clone();
+    match limit {
+        HardLimit::Pin { index } => without.pins.retain(|pin| pin.index != index),
+        HardLimit::Clause { clause } => {
+            for wish in &mut without.frames {
+                wish.required.retain(|required| required.clause != clause);
+            }
+        }
+        HardLimit::PanLimit | HardLimit::KeepOut { .. } | HardLimit::LeastWidth => return Ok(None),
+    }
+    Ok(verdict_of(&decide(&without)?).and_then(|verdict| match limit {
+        HardLimit::Pin { index } => Some(Remedy::DropPin { index, verdict }),
+        HardLimit::Clause { clause } => Some(Remedy::DropClause { clause, verdict }),
+        HardLimit::PanLimit | HardLimit::KeepOut { .. } | HardLimit::LeastWidth => None,
+    }))
 }
 
 fn pin_of(request: &Request, limit: HardLimit) -> Option<Pin> {
@@ -231,10 +253,9 @@ fn pin_missing_px(
     wish.boxes = vec![super::WishedBox { region: *pin.window.region(), weight: 1.0 }];
     others.rules.still_zone = 0.0;
     // Only the point counts: far more than all travel, and nothing else.
-    others.rules.weights = super::Weights { acceleration: 0.0, containment: 0.0, place: 1e5, width: 0.0 };
-    let off = |window: &Window| {
-        (window.centre_x() - at.x).abs() + (window.centre_y() - at.y).abs()
-    };
+    others.rules.weights =
+        super::Weights { acceleration: 0.0, containment: 0.0, place: 1e5, width: 0.0 };
+    let off = |window: &Window| (window.centre_x() - at.x).abs() + (window.centre_y() - at.y).abs();
     Ok(follow(&others, &sides)?.map(|windows| off(&windows[pin.index])))
 }
 

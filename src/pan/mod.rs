@@ -28,6 +28,7 @@ mod refuse;
 mod request;
 mod sides;
 mod speed;
+mod starts;
 mod still;
 
 pub use assess::{Assessment, Axis, ShortFrame, Verdict, missing_px};
@@ -48,6 +49,7 @@ pub use request::{
 };
 pub use sides::Side;
 pub use speed::{Peak, peak_speed};
+pub use starts::{StillStarts, still_starts};
 
 /// Why no outcome could be computed at all.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

@@ -1,7 +1,8 @@
 //! Why a shape cannot be had, and what would mend it, in numbers.
 
 use super::{
-    Assessment, Axis, ClauseFailing, FrameWish, PanError, Planned, Reason, Request, ShortFrame, Side, Verdict,
+    Assessment, Axis, ClauseFailing, FrameWish, PanError, Planned, Reason, Request, ShortFrame,
+    Side, Verdict,
     choose::{Decision, decide},
     follow::follow,
     hold,
@@ -121,6 +122,13 @@ pub enum Remedy {
         /// What the plan would be.
         verdict: Verdict,
     },
+    /// Leave out a window that is fixed by hand; the plan was made without it and is of this verdict.
+    DropPin {
+        /// The run's frame.
+        index: usize,
+        /// What the plan would be.
+        verdict: Verdict,
+    },
     /// On the next take, have the subject at most this share of its size.
     SmallerSubject {
         /// The share.
@@ -150,6 +158,8 @@ pub struct Refusal {
     pub share_inside: f64,
     /// The best attempt, a window a frame: for a picture of what is wrong, never to be delivered.
     pub attempt: Vec<Window>,
+    /// On which sides of the keep-outs its windows stay; empty where that was not come to.
+    pub sides: Vec<Side>,
     /// What would mend it, in the order of what it costs.
     pub remedies: Vec<Remedy>,
 }
@@ -168,6 +178,7 @@ pub(super) fn too_soft(request: &Request) -> Result<Refusal, PanError> {
         worst: first,
         share_inside: 0.0,
         attempt: vec![attempt; request.frame_count()],
+        sides: Vec::new(),
         remedies: vec![Remedy::AcceptWidth { width_px: greatest_width_px }],
     })
 }
@@ -195,12 +206,11 @@ pub(super) fn explain(request: &Request, attempt: Planned) -> Result<Refusal, Pa
             remedies.push(Remedy::ShiftSubject { axis, shift_px, edge_px });
         }
         Cause::TooFast => remedies.extend(faster_pan(request, &attempt.sides)?),
-        Cause::TooSoft { .. }
-        | Cause::TooSmeared { .. }
-        | Cause::Pinned
-        | Cause::Clause { .. } => {}
+        Cause::TooSoft { .. } | Cause::TooSmeared { .. } | Cause::Pinned | Cause::Clause { .. } => {
+        }
     }
-    Ok(Refusal { cause, first, worst, share_inside, attempt: attempt.windows, remedies })
+    let Planned { windows: attempt, sides, .. } = attempt;
+    Ok(Refusal { cause, first, worst, share_inside, attempt, sides, remedies })
 }
 
 /// Whether, and why not, a window could keep a frame's boxes if it did not have to move there.

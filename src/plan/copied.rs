@@ -153,6 +153,8 @@ pub enum Hurdle {
     TooFast,
     /// What is to be kept out here is in its windows.
     KeptOut,
+    /// A client's condition on what is marked here is not kept.
+    ClauseBroken,
     /// The subject that is marked here is not inside.
     SubjectLost,
 }

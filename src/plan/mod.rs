@@ -5,6 +5,8 @@
 //! are px of the displayed source frame unless a name says delivered.
 
 mod asked;
+mod clause;
+mod conflict;
 mod copied;
 mod cut;
 mod held;
@@ -18,6 +20,8 @@ mod value;
 mod words;
 
 pub use asked::{Asked, AskedFrame, CostWeights};
+pub use clause::{ClauseAsked, ClauseNote, clause_refusal_words, clause_remedy_words};
+pub use conflict::{ConflictLimit, ConflictNote, ConflictValue, pin_remedy_words};
 pub use copied::{CopiedFrom, CopiedPath, Hurdle, MovedBack, NotCopied};
 pub use cut::{CutReason, PlannedCut};
 pub use held::{SteadyNote, level_words};
@@ -37,5 +41,5 @@ pub use value::{
 };
 pub use words::{
     CAUTION, EnlargementLimit, deliverable_phrase, inside_words, px, refusal_words, remedy_words,
-    sum_across, sum_down, visit_words, why_words,
+    starts_words, sum_across, sum_down, visit_words, why_words,
 };

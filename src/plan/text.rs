@@ -2,7 +2,7 @@
 
 use super::{
     ClipPlan, DeliverableFacts, Entry, Plan, PlanRetime, PlannedSegment, RefusedSegment, Segment,
-    SegmentOutcome, Standing, level_words, px, sum_across, sum_down, visit_words,
+    SegmentOutcome, Standing, level_words, px, starts_words, sum_across, sum_down, visit_words,
 };
 use crate::{delivery::Origin, geometry::Window, sharpness::Softness, timecode::FrameIndex};
 use std::fmt::{self, Write};
@@ -141,7 +141,12 @@ fn write_entry(
             SegmentOutcome::NotCopied(refused) => {
                 writeln!(out, "    path not taken: {}", refused.words)?;
             }
-            SegmentOutcome::NoPath { words, .. } => writeln!(out, "    no path: {words}")?,
+            SegmentOutcome::NoPath { conflict, words } => {
+                writeln!(out, "    no path: {words}")?;
+                for remedy in &conflict.remedies {
+                    writeln!(out, "    remedy: {}", remedy.words)?;
+                }
+            }
         }
     }
     Ok(())
@@ -163,6 +168,8 @@ fn write_planned(
 ) -> fmt::Result {
     writeln!(out, "    {}, {}: {}", planned.way, planned.verdict_words(), planned.why)?;
     for told in std::iter::once(inside_share_words(planned))
+        .chain(planned.clauses.iter().map(|note| format!("clause {}", note.words)))
+        .chain(planned.starts.as_ref().map(starts_words))
         .chain(planned.visits.iter().map(visit_words))
         .chain(planned.copied.and_then(|copied| copied.words()))
         .chain(level_words(&planned.rotation_degrees))
@@ -270,10 +277,18 @@ fn write_refused(clip: &ClipPlan, refused: &RefusedSegment, out: &mut String) ->
     if let Some(told) = level_words(&refused.rotation_degrees) {
         writeln!(out, "    {told}")?;
     }
+    for note in &refused.clauses {
+        writeln!(out, "    in the best attempt, clause {}", note.words)?;
+    }
+    if let Some(starts) = &refused.starts {
+        writeln!(out, "    {}", starts_words(starts))?;
+    }
     let short = |short: &super::ShortAt| {
         format!("{} px at {}", px(short.missing_px), place(clip, short.frame))
     };
-    if refused.first == refused.worst {
+    if refused.worst.missing_px <= 0.0 {
+        // What is missing is no px but time.
+    } else if refused.first == refused.worst {
         writeln!(out, "    first and most missing: {}", short(&refused.first))?;
     } else {
         writeln!(

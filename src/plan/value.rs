@@ -1,13 +1,12 @@
 use super::{
-    Asked, CopiedFrom, CopiedPath, NotCopied, OneLook, PlanRetime, PlannedCut, SmearNote, Standing,
-    SteadyNote,
+    Asked, ClauseNote, ConflictNote, CopiedFrom, CopiedPath, NotCopied, OneLook, PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote,
 };
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
     delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
     geometry::{InsideCrop, Raster, Rounding, Window},
     keyframe::ToNext,
-    pan::{Axis, Cause, HardLimit, Objective, Remedy, Side, Verdict, Visit, Way},
+    pan::{Axis, Cause, Objective, Remedy, Side, StillStarts, Verdict, Visit, Way},
     sharpness::Softness,
     timecode::{FrameIndex, FrameRange, FrameRate},
 };
@@ -15,7 +14,7 @@ use serde::{Serialize, Serializer, ser::SerializeSeq};
 use std::path::Path;
 
 /// The version of the plan's form; it grows when a field changes its meaning or goes.
-pub const PLAN_VERSION: u32 = 2;
+pub const PLAN_VERSION: u32 = 3;
 
 /// Everything that was decided for one shoot.
 #[derive(Debug, Clone, Serialize)]
@@ -296,8 +295,8 @@ pub enum SegmentOutcome {
     NotCopied(Box<NotCopied>),
     /// Hard limits contradict each other.
     NoPath {
-        /// The smallest set of limits that cannot be kept together.
-        conflict: Vec<HardLimit>,
+        /// The fewest limits that cannot be kept together, by how much, and what would part them.
+        conflict: ConflictNote,
         /// The same in words.
         words: String,
     },
@@ -319,6 +318,12 @@ pub struct PlannedSegment {
     /// When the subject is inside, where it is let go; empty where it is not.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub visits: Vec<VisitAt>,
+    /// What becomes of each of the client's conditions that hold here.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub clauses: Vec<ClauseNote>,
+    /// Where the window may start, across and down, with all of it kept: of a hold with something kept out or a clause.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub starts: Option<[StillStarts; 2]>,
     /// How much the subject smears where it is quickest, if the exposure is known.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub smear: Option<SmearNote>,
@@ -403,6 +408,13 @@ pub struct RefusedSegment {
     pub worst: ShortAt,
     /// The share of frames on which the best attempt keeps everything.
     pub share_inside: f64,
+    /// What the best attempt makes of each of the client's conditions that hold here.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub clauses: Vec<ClauseNote>,
+    /// Where a still window of the best attempt's size would have to start, across and down, where something is kept
+    /// out or a clause holds.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub starts: Option<[StillStarts; 2]>,
     /// What would mend it, in the order of what it costs.
     pub remedies: Vec<RemedyNote>,
     /// Frames worth looking at.

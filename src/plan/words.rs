@@ -5,7 +5,7 @@ use crate::{
     delivery::Deliverable,
     geometry::{Raster, Window},
     lens::RectilinearLens,
-    pan::{Axis, Cause, Reason, Remedy, Verdict},
+    pan::{Axis, Cause, Reason, Remedy, StillStarts, Verdict},
     sharpness::Recording,
     timecode::FrameRange,
 };
@@ -108,6 +108,31 @@ pub fn why_words(reason: &Reason, range: FrameRange) -> String {
     }
 }
 
+/// Where a still window may start with all of it kept, or by how much there is no such place.
+#[must_use]
+pub fn starts_words(starts: &[StillStarts; 2]) -> String {
+    let [across, down] = starts;
+    let along = |name: &str, starts: &StillStarts| {
+        let (from, to) = (px(starts.from_px), px(starts.to_px));
+        // What a sum of fractions leaves is nothing that anyone misses.
+        if starts.missing_px < 0.05 {
+            format!("{name} from {from} to {to}")
+        } else {
+            format!(
+                "{name} nowhere, since at least {from} and at most {to} is asked for: {} px missing",
+                px(starts.missing_px)
+            )
+        }
+    };
+    format!(
+        "a still window of {} x {} has its place at {}; {}",
+        px(across.size_px),
+        px(down.size_px),
+        along("x0", across),
+        along("y0", down)
+    )
+}
+
 /// How long a subject that is let go is wholly inside.
 #[must_use]
 pub fn inside_words(visit: &VisitAt) -> String {
@@ -152,7 +177,7 @@ impl EnlargementLimit {
         self.recording.inside_factor >= 1.0
     }
 
-    fn greatest_words(&self) -> String {
+    pub(super) fn greatest_words(&self) -> String {
         factor(self.greatest, 2)
     }
 
@@ -241,6 +266,8 @@ pub fn refusal_words(cause: &Cause, deliverable: &Deliverable, limit: &Enlargeme
             100.0 * limit
         ),
         Cause::Pinned => "the pinned windows leave the subject outside".to_owned(),
+        // What is asked is in its own words, `clause_refusal_words`.
+        Cause::Clause { clause, .. } => format!("clause {} cannot be kept", clause + 1),
     }
 }
 
@@ -282,6 +309,18 @@ pub fn remedy_words(
             "allow a pan of one width in {secs_per_width:.2} s (pan_hard): {}; or play it slower",
             then_words(*verdict)
         ),
+        // With the names of what is asked: `clause_remedy_words` and `pin_remedy_words`.
+        Remedy::ShorterClause { clause, secs } => {
+            format!("ask for {secs} s of clause {}", clause + 1)
+        }
+        Remedy::DropClause { clause, verdict } => {
+            format!("leave out clause {}: {}", clause + 1, then_words(*verdict))
+        }
+        Remedy::DropPin { index, verdict } => format!(
+            "leave out the pin at frame {}: {}",
+            used.frame_at(*index),
+            then_words(*verdict)
+        ),
         Remedy::SmallerSubject { factor } => format!(
             "next take: have the subject at most {:.0} % of this size, from further away or with a wider view",
             (100.0 * factor).floor()
@@ -310,7 +349,7 @@ fn angle_words(lens: &RectilinearLens, axis: Axis, (from, shift): (f64, f64)) ->
     format!(" {:.2} degrees", angle.to_degrees().abs())
 }
 
-const fn then_words(verdict: Verdict) -> &'static str {
+pub(super) const fn then_words(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Fits => "it then fits",
         Verdict::Tight => "it is then tight",

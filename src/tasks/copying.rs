@@ -118,6 +118,7 @@ impl Case<'_> {
             .too_soft(request, &copied.windows)
             .or_else(|| too_fast(request, range, peak))
             .or_else(|| self.kept_out(range, &copied.windows))
+            .or_else(|| self.clause_broken(request, range, &copied.windows))
             .or_else(|| {
                 known.filter(|_| visits.is_empty()).and_then(|known| subject_lost(known, range))
             });
@@ -157,6 +158,17 @@ impl Case<'_> {
             );
             (Hurdle::TooSoft, fact)
         })
+    }
+
+    fn clause_broken(
+        &self,
+        request: &Request,
+        range: UsedRange,
+        windows: &[Window],
+    ) -> Option<(Hurdle, String)> {
+        let notes = self.clause_notes(request, range.used, windows);
+        let broken = notes.into_iter().find(|note| !note.is_kept)?;
+        Some((Hurdle::ClauseBroken, format!("the client's clause is not kept: {}", broken.words)))
     }
 
     fn kept_out(&self, range: UsedRange, windows: &[Window]) -> Option<(Hurdle, String)> {
@@ -324,7 +336,7 @@ fn subject_lost(known: &Assessment, range: UsedRange) -> Option<(Hurdle, String)
 fn not_copied(request: &Request, range: UsedRange, obstacle: Obstacle) -> NotCopied {
     let remedy = match obstacle.because {
         Hurdle::NoPathThere => "mend that clip, or plan this one by itself",
-        Hurdle::SubjectLost | Hurdle::KeptOut => {
+        Hurdle::SubjectLost | Hurdle::KeptOut | Hurdle::ClauseBroken => {
             "correct the frames and px of the copy, or plan this clip by itself"
         }
         Hurdle::NoRoom | Hurdle::TooSoft | Hurdle::TooFast => {

@@ -12,13 +12,13 @@ use crate::{
     geometry::Window,
     keyframe::{Reduced, keys_of_moves, reduce},
     pan::{
-        self, Assessment, Ease, Moves, Objective, Outcome, Pace, PanError, Peak, Planned, Refusal,
-        Remedy, Request, Roll, ShortFrame, Side, Verdict, Visit, Way, missing_px,
+        self, Assessment, Cause, Ease, Moves, Objective, Outcome, Pace, PanError, Peak, Planned, Refusal,
+        Remedy, Request, Roll, ShortFrame, Side, StillStarts, Verdict, Visit, Way, missing_px,
     },
     plan::{
-        Asked, CostWeights, EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote,
-        Segment, SegmentOutcome, ShortAt, SmearNote, TellingFrames, VisitAt, recording_of,
-        refusal_words, remedy_words, why_words,
+        Asked, CostWeights, EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment,
+        SegmentOutcome, ShortAt, SmearNote, TellingFrames, VisitAt, clause_refusal_words,
+        clause_remedy_words, recording_of, refusal_words, remedy_words, why_words,
     },
     sharpness::Softness,
     shoot::ResolvedClip,
@@ -61,14 +61,8 @@ impl Case<'_> {
                 SegmentOutcome::DoesNotFit(Box::new(self.refused(&request, range, refusal, blamed)))
             }
             Outcome::NoPath { conflict } => {
-                let names: Vec<String> = conflict.iter().map(ToString::to_string).collect();
-                let without =
-                    self.blamed(range)?.map(|blamed| format!("; {}", blamed.remedy_words()));
-                let words = format!(
-                    "{} cannot all be kept; change one of them{}",
-                    names.join(" and "),
-                    without.unwrap_or_default()
-                );
+                let conflict = self.contradicted(&request, range, &conflict)?;
+                let words = conflict.words(self.deliverable.shape());
                 SegmentOutcome::NoPath { conflict, words }
             }
         };
@@ -128,15 +122,18 @@ impl Case<'_> {
     }
 
     /// The one thing kept in or out without which a refused range could be had, or else all of them.
-    fn blamed(&self, range: UsedRange) -> Result<Option<Blamed>, TaskError> {
+    pub(super) fn blamed(&self, range: UsedRange) -> Result<Option<Blamed>, TaskError> {
         let tracks = self.tracks;
-        let (subjects, others): (Vec<_>, Vec<_>) =
-            tracks.iter().cloned().partition(|track| track.wish() == Wish::Subject);
+        // What a client asks for is not left out for the sake of a shape.
+        let (others, kept_always): (Vec<_>, Vec<_>) = tracks
+            .iter()
+            .cloned()
+            .partition(|track| track.wish() != Wish::Subject && !self.has_clause_on(track));
         let singly = others.iter().map(|other| vec![other.clone()]);
         let together = (others.len() > 1).then(|| others.clone());
         for left_out in singly.chain(together) {
             let kept = others.iter().filter(|other| !left_out.contains(other));
-            let tracks = subjects.iter().chain(kept).cloned().collect();
+            let tracks = kept_always.iter().chain(kept).cloned().collect();
             if let (_, Outcome::Planned(planned)) = self.ask(range, tracks)?
                 && planned.assessment.verdict <= Verdict::Tight
             {
@@ -228,6 +225,8 @@ impl Case<'_> {
             share_inside: path.assessment.map(|known| known.share_inside),
             short_frames: short_frames.iter().map(|s| short_at(s, used)).collect(),
             visits: path.visits.iter().map(|visit| VisitAt::of(visit, used)).collect(),
+            clauses: self.clause_notes(request, used, path.windows),
+            starts: starts_beside(request, path.sides, path.windows),
             smear: self.smear_note(request, used, path.windows),
             peak: PeakAt {
                 frame: used.frame_at(path.peak.index),
@@ -288,31 +287,45 @@ impl Case<'_> {
         blamed: Option<Blamed>,
     ) -> RefusedSegment {
         let used = range.used;
-        let limit = EnlargementLimit {
-            greatest: self.limits.number(Limit::GreatestEnlargement),
-            recording: recording_of(self.clip()),
-        };
+        let limit = self.enlargement_limit();
         let lens = self.prepared.resolved.lens.as_ref();
+        let asked = self.asked(used);
+        let cause_words = match (&refusal.cause, &blamed) {
+            (Cause::Clause { clause, failing }, _) => {
+                let bound = (self.deliverable, &limit);
+                asked.get(*clause).map(|asked| clause_refusal_words(asked, failing, bound, used))
+            }
+            (_, Some(blamed)) => Some(blamed.cause_words()),
+            (_, None) => None,
+        };
         let is_theirs = |remedy: &Remedy| blamed.is_none() || !Blamed::misleads(remedy);
         let own = refusal.remedies.into_iter().filter(is_theirs).map(|remedy| RemedyNote {
-            words: remedy_words(&remedy, self.deliverable, &limit, used, lens),
+            words: clause_remedy_words(&remedy, &asked)
+                .unwrap_or_else(|| remedy_words(&remedy, self.deliverable, &limit, used, lens)),
             remedy: Some(remedy),
         });
         let first = blamed.iter().map(|b| RemedyNote { remedy: None, words: b.remedy_words() });
         RefusedSegment {
             cause: refusal.cause,
-            words: blamed.as_ref().map_or_else(
-                || refusal_words(&refusal.cause, self.deliverable, &limit),
-                Blamed::cause_words,
-            ),
+            words: cause_words
+                .unwrap_or_else(|| refusal_words(&refusal.cause, self.deliverable, &limit)),
             blamed: blamed.iter().flat_map(Blamed::names).collect(),
             first: short_at(&refusal.first, used),
             worst: short_at(&refusal.worst, used),
             share_inside: refusal.share_inside,
+            clauses: self.clause_notes(request, used, &refusal.attempt),
+            starts: starts_beside(request, &refusal.sides, &refusal.attempt),
             remedies: first.chain(own).collect(),
             telling: telling(request, used, &refusal.attempt),
             attempt: refusal.attempt,
             rotation_degrees: rotation_degrees(&request.roll, range, used),
+        }
+    }
+
+    pub(super) fn enlargement_limit(&self) -> EnlargementLimit {
+        EnlargementLimit {
+            greatest: self.limits.number(Limit::GreatestEnlargement),
+            recording: recording_of(self.clip()),
         }
     }
 
@@ -353,7 +366,7 @@ pub(super) struct Path<'p> {
 }
 
 /// Things kept in or out that stand in the way of a shape.
-struct Blamed {
+pub(super) struct Blamed {
     left_out: Vec<Track>,
     /// What the plan would be without them.
     verdict: Verdict,
@@ -372,7 +385,7 @@ impl Blamed {
         format!("the subject and the {} cannot both be had", self.names().join(" and the "))
     }
 
-    fn remedy_words(&self) -> String {
+    pub(super) fn remedy_words(&self) -> String {
         let then = if self.verdict == Verdict::Fits { "fits" } else { "is tight" };
         format!(
             "without the {} it {then}: leave its mark out, or make it smaller",
@@ -390,7 +403,10 @@ impl Blamed {
             Remedy::SmallerMargin { .. }
             | Remedy::FewerFrames { .. }
             | Remedy::AcceptWidth { .. }
-            | Remedy::FasterPan { .. } => false,
+            | Remedy::FasterPan { .. }
+            | Remedy::ShorterClause { .. }
+            | Remedy::DropClause { .. }
+            | Remedy::DropPin { .. } => false,
         }
     }
 }
@@ -420,6 +436,24 @@ fn moves_in(
     let plan = planned.moves.as_ref().filter(|_| is_plain)?;
     let ends = plan.moves().map(|one| (used.frame_at(one.first), used.frame_at(one.last)));
     Some((ends.collect(), plan.ease))
+}
+
+/// Where a still window may start in the size of these windows, where something is kept out or a clause holds; `None` for
+/// windows that move, or of which nothing is known.
+fn starts_beside(
+    request: &Request,
+    sides: &[Side],
+    windows: &[Window],
+) -> Option<[StillStarts; 2]> {
+    let first = windows.first()?;
+    let is_still = windows.iter().all(|window| window == first);
+    let has_others = !request.keep_outs.is_empty() || !request.clauses.is_empty();
+    // Without a side for each, nothing is known of the keep-outs.
+    let is_known = sides.len() == request.keep_outs.len();
+    if !(is_still && has_others && is_known) {
+        return None;
+    }
+    pan::still_starts(request, sides, first.width())
 }
 
 /// A path with the first and last window held through the handles.

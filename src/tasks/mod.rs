@@ -4,6 +4,8 @@
 
 mod causes;
 mod check_shoot;
+mod clauses;
+mod conflicts;
 mod copying;
 mod crop_answer;
 mod cut;

@@ -1,6 +1,11 @@
 //! Tracks, pins and limits become what the path planner is asked: the one place that knows both.
 
-use super::{TaskError, smear, stand::Stand};
+use super::{
+    TaskError,
+    clauses::{clauses, clauses_in, is_on},
+    smear,
+    stand::Stand,
+};
 use crate::{
     clip::UsedRange,
     delivery::{Deliverable, Limit, Limits},
@@ -37,6 +42,9 @@ pub(super) fn request(
         bottom: blocked.bottom,
     };
     let place = place(&blocked, limits);
+    let held = clauses_in((resolved, &resolved.tracks), deliverable, used);
+    let is_wished = |track: &&Track| !held.iter().any(|clause| is_on(clause, track));
+    let wished: Vec<Track> = resolved.tracks.iter().filter(is_wished).cloned().collect();
     let raster = resolved.clip.facts.raster;
     let mut request = Request {
         raster,
@@ -49,10 +57,10 @@ pub(super) fn request(
         pace,
         margins: (number(Limit::MarginAcross), number(Limit::MarginDown)),
         blocked,
-        frames: used.frames().map(|frame| wish(&resolved.tracks, frame, limits, place)).collect(),
+        frames: used.frames().map(|frame| wish(&wished, frame, limits, place)).collect(),
         pins: pins(resolved, deliverable, range),
         keep_outs: keep_outs(&resolved.tracks, used),
-        clauses: clauses(resolved, deliverable, limits, used),
+        clauses: clauses(&held, &resolved.tracks, deliverable, (limits, used)),
         roll: stand.roll.clone(),
         ride: Vec::new(),
         smear: smear::most(resolved, &resolved.tracks, used, limits.value(Limit::BlurHold)),
@@ -88,6 +96,11 @@ fn level(request: &mut Request, resolved: &ResolvedClip, stand: &Stand) -> Resul
     }
     for keep_out in &mut request.keep_outs {
         for (index, region) in keep_out.regions.iter_mut().enumerate() {
+            *region = region.map(|region| stand.level_at(index).levelled_hull(&region));
+        }
+    }
+    for clause in &mut request.clauses {
+        for (index, region) in clause.regions.iter_mut().enumerate() {
             *region = region.map(|region| stand.level_at(index).levelled_hull(&region));
         }
     }

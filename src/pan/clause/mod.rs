@@ -8,15 +8,13 @@ mod settle;
 mod spans;
 mod stretch;
 
-use super::{
-    Assessment, Axis, Insets, Pace, RequiredBox, Verdict, missing_px, request::within,
-};
+use super::{Assessment, Axis, Insets, Pace, RequiredBox, Verdict, missing_px, request::within};
 use crate::geometry::{Region, Window};
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
 pub use room::Clash;
-pub(super) use settle::plan;
+pub(super) use settle::{as_required, plan};
 pub(super) use spans::RequiredSpans;
 
 /// A client's condition on one thing in the picture.
@@ -58,6 +56,8 @@ pub enum ClauseFailing {
     TooShort {
         /// The longest time without a break on which it can be kept, timeline seconds.
         longest_secs: f64,
+        /// How many frames that are.
+        frame_count: usize,
         /// What the clause asks for.
         least_secs: f64,
         /// The first frame after that time; none if it lasts to the run's end.

@@ -1,6 +1,9 @@
 //! What one frame by itself has for a clause: whether it can be kept there, and what that costs the subject.
 
-use super::{super::{Axis, Request, RequiredBox, Side, refuse::hull, sides::Area}, ClauseFailing};
+use super::{
+    super::{Axis, Request, RequiredBox, Side, refuse::hull, sides::Area},
+    ClauseFailing,
+};
 use crate::geometry::{Allowed, AxisLimits};
 use serde::{Deserialize, Serialize};
 
@@ -77,7 +80,8 @@ impl Line {
         let (low, high) = (wanted.0.min(wanted.1), wanted.0.max(wanted.1));
         let missing_px = (low - to_px).max(from_px - high).max(0.0);
         let nearest_start = f64::midpoint(low, high).clamp(from_px, to_px);
-        let nearest_start = if missing_px > 0.0 { nearest_start } else { nearest_start.clamp(low, high) };
+        let nearest_start =
+            if missing_px > 0.0 { nearest_start } else { nearest_start.clamp(low, high) };
         Some(Clash {
             index,
             axis: self.axis,
@@ -144,9 +148,6 @@ pub(super) fn clash_at(
     let area = Area::at(request, sides, index);
     let width = greatest_width(request, &area, required);
     let [across, down] = Line::both(request, &area, required, index);
-    let clashes = [
-        across.clash(index, width),
-        down.clash(index, request.shape.height_for(width)),
-    ];
+    let clashes = [across.clash(index, width), down.clash(index, request.shape.height_for(width))];
     clashes.into_iter().flatten().max_by(|a, b| a.missing_px.total_cmp(&b.missing_px))
 }

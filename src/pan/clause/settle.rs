@@ -2,8 +2,8 @@
 
 use super::{
     super::{
-        Cause, HardLimit, Outcome, PanError, Planned, Refusal, Remedy, Request, ShortFrame,
-        Axis, Side,
+        Axis, Cause, HardLimit, Outcome, PanError, Planned, Refusal, Remedy, Request, ShortFrame,
+        Side,
         choose::{self, Decision, decide},
     },
     ClauseFailing, is_good,
@@ -69,6 +69,23 @@ pub(in crate::pan) fn plan(request: &Request) -> Result<Outcome, PanError> {
         }
         (None, None, conflict) => Outcome::NoPath { conflict: conflict.unwrap_or_default() },
     })
+}
+
+/// The request with its clauses as required boxes, each at the time chosen for it, and without those for which there is
+/// none.
+pub(in crate::pan) fn as_required(request: &Request) -> Result<Request, PanError> {
+    let mut free = Request { clauses: Vec::new(), ..request.clone() };
+    let Outcome::Planned(planned) = choose::plan_free(&free)? else { return Ok(free) };
+    for (number, clause) in request.clauses.iter().enumerate() {
+        let on = (&free, &planned.sides[..]);
+        let Ok(frames) = chosen(on, (number, clause), &planned.windows, Least::Lacking) else {
+            continue;
+        };
+        for (index, wish) in free.frames.iter_mut().enumerate() {
+            wish.required.extend(clause.required(number, index).filter(|_| frames[index]));
+        }
+    }
+    Ok(free)
 }
 
 /// The request with each clause required at the time chosen for it.
@@ -166,6 +183,7 @@ fn refusal(request: &Request, cause: Cause, attempt: &Planned, free: &Planned) -
     }
     Refusal {
         cause,
+        sides: attempt.sides.clone(),
         first: attempt.assessment.first_short().unwrap_or(here),
         worst: attempt.assessment.worst().unwrap_or(here),
         share_inside: attempt.assessment.share_inside,

@@ -28,9 +28,8 @@ pub(super) fn chosen(
     let count = request.frame_count();
     let required = |index: usize| clause.required(number, index);
     let seen: Vec<bool> = (0..count).map(|index| required(index).is_some()).collect();
-    let failing: Vec<Option<ClauseFailing>> = (0..count)
-        .map(|index| failing_at(request, sides, &required(index)?, index))
-        .collect();
+    let failing: Vec<Option<ClauseFailing>> =
+        (0..count).map(|index| failing_at(request, sides, &required(index)?, index)).collect();
     let Some(least_secs) = clause.least_secs else {
         return failing.into_iter().flatten().next().map_or(Ok(seen), Err);
     };
@@ -113,6 +112,7 @@ fn too_short(
         Some(failing) if seen_secs >= least_secs - SAME_SECS => *failing,
         _ => ClauseFailing::TooShort {
             longest_secs: lasts(longest.as_ref()),
+            frame_count: longest.clone().map_or(0, |frames| frames.len()),
             least_secs,
             index: longest.map(|frames| frames.end).filter(|end| *end < request.frame_count()),
         },

@@ -39,12 +39,8 @@ fn paddler(shape: &str, frames: usize) -> Request {
         point: Some(PlacedPoint { at, place: Place::MIDDLE }),
     };
     let pace = Pace::even(0.04);
-    let mut request = Request::plain(
-        (raster, shape.parse().unwrap()),
-        pace,
-        vec![wish; frames],
-        RULES,
-    );
+    let mut request =
+        Request::plain((raster, shape.parse().unwrap()), pace, vec![wish; frames], RULES);
     request.least_width = request.greatest_width();
     request.margins = (1.0 / 3.0, 0.0);
     request.rounding = Rounding::Exact;
@@ -98,10 +94,7 @@ fn a_logo_and_a_face_that_do_not_fit_together_say_by_how_much_and_what_comes_nea
     near(clash.nearest_start, 1415.625);
     near(clash.subject_at, 0.701_852);
     near(refusal.attempt[0].left(), 1415.625);
-    assert_eq!(
-        refusal.remedies,
-        [Remedy::DropClause { clause: 0, verdict: Verdict::Fits }]
-    );
+    assert_eq!(refusal.remedies, [Remedy::DropClause { clause: 0, verdict: Verdict::Fits }]);
     // It is large enough: 240 px times 1080 / 1687.5.
     let kept = request.clauses[0].kept(&request.pace, &refusal.attempt);
     assert!(kept.is_kept);
@@ -113,7 +106,8 @@ fn a_logo_and_a_face_that_do_not_fit_together_say_by_how_much_and_what_comes_nea
 fn in_a_wider_shape_the_same_logo_is_in_place_and_too_small() {
     let request = paddler("1:1", 20);
     let refusal = refused(&request);
-    let Cause::Clause { clause: 0, failing: ClauseFailing::TooSmall { box_px, .. } } = refusal.cause
+    let Cause::Clause { clause: 0, failing: ClauseFailing::TooSmall { box_px, .. } } =
+        refusal.cause
     else {
         panic!("{:?}", refusal.cause)
     };
@@ -146,13 +140,15 @@ fn three_seconds_are_not_kept_by_74_frames() {
         request
     };
     let refusal = refused(&seen_for(74));
-    let Cause::Clause { failing: ClauseFailing::TooShort { longest_secs, least_secs, index }, .. } =
-        refusal.cause
+    let Cause::Clause {
+        failing: ClauseFailing::TooShort { longest_secs, frame_count, least_secs, index },
+        ..
+    } = refusal.cause
     else {
         panic!("{:?}", refusal.cause)
     };
     assert!((longest_secs - 2.96).abs() < 1e-9);
-    assert_eq!((least_secs, index), (3.0, Some(94)));
+    assert_eq!((frame_count, least_secs, index), (74, 3.0, Some(94)));
     let request = seen_for(75);
     let kept = request.clauses[0].kept(&request.pace, &planned(&request).windows);
     assert!(kept.is_kept);
