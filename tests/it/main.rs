@@ -6,6 +6,7 @@
 mod boxed_paths;
 mod card;
 mod card_plans;
+mod clauses;
 mod command;
 mod cuts;
 mod decoder_child;
@@ -18,6 +19,7 @@ mod inside_crop;
 mod layers;
 mod leave;
 mod lens;
+mod no_path;
 mod objective;
 mod one_look;
 mod optimum;

@@ -182,6 +182,7 @@ fn every_kind_of_fault_has_a_test() {
     let source = include_str!("../kind.rs");
     let tests = [
         include_str!("cases.rs"),
+        include_str!("clauses.rs"),
         include_str!("copies.rs"),
         include_str!("faults.rs"),
         include_str!("motion.rs"),

@@ -1,6 +1,7 @@
 //! Each test writes the three files into a folder of its own, changed from ones without a fault.
 
 mod cases;
+mod clauses;
 mod copies;
 mod faults;
 mod good;
