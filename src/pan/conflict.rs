@@ -307,7 +307,9 @@ fn softer(request: &Request, conflict: &[HardLimit]) -> Result<Option<Remedy>, P
         let middle = f64::midpoint(enough, too_much);
         if is_possible(middle)? { enough = middle } else { too_much = middle }
     }
-    // Rounded down, so that the width that is printed is one.
-    let width_px = (enough * 10.0).floor() / 10.0;
+    // What is printed is what was tried: a tenth that the halving came to, or else the next below.
+    let nearest = (enough * 10.0).round() / 10.0;
+    let is_one = nearest <= enough || is_possible(nearest)?;
+    let width_px = if is_one { nearest } else { (enough * 10.0).floor() / 10.0 };
     Ok((width_px >= 1.0).then_some(Remedy::AcceptWidth { width_px }))
 }

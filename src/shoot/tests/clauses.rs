@@ -9,7 +9,8 @@ fn with(keys: &str) -> String {
 
 /// The good marks with a logo to keep in on the first clip.
 fn marks() -> String {
-    format!("{MARKS}weir-bridge,0,1500,1400,240,100,keep-in,logo\n")
+    // The second clip has a subject on both sides of its cut, so that it can be held against its footage too.
+    format!("{MARKS}weir-helmet,160,1,2,3,4,,\nweir-bridge,0,1500,1400,240,100,keep-in,logo\n")
 }
 
 fn files(keys: &str, marks: &str) -> Files {
