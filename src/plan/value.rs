@@ -1,5 +1,6 @@
 use super::{
-    Asked, ClauseNote, ConflictNote, CopiedFrom, CopiedPath, NotCopied, OneLook, PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote,
+    Asked, ClauseNote, ConflictNote, CopiedFrom, CopiedPath, NotCopied, OneLook, PlanRetime,
+    PlannedCut, SmearNote, Standing, SteadyNote,
 };
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},

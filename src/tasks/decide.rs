@@ -12,12 +12,13 @@ use crate::{
     geometry::Window,
     keyframe::{Reduced, keys_of_moves, reduce},
     pan::{
-        self, Assessment, Cause, Ease, Moves, Objective, Outcome, Pace, PanError, Peak, Planned, Refusal,
-        Remedy, Request, Roll, ShortFrame, Side, StillStarts, Verdict, Visit, Way, missing_px,
+        self, Assessment, Cause, Ease, Moves, Objective, Outcome, Pace, PanError, Peak, Planned,
+        Refusal, Remedy, Request, Roll, ShortFrame, Side, StillStarts, Verdict, Visit, Way,
+        missing_px,
     },
     plan::{
-        Asked, CostWeights, EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote, Segment,
-        SegmentOutcome, ShortAt, SmearNote, TellingFrames, VisitAt, clause_refusal_words,
+        Asked, CostWeights, EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote,
+        Segment, SegmentOutcome, ShortAt, SmearNote, TellingFrames, VisitAt, clause_refusal_words,
         clause_remedy_words, recording_of, refusal_words, remedy_words, why_words,
     },
     sharpness::Softness,
