@@ -5,7 +5,7 @@ use super::{
 };
 use clap::Args;
 use lookroom::{
-    plan::Standing,
+    plan::{Standing, explain_text},
     tasks::{CancelToken, Overlays, PlanDone, PlanOptions, plan_shoot},
 };
 use std::{collections::BTreeSet, io::Write as _, path::PathBuf};
@@ -38,6 +38,10 @@ pub(super) struct PlanArguments {
     #[arg(long, value_name = "FRAMES", value_parser = read_overlays)]
     overlays: Option<Overlays>,
 
+    /// Print what was done, why, and what to do about it, in sentences
+    #[arg(long, conflicts_with = "json")]
+    explain: bool,
+
     /// Print the report as JSON
     #[arg(long)]
     json: bool,
@@ -66,6 +70,16 @@ fn print(arguments: &PlanArguments, done: &PlanDone) -> Result<(), Failure> {
     if arguments.json {
         serde_json::to_writer_pretty(&mut out, &done.plan).map_err(std::io::Error::from)?;
         writeln!(out)?;
+        return Ok(());
+    }
+    if arguments.explain {
+        write!(out, "{}", explain_text(&done.plan))?;
+        writeln!(
+            out,
+            "\nThe numbers are in the report and the tables, in {}.",
+            done.folder.display()
+        )?;
+        writeln!(out, "\n{}", done.plan.caution)?;
         return Ok(());
     }
     let limits = done.text.find("\nLIMITS").unwrap_or(done.text.len());

@@ -9,8 +9,10 @@ mod clause;
 mod conflict;
 mod copied;
 mod cut;
+mod explain;
 mod held;
 mod look;
+mod motion;
 mod rank;
 mod recording;
 mod retime;
@@ -24,6 +26,7 @@ pub use clause::{ClauseAsked, ClauseNote, clause_refusal_words, clause_remedy_wo
 pub use conflict::{ConflictLimit, ConflictNote, ConflictValue, pin_remedy_words};
 pub use copied::{CopiedFrom, CopiedPath, Hurdle, MovedBack, NotCopied};
 pub use cut::{CutReason, PlannedCut};
+pub use explain::explain_text;
 pub use held::{SteadyNote, level_words};
 pub use look::{
     Against, ApartBecause, ApartOutcome, Compared, OneLook, PlacedBy, PlannedApart, Shown,

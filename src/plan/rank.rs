@@ -68,7 +68,13 @@ impl Standing {
             entry.softest.as_ref().filter(|softness| softness.band >= Band::LookAtIt)
         {
             let why = soft.after_enlargement();
-            let words = format!("enlargement {:.2}{why}: {}", soft.enlargement, soft.band);
+            // Who allows more than any band has decided that already.
+            let band = if soft.band == Band::DoNotDeliver {
+                "softer than should be delivered, and allowed by greatest_enlargement".to_owned()
+            } else {
+                soft.band.to_string()
+            };
+            let words = format!("enlargement {:.2}{why}: {band}", soft.enlargement);
             return (Self::LookAtIt, words);
         }
         if let Some(fast) = planned().find(|planned| planned.pan_caution) {

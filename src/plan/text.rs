@@ -2,7 +2,9 @@
 
 use super::{
     ClipPlan, DeliverableFacts, Entry, Plan, PlanRetime, PlannedSegment, RefusedSegment, Segment,
-    SegmentOutcome, Standing, level_words, px, starts_words, sum_across, sum_down, visit_words,
+    SegmentOutcome, Standing, level_words,
+    motion::{headroom_words, move_words, window_at},
+    px, starts_words, sum_across, sum_down, visit_words,
 };
 use crate::{delivery::Origin, geometry::Window, sharpness::Softness, timecode::FrameIndex};
 use std::fmt::{self, Write};
@@ -136,7 +138,7 @@ fn write_entry(
             writeln!(out, "    {}", cut.words())?;
         }
         match &segment.outcome {
-            SegmentOutcome::Planned(planned) => write_planned(clip, segment, planned, out)?,
+            SegmentOutcome::Planned(planned) => write_planned((clip, entry), segment, planned, out)?,
             SegmentOutcome::DoesNotFit(refused) => write_refused(clip, refused, out)?,
             SegmentOutcome::NotCopied(refused) => {
                 writeln!(out, "    path not taken: {}", refused.words)?;
@@ -153,7 +155,7 @@ fn write_entry(
 }
 
 /// On how many frames the subject is inside, if that is known.
-fn inside_share_words(planned: &PlannedSegment) -> String {
+pub(super) fn inside_share_words(planned: &PlannedSegment) -> String {
     planned.share_inside.map_or_else(
         || "nothing is known of the subject here: mark it at a few frames, and the path is assessed".to_owned(),
         |share| format!("inside on {:.1} % of the subject's frames{}", 100.0 * share, short_list(planned)),
@@ -161,7 +163,7 @@ fn inside_share_words(planned: &PlannedSegment) -> String {
 }
 
 fn write_planned(
-    clip: &ClipPlan,
+    (clip, entry): (&ClipPlan, &Entry),
     segment: &Segment,
     planned: &PlannedSegment,
     out: &mut String,
@@ -176,6 +178,12 @@ fn write_planned(
         .chain(planned.steady.map(|steady| steady.words()))
         .chain(planned.smear.map(|smear| smear.words()))
     {
+        writeln!(out, "    {told}")?;
+    }
+    for (number, told) in move_words(segment, planned).iter().enumerate() {
+        writeln!(out, "    move {}, {told}", number + 1)?;
+    }
+    if let Some(told) = headroom_words(clip, entry, segment, planned) {
         writeln!(out, "    {told}")?;
     }
     let moves = planned.windows.windows(2).any(|pair| pair[0] != pair[1]);
@@ -251,7 +259,7 @@ fn untracked_words(segment: &Segment, planned: &PlannedSegment) -> String {
     format!("{}{rest}", stretches[..stretches.len() - more].join(", "))
 }
 
-fn counted(count: u64, thing: &str) -> String {
+pub(super) fn counted(count: u64, thing: &str) -> String {
     format!("{count} {thing}{}", if count == 1 { "" } else { "s" })
 }
 
@@ -304,16 +312,7 @@ fn write_refused(clip: &ClipPlan, refused: &RefusedSegment, out: &mut String) ->
     Ok(())
 }
 
-fn window_at<'a>(
-    segment: &Segment,
-    planned: &'a PlannedSegment,
-    frame: FrameIndex,
-) -> Option<&'a Window> {
-    let place = frame.0.checked_sub(segment.with_handles.first().0)?;
-    planned.windows.get(usize::try_from(place).ok()?)
-}
-
-fn place(clip: &ClipPlan, frame: FrameIndex) -> String {
+pub(super) fn place(clip: &ClipPlan, frame: FrameIndex) -> String {
     let timecode = clip.clip.timecode_at(frame).map_or(String::new(), |code| format!(" ({code})"));
     format!("frame {frame}{timecode}")
 }

@@ -7,7 +7,7 @@ use crate::{
     lens::{RectilinearLens, Span},
     plan::{CopiedFrom, inside_crop_words},
     shoot::Shoot,
-    subject::Track,
+    subject::{Track, Wish},
     timecode::FrameIndex,
 };
 
@@ -31,8 +31,31 @@ pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
         )
     }));
     notices.extend(prepared.resolved.tracks.iter().flat_map(parted_words));
+    notices.extend(marked_once_words(&prepared.resolved.tracks));
     notices.extend(handle_words(shoot, prepared));
     notices
+}
+
+/// A subject that is marked once is known on that frame only: beside others of its kind its name may be a slip of the pen.
+fn marked_once_words(tracks: &[Track]) -> Vec<String> {
+    let subjects = || tracks.iter().filter(|track| track.wish() == Wish::Subject);
+    let is_once = |track: &&Track| track.marked_frames().nth(1).is_none();
+    let others = |name: &str| -> Vec<String> {
+        let others = subjects().filter(|track| track.name() != name && !is_once(track));
+        others.map(|track| format!("`{}`", track.name())).collect()
+    };
+    let words = |track: &Track| {
+        let (name, others) = (track.name(), others(track.name()));
+        let frame = track.marked_frames().next()?;
+        (!others.is_empty()).then(|| {
+            format!(
+                "`{name}` is marked at frame {frame} only, and nothing is known of it on other frames; if it is the \
+                 same as {}, give it that name",
+                others.join(" or ")
+            )
+        })
+    };
+    subjects().filter(is_once).filter_map(words).collect()
 }
 
 /// Where handles are shorter than they were wanted, and why. A clip that is used whole has none, and nobody misses

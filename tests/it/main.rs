@@ -12,6 +12,7 @@ mod cuts;
 mod decoder_child;
 mod demo;
 mod eased_keys;
+mod explain;
 mod footage;
 mod held;
 mod hidden;

@@ -67,7 +67,13 @@ impl Ride {
 
     /// What the command prints, and its exit status.
     pub(crate) fn plan(&self) -> (String, Option<i32>) {
-        let output = lookroom_in(self.0.path(), &["plan", "shoot.toml"]);
+        self.plan_with(&[])
+    }
+
+    /// The same with further options.
+    pub(crate) fn plan_with(&self, options: &[&str]) -> (String, Option<i32>) {
+        let arguments: Vec<&str> = ["plan", "shoot.toml"].iter().chain(options).copied().collect();
+        let output = lookroom_in(self.0.path(), &arguments);
         (format!("{}{}", stdout(&output), stderr(&output)), output.status.code())
     }
 

@@ -1,0 +1,280 @@
+//! A plan in sentences that can be read aloud: what was done and why, the tightest moment, and what to do about it.
+
+use super::{
+    ClipPlan, DeliverableFacts, Entry, Plan, PlannedSegment, RefusedSegment, RemedyNote, Segment,
+    SegmentOutcome, Standing, level_words,
+    motion::{headroom_words, move_words, tightest},
+    px,
+    text::{counted, inside_share_words, place},
+    visit_words,
+};
+use crate::{
+    pan::{Verdict, Way},
+    sharpness::Band,
+    timecode::FrameIndex,
+};
+use std::fmt::{self, Write};
+
+/// The explanation, a sentence a line, ending in a line end.
+#[must_use]
+pub fn explain_text(plan: &Plan) -> String {
+    let mut text = String::new();
+    // Writing to a string does not fail.
+    let _ = write_plan(plan, &mut text);
+    text
+}
+
+fn write_plan(plan: &Plan, out: &mut String) -> fmt::Result {
+    for (number, clip) in plan.clips.iter().enumerate() {
+        let gap = if number > 0 { "\n" } else { "" };
+        let count = counted(clip.frame_count, "frame");
+        writeln!(out, "{gap}CLIP {}, {} with {count}", clip.name, clip.raster)?;
+        for look in &clip.one_look {
+            writeln!(out, "\n  One look over frames {}:", look.used)?;
+            for line in look.lines() {
+                writeln!(out, "    {}", sentence(&line))?;
+            }
+        }
+        for entry in &clip.entries {
+            let facts = plan.deliverables.iter().find(|facts| facts.name == entry.deliverable);
+            if let Some(facts) = facts {
+                write_entry(clip, entry, facts, out)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn write_entry(
+    clip: &ClipPlan,
+    entry: &Entry,
+    facts: &DeliverableFacts,
+    out: &mut String,
+) -> fmt::Result {
+    let standing = match entry.standing {
+        Standing::NotInThisShape => "cannot be had",
+        Standing::LookAtIt => "look at it",
+        Standing::Fine => "fine",
+    };
+    writeln!(out, "\n  {}, {}, {}: {standing}.", facts.name, facts.shape, facts.raster)?;
+    for segment in &entry.segments {
+        if entry.segments.len() > 1 {
+            writeln!(out, "    Range {}, frames {}.", segment.number, segment.used)?;
+        }
+        if let Some(cut) = &segment.cut {
+            writeln!(out, "    {}", sentence(&cut.words()))?;
+        }
+        match &segment.outcome {
+            SegmentOutcome::Planned(planned) => write_planned((clip, entry), segment, planned, out)?,
+            SegmentOutcome::DoesNotFit(refused) => write_refused(clip, refused, out)?,
+            SegmentOutcome::NotCopied(refused) => {
+                writeln!(out, "    The path is not taken: {}.", refused.words)?;
+            }
+            SegmentOutcome::NoPath { conflict, words } => {
+                writeln!(out, "    There is no path: {words}.")?;
+                write_remedies(&conflict.remedies, out)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn write_planned(
+    (clip, entry): (&ClipPlan, &Entry),
+    segment: &Segment,
+    planned: &PlannedSegment,
+    out: &mut String,
+) -> fmt::Result {
+    let moves = move_words(segment, planned);
+    let mut say = |words: &str| writeln!(out, "    {}", sentence(words));
+    say(&format!("{}: {}", way_words(planned, moves.len()), planned.why))?;
+    for (number, told) in moves.iter().enumerate() {
+        say(&format!("move {}, {told}", number + 1))?;
+    }
+    if let Some(words) = planned.copied.and_then(|copied| copied.words()) {
+        say(&words)?;
+    }
+    say(&verdict_words(planned))?;
+    for visit in &planned.visits {
+        say(&visit_words(visit))?;
+    }
+    if let Some(tight) = tightest(segment, planned) {
+        let at = place(clip, tight.frame);
+        // Less than a tenth of a px is what a rounded window leaves.
+        say(&if tight.spare_px > -0.05 {
+            let spare = px(tight.spare_px.max(0.0));
+            format!(
+                "the tightest moment is {at}: at the {}, {spare} px are left before its margin",
+                tight.side
+            )
+        } else {
+            let over = px(-tight.spare_px);
+            format!(
+                "the tightest moment is {at}: at the {}, it is {over} px over its margin",
+                tight.side
+            )
+        })?;
+    }
+    let softest = &planned.softest;
+    say(&format!("it is enlarged {:.2} times at most: {}", softest.enlargement, softest.band))?;
+    if let Some(secs) = planned.peak.secs_per_width {
+        let at = place(clip, planned.peak.frame);
+        say(&format!("it is fastest at {at}: one width in {secs:.1} s of timeline"))?;
+    }
+    let clauses = planned.clauses.iter().map(|note| format!("clause {}", note.words));
+    let held = level_words(&planned.rotation_degrees)
+        .into_iter()
+        .chain(planned.steady.map(|steady| steady.words()))
+        .chain(planned.smear.map(|smear| smear.words()));
+    let headroom = headroom_words(clip, entry, segment, planned);
+    for words in headroom.into_iter().chain(clauses).chain(held) {
+        say(&words)?;
+    }
+    let advice = advice(segment, planned);
+    for words in &advice {
+        say(&format!("to do: {words}"))?;
+    }
+    if advice.is_empty() {
+        say("there is nothing to do about it")?;
+    }
+    Ok(())
+}
+
+/// What the window does.
+fn way_words(planned: &PlannedSegment, moves: usize) -> String {
+    let words = match planned.way {
+        Way::Hold => "the window stands still",
+        Way::Moves if moves == 0 => "the window stands still",
+        Way::Moves => {
+            return format!(
+                "the window stands still, and moves {} in between",
+                if moves == 1 { "once".to_owned() } else { format!("{moves} times") }
+            );
+        }
+        Way::Follow => "the window follows the subject",
+    };
+    words.to_owned()
+}
+
+fn verdict_words(planned: &PlannedSegment) -> String {
+    let share = inside_share_words(planned);
+    match planned.verdict {
+        Some(Verdict::Fits) if planned.short_frames.is_empty() => {
+            "it fits: all of it is inside on every frame of the subject".to_owned()
+        }
+        Some(Verdict::Fits) => format!("it fits: {share}"),
+        Some(Verdict::Tight) => format!("it is tight: {share}"),
+        Some(Verdict::Leaves) => format!("the subject is let go: {share}"),
+        Some(Verdict::DoesNotFit) | None => share,
+    }
+}
+
+/// What a person should do about a path, the most pressing first.
+fn advice(segment: &Segment, planned: &PlannedSegment) -> Vec<String> {
+    let mut advice = Vec::new();
+    if planned.verdict.is_none() {
+        advice.push("mark the subject at a few frames, and the path is assessed".to_owned());
+    }
+    if planned.verdict == Some(Verdict::Tight) {
+        advice.push(format!(
+            "look at frame {}; if what is outside there is needed, keep smaller margins, use fewer frames, or take \
+             another shape",
+            planned.telling.worst
+        ));
+    }
+    if let Some(visit) = planned.visits.first() {
+        let [first, last] = visit.inside;
+        advice.push(format!("if the subject is not to leave, use frames {first} to {last} only"));
+    }
+    if let Some(cut) = &segment.cut {
+        advice.push(format!(
+            "look at the cut before frame {}; if there is to be none, use one side of it only",
+            cut.frame
+        ));
+    }
+    if let Some(smear) = planned.smear.filter(super::SmearNote::is_to_be_looked_at) {
+        advice.push(format!(
+            "look at frame {} at full size; next take, expose for a shorter time",
+            smear.frame
+        ));
+    }
+    advice.extend(soft_advice(planned.softest.band).map(str::to_owned));
+    if planned.pan_caution {
+        advice.push(format!(
+            "watch it about frame {} at full speed; if it judders, play it slower",
+            planned.peak.frame
+        ));
+    }
+    if planned.copied.is_some_and(|copied| copied.moved_back.is_some()) {
+        advice.push("compare it with the clip that it has its path from".to_owned());
+    }
+    if let Some(frame) = middle_of_untracked(segment, planned) {
+        advice.push(format!(
+            "mark the subject at frame {frame}, or mark it gone; nothing is known of it there"
+        ));
+    }
+    advice
+}
+
+/// What a softness asks of a person.
+const fn soft_advice(band: Band) -> Option<&'static str> {
+    match band {
+        Band::Hero | Band::Fine => None,
+        Band::LookAtIt => Some("look at it at full size where it will be seen"),
+        Band::ShortShots => Some("keep it short, or deliver it in a smaller raster"),
+        Band::PhoneOnly => Some("deliver it for phones only, and tell the client"),
+        Band::DoNotDeliver => {
+            Some("deliver it in a smaller raster, or take it again with more pixels in the frame")
+        }
+    }
+}
+
+/// The middle of the longest stretch of used frames on which the subject is not tracked.
+fn middle_of_untracked(segment: &Segment, planned: &PlannedSegment) -> Option<FrameIndex> {
+    let frames = segment.with_handles.frames().zip(planned.tracked.iter().copied());
+    let used: Vec<(FrameIndex, bool)> =
+        frames.filter(|(frame, _)| segment.used.contains(*frame)).collect();
+    let stretches = used.chunk_by(|a, b| a.1 == b.1).filter(|stretch| !stretch[0].1);
+    // Of equally long ones the first.
+    let longest = stretches.rev().max_by_key(|stretch| stretch.len())?;
+    Some(longest[longest.len() / 2].0)
+}
+
+fn write_refused(clip: &ClipPlan, refused: &RefusedSegment, out: &mut String) -> fmt::Result {
+    writeln!(out, "    This shape cannot be had: {}.", refused.words)?;
+    if refused.worst.missing_px > 0.0 {
+        writeln!(
+            out,
+            "    The tightest moment is {}: {} px are missing.",
+            place(clip, refused.worst.frame),
+            px(refused.worst.missing_px)
+        )?;
+    }
+    for note in &refused.clauses {
+        writeln!(out, "    {}", sentence(&format!("in the best attempt, clause {}", note.words)))?;
+    }
+    write_remedies(&refused.remedies, out)
+}
+
+fn write_remedies(remedies: &[RemedyNote], out: &mut String) -> fmt::Result {
+    match remedies {
+        [] => writeln!(out, "    Nothing that was tried would mend it."),
+        [only] => writeln!(out, "    What would mend it: {}.", only.words),
+        several => {
+            writeln!(out, "    What would mend it, the cheapest first:")?;
+            for remedy in several {
+                writeln!(out, "      - {}", remedy.words)?;
+            }
+            Ok(())
+        }
+    }
+}
+
+/// With a capital and a full stop.
+fn sentence(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().map(|first| first.to_uppercase().to_string());
+    let rest = letters.as_str();
+    let stop = if rest.ends_with(['.', ':']) { "" } else { "." };
+    format!("{}{rest}{stop}", first.unwrap_or_default())
+}
