@@ -1,9 +1,9 @@
 //! Hard limits that contradict each other: the fewest of them that do, by how much, and what would part them.
 
 use super::{
-    FrameWish, PanError, Pin, Place, PlacedPoint, Remedy, Request, Side,
+    Axis, FrameWish, PanError, Pin, Place, PlacedPoint, Remedy, Request, Side,
     choose::decide,
-    clause::as_required,
+    clause::{as_required, no_place},
     follow::follow,
     refuse::verdict_of,
     sides::{self, Area},
@@ -49,12 +49,34 @@ impl fmt::Display for HardLimit {
     }
 }
 
+/// How many px are missing between limits that contradict each other.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "of")]
+pub enum Missing {
+    /// From the nearest window that the others allow to the centre of the last pin named, across and down together.
+    Pin {
+        /// How many px.
+        px: f64,
+    },
+    /// Of the window's width.
+    Width {
+        /// How many px.
+        px: f64,
+    },
+    /// Beside the keep-outs, for what a clause keeps.
+    Place {
+        /// Along which axis.
+        axis: Axis,
+        /// How many px.
+        px: f64,
+    },
+}
+
 /// By how much limits contradict each other, and what would part them.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ConflictFacts {
-    /// How many px are missing: from the nearest window that the others allow to the centre of the last pin named,
-    /// across and down together, or of width where no pin is named.
-    pub missing_px: Option<f64>,
+    /// What is missing; `None` where that is no length.
+    pub missing: Option<Missing>,
     /// What would mend it, in the order of what it costs; the plan was made with each.
     pub remedies: Vec<Remedy>,
 }
@@ -203,12 +225,37 @@ pub fn conflict_facts(
         remedies.extend(without(request, *limit)?);
     }
     let pin = conflict.iter().rev().find_map(|limit| pin_of(request, *limit));
-    let missing_px = match (pin, softer) {
-        (Some(pin), _) => pin_missing_px(request, &sides, conflict, pin)?,
-        (None, Some(Remedy::AcceptWidth { width_px })) => Some(request.least_width - width_px),
-        _ => None,
+    let missing = match (pin, softer) {
+        (Some(pin), _) => {
+            pin_missing_px(request, &sides, conflict, pin)?.map(|px| Missing::Pin { px })
+        }
+        (None, Some(Remedy::AcceptWidth { width_px })) => {
+            Some(Missing::Width { px: request.least_width - width_px })
+        }
+        _ => place_missing(request, conflict),
     };
-    Ok(ConflictFacts { missing_px, remedies })
+    Ok(ConflictFacts { missing, remedies })
+}
+
+/// What required boxes lack beside the keep-outs where they lack the most, with the window on the sides where that is
+/// least.
+fn place_missing(request: &Request, conflict: &[HardLimit]) -> Option<Missing> {
+    let (bare, _) = only(request, &[], conflict);
+    let lacking = |sides: Vec<Side>| {
+        let all = bare.frames.iter().enumerate().flat_map(|(index, wish)| {
+            let place = |required| no_place(&bare, &sides, required, index);
+            wish.required.iter().filter_map(place).collect::<Vec<_>>()
+        });
+        all.max_by(|a, b| a.1.total_cmp(&b.1))
+    };
+    let least = sides::choices(bare.keep_outs.len())
+        .filter(|sides| {
+            let area = |index| Area::at(&bare, sides, index).greatest_width(&bare);
+            (0..bare.frame_count()).all(|index| area(index) > 0.0)
+        })
+        .filter_map(lacking)
+        .min_by(|a, b| a.1.total_cmp(&b.1));
+    least.map(|(axis, px)| Missing::Place { axis, px })
 }
 
 /// What comes of leaving out a pin or a clause, if the request is then planned.

@@ -1,4 +1,4 @@
-use super::{KeepOut, PanError, Request, hold};
+use super::{FrameWish, KeepOut, PanError, Request, clause::no_place, hold};
 use crate::geometry::{Region, Window};
 use serde::{Deserialize, Serialize};
 use std::{fmt, ops::Range};
@@ -216,9 +216,15 @@ impl Area {
 /// Each side costs one of four, so that this many keep-outs are 256 ways to try.
 const MOST_KEEP_OUTS: usize = 4;
 
+/// Every choice of a side for each of so many keep-outs.
+pub(super) fn choices(count: usize) -> impl Iterator<Item = Vec<Side>> {
+    let ways = Side::ALL.len().pow(u32::try_from(count).unwrap_or(u32::MAX));
+    (0..ways).map(move |way| sides_of(way, count))
+}
+
 /// The sides on which the window stays, one a keep-out: those that let one still window do best, or where
 /// none does, those that leave the largest window. `None` if no choice leaves a window of the least width beside
-/// every keep-out and agrees with the pins.
+/// every keep-out, and a place for each required box, and agrees with the pins.
 ///
 /// # Errors
 /// [`PanError::TooManyKeepOuts`].
@@ -227,14 +233,22 @@ pub(super) fn best(request: &Request) -> Result<Option<Vec<Side>>, PanError> {
     if count > MOST_KEEP_OUTS {
         return Err(PanError::TooManyKeepOuts { count, limit: MOST_KEEP_OUTS });
     }
-    let ways = Side::ALL.len().pow(u32::try_from(count).unwrap_or(u32::MAX));
-    let scored = (0..ways).map(|way| sides_of(way, count)).filter_map(|sides| {
+    let scored = choices(count).filter_map(|sides| {
         let narrowest = (0..request.frame_count())
             .map(|index| Area::at(request, &sides, index).greatest_width(request))
             .fold(f64::INFINITY, f64::min);
         let pins_beside =
             request.pins.iter().all(|pin| Area::at(request, &sides, pin.index).holds(&pin.window));
         if narrowest < request.least_width || narrowest <= 0.0 || !pins_beside {
+            return None;
+        }
+        let has_places = |(index, wish): (usize, &FrameWish)| {
+            wish.required
+                .iter()
+                .all(|required| no_place(request, &sides, required, index).is_none())
+        };
+        // Without keep-outs there is one choice only, and what it lacks is told elsewhere.
+        if count > 0 && !request.frames.iter().enumerate().all(has_places) {
             return None;
         }
         let still = Area::still(request, &sides);

@@ -3,7 +3,7 @@
 use super::{EnlargementLimit, RemedyNote, px, words::then_words};
 use crate::{
     geometry::{Region, Shape, Window},
-    pan::{HardLimit, Remedy},
+    pan::{Axis, HardLimit, Missing, Remedy},
     timecode::FrameIndex,
 };
 use serde::Serialize;
@@ -13,9 +13,8 @@ use serde::Serialize;
 pub struct ConflictNote {
     /// The fewest limits that contradict each other.
     pub limits: Vec<ConflictLimit>,
-    /// How many px are missing: to the last pin named from the nearest window that the others allow, or else of
-    /// width; none where that is not known.
-    pub missing_px: Option<f64>,
+    /// How many px are missing, and of what; none where that is no length.
+    pub missing: Option<Missing>,
     /// What would let a path through, in the order of what it costs; each was tried.
     pub remedies: Vec<RemedyNote>,
 }
@@ -141,19 +140,21 @@ impl ConflictNote {
             ConflictValue::Pin { frame, .. } => Some(*frame),
             _ => None,
         });
-        let missing = match (self.missing_px, last_pin) {
-            (Some(missing), Some(frame)) => {
-                format!(
-                    ": the nearest that the others allow is {} px off at frame {frame}",
-                    px(missing)
-                )
+        let missing = match self.missing {
+            Some(Missing::Pin { px: missing }) => {
+                let at = last_pin.map_or(String::new(), |frame| format!(" at frame {frame}"));
+                format!(": the nearest that the others allow is {} px off{at}", px(missing))
             }
-            (Some(missing), None) => format!(
+            Some(Missing::Width { px: missing }) => format!(
                 ": {} px of width, {} px of height missing",
                 px(missing),
                 px(shape.height_for(missing))
             ),
-            (None, _) => String::new(),
+            Some(Missing::Place { axis, px: missing }) => {
+                let axis = if axis == Axis::Across { "across" } else { "up and down" };
+                format!(": {} px missing {axis}", px(missing))
+            }
+            None => String::new(),
         };
         format!("{what}{missing}")
     }

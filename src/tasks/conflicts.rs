@@ -35,7 +35,7 @@ impl Case<'_> {
         }
         Ok(ConflictNote {
             limits: conflict.iter().filter_map(named).collect(),
-            missing_px: facts.missing_px,
+            missing: facts.missing,
             remedies,
         })
     }

@@ -302,7 +302,10 @@ fn story_10_deck_out_and_head_in_leave_an_interval() {
     // A deck at row 2100 leaves 2100 px of height for a window of 2250, and 2100 x 16 / 9 = 3733.33 of its 4000 px.
     let (report, text) = planned(0.08, 300.0, 2100.0);
     let no_path = &segment(&report, "film")["no-path"];
-    assert!((no_path["conflict"]["missing_px"].as_f64().unwrap() - 266.67).abs() < 0.1, "{text}");
+    assert!(
+        (no_path["conflict"]["missing"]["px"].as_f64().unwrap() - 266.67).abs() < 0.1,
+        "{text}"
+    );
     let says = "the keep-out deck (4000 x 900 px at 0,2100 at frame 0) and the greatest enlargement 0.96 (a window 4000 px \
                 wide at least) cannot all be kept: 266.7 px of width, 150 px of height missing";
     assert!(text.contains(says), "{text}");

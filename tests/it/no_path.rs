@@ -47,7 +47,7 @@ fn two_pins_and_the_pan_limit_are_named_with_their_lines_and_the_pan_that_joins_
         (&limits[2]["limit"], &limits[2]["frame"], &limits[2]["line"]),
         (&"pin".into(), &10.into(), &3.into())
     );
-    assert!((conflict["missing_px"].as_f64().unwrap() - 365.0).abs() < 0.05, "{conflict}");
+    assert!((conflict["missing"]["px"].as_f64().unwrap() - 365.0).abs() < 0.05, "{conflict}");
 
     let faster = &remedy(&conflict, "faster-pan")["secs_per_width"];
     let secs = faster.as_f64().unwrap();
@@ -107,7 +107,7 @@ fn a_pin_against_a_clause_names_both_and_what_comes_of_leaving_out_either() {
          of the shoot file) cannot all be kept: the nearest that the others allow is 584.4 px off at frame 7"
     );
     assert!(text.contains(&says), "{text}");
-    assert!((conflict["missing_px"].as_f64().unwrap() - 584.375).abs() < 0.05, "{conflict}");
+    assert!((conflict["missing"]["px"].as_f64().unwrap() - 584.375).abs() < 0.05, "{conflict}");
     assert!(
         text.contains(
             "remedy: leave out the pin at frame 7 (line 2 of the pins file): it then fits"
@@ -142,4 +142,59 @@ fn the_conflict_that_is_named_is_the_smallest_in_number() {
         (&"rock".into(), &20.into())
     );
     assert!(text.contains("the keep-out rock (200 x 200 px at 3000,1000 at frame 0) and the window pinned at frame 20"), "{text}");
+}
+
+/// A post at columns 1600 to 1700 stands before the logo. Right of it a window starts at 1700 at least, and the logo with its
+/// margin asks for 1500 - 0.05 w; in the largest one there, 1687.5 px wide, that is 1415.625: 284.375 px are missing. Left of
+/// it a window ends at 1600 at most: the largest is 1600 px wide, and the logo ends at 1740 + 80: 220 px are missing.
+#[test]
+fn a_keep_out_against_a_clause_says_how_much_room_is_missing() {
+    let clause = "[[clause]]\nkeep_in = \"logo\"\nmargin = 0.05\n";
+    let logo = "bow,0,1500,1400,240,100,keep-in,logo\n";
+    let post = "bow,0,1600,0,100,3000,keep-out,post\n";
+    let (conflict, text) = no_path(&ride("", &format!("{logo}{post}"), clause));
+    let named: Vec<&str> = conflict["limits"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|l| l["limit"].as_str().unwrap())
+        .collect();
+    assert_eq!(named, ["keep-out", "clause"], "{text}");
+    assert_eq!(
+        (&conflict["missing"]["of"], &conflict["missing"]["axis"]),
+        (&"place".into(), &"across".into())
+    );
+    assert!((conflict["missing"]["px"].as_f64().unwrap() - 220.0).abs() < 1e-6, "{conflict}");
+    assert!(text.contains("cannot all be kept: 220 px missing across"), "{text}");
+    assert!(
+        text.contains("remedy: have the client give up the clause on logo: it then fits"),
+        "{text}"
+    );
+    assert!(text.contains("remedy: without the keep-out post it fits"), "{text}");
+}
+
+/// A strut at columns 1800 to 1820 hangs down to row 400. Without the clause the window stays below it, where it is larger:
+/// right of it the subject at column 1860 leaves room for its margin in windows up to 800 px wide only. The logo is above
+/// row 400, so that the clause asks for that.
+#[test]
+fn the_side_of_a_keep_out_is_chosen_so_that_the_clause_is_kept() {
+    let clause = "[[clause]]\nkeep_in = \"logo\"\nmargin = 0.05\n";
+    let (heading, _) = MARKS.split_once('\n').unwrap();
+    let window = |clauses: &str, logo: &str| {
+        let marks = format!(
+            "{heading}\nbow,0,1860,550,100,300,,face\nbow,499,1860,550,100,300,,face\n\
+             bow,0,1800,0,20,400,keep-out,strut\n{logo}"
+        );
+        let ride = ride("", "", clauses).marked(&marks);
+        let (text, status) = ride.plan();
+        assert_eq!(status, Some(0), "{text}");
+        let outcome = &ride.report()["clips"][0]["entries"][0]["segments"][0]["outcome"];
+        let window = outcome["planned"]["windows"][0].clone();
+        serde_json::from_value::<[f64; 4]>(window).unwrap()
+    };
+    let [_, top, free_width, _] = window("", "");
+    assert!(top >= 400.0 - 0.01 && free_width > 1400.0, "{top} {free_width}");
+    let [left, top, width, height] = window(clause, "bow,0,2000,150,240,100,keep-in,logo\n");
+    assert!(left >= 1820.0 - 0.01 && width <= 800.0 + 0.1, "{left} {width}");
+    assert!(top + 0.05 * height <= 150.01 && left + 0.95 * width >= 2239.99, "{top} {height}");
 }

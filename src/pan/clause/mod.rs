@@ -14,6 +14,7 @@ use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
 pub use room::Clash;
+pub(super) use room::no_place;
 pub(super) use settle::{as_required, plan};
 pub(super) use spans::RequiredSpans;
 

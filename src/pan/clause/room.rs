@@ -137,6 +137,19 @@ pub(super) fn failing_at(
     }
 }
 
+/// Why a required box has no place at a frame beside the keep-outs: along which axis, and how many px are missing.
+pub(in crate::pan) fn no_place(
+    request: &Request,
+    sides: &[Side],
+    required: &RequiredBox,
+    index: usize,
+) -> Option<(Axis, f64)> {
+    match failing_at(request, sides, required, index)? {
+        ClauseFailing::NoPlace { axis, missing_px, .. } => Some((axis, missing_px)),
+        _ => None,
+    }
+}
+
 /// How far a clause and the subject are apart at a frame, along the axis where that is more; `None` if the clause has
 /// no place in the largest window.
 pub(super) fn clash_at(

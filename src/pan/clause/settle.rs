@@ -6,10 +6,11 @@ use super::{
         Side,
         choose::{self, Decision, decide},
     },
-    ClauseFailing, is_good,
+    Clause, ClauseFailing, is_good,
     room::clash_at,
     stretch::{Least, chosen},
 };
+use crate::geometry::Window;
 
 /// Plans a request with its clauses: without them if they are kept by the way, else with each kept at the time at
 /// which that loses least.
@@ -78,7 +79,7 @@ pub(in crate::pan) fn as_required(request: &Request) -> Result<Request, PanError
     let Outcome::Planned(planned) = choose::plan_free(&free)? else { return Ok(free) };
     for (number, clause) in request.clauses.iter().enumerate() {
         let on = (&free, &planned.sides[..]);
-        let Ok(frames) = chosen(on, (number, clause), &planned.windows, Least::Lacking) else {
+        let Ok(frames) = time_of(on, (number, clause), &planned.windows, Least::Lacking) else {
             continue;
         };
         for (index, wish) in free.frames.iter_mut().enumerate() {
@@ -98,13 +99,26 @@ fn with_required(
     let mut with = free.clone();
     for (number, clause) in request.clauses.iter().enumerate() {
         let on = (free, &planned.sides[..]);
-        let frames = chosen(on, (number, clause), &planned.windows, least)
+        let frames = time_of(on, (number, clause), &planned.windows, least)
             .map_err(|failing| (number, failing))?;
         for (index, wish) in with.frames.iter_mut().enumerate() {
             wish.required.extend(clause.required(number, index).filter(|_| frames[index]));
         }
     }
     Ok(with)
+}
+
+/// The frames on which a clause is required. Where the sides of the keep-outs that are best without it leave none, others
+/// may: then it is chosen as if there were no keep-outs, and the planner finds the sides or tells that there are none.
+fn time_of(
+    (request, sides): (&Request, &[Side]),
+    clause: (usize, &Clause),
+    path: &[Window],
+    least: Least,
+) -> Result<Vec<bool>, ClauseFailing> {
+    chosen((request, sides), clause, path, least).or_else(|failing| {
+        if sides.is_empty() { Err(failing) } else { chosen((request, &[]), clause, path, least) }
+    })
 }
 
 /// A pin and a clause that cannot both be kept: one that holds throughout, and a pin in its time that breaks it.
