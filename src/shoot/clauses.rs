@@ -165,7 +165,7 @@ fn unmarked(clause: &WrittenClause, rows: &[MarkRow], coverage: &Coverage) -> Ve
             let other = rows.iter().filter(|row| row.clip == *clip).find(is_other);
             other.map_or_else(
                 || FaultKind::ClauseUnmarked { clip: clip.clone(), keep_in: name.clone() },
-                |row| not_a_keep_in(row),
+                not_a_keep_in,
             )
         };
         return clips.iter().filter(lacks).map(kind).collect();

@@ -48,89 +48,91 @@ fn a_clause_may_ask_for_nothing_but_to_be_kept_and_two_may_be_on_one_thing() {
     assert!(shoot.clauses[0].is_for("film-hd"), "for all that is made of the clip");
 }
 
+/// Keys of a clause, so many lines below its head the fault, its kind, and words of its message.
+const FAULTY: &[(&str, u64, &str, &str)] = &[
+    ("least_px = 120", 0, "Missing", "[[clause]] needs `keep_in`, the name of a keep-in"),
+    ("keep_in = 3", 1, "WrongType", "keep_in: this is a whole number"),
+    (
+        "keep_in = \"lgoo\"",
+        1,
+        "UnknownName",
+        "keep_in: there is no keep-in `lgoo`; did you mean `logo`?",
+    ),
+    ("keep_in = \"hull\"", 1, "UnknownName", "there is no keep-in `hull`; there are logo"),
+    (
+        "keep_in = \"rail, left\"",
+        1,
+        "NotAKeepIn",
+        "`rail, left` is marked as a keep-out on line 7 of the marks file, and a clause is on a keep-in",
+    ),
+    (
+        "keep_in = \"logo\"\nclips = [\"weir-bridge\", \"weir-helmet\"]",
+        1,
+        "ClauseUnmarked",
+        "keep_in: `weir-helmet` has no keep-in `logo`; mark it there, or leave the clip out",
+    ),
+    (
+        "keep_in = \"paddler\"\nclips = [\"weir-bridge\"]",
+        1,
+        "NotAKeepIn",
+        "`paddler` is marked as a subject on line 3",
+    ),
+    (
+        "keep_in = \"logo\"\nclips = [\"weir-brigde\"]",
+        2,
+        "UnknownName",
+        "clips: there is no clip `weir-brigde`",
+    ),
+    ("keep_in = \"logo\"\nclips = []", 2, "Empty", "clips: "),
+    (
+        "keep_in = \"logo\"\ndeliverables = [\"upright\"]",
+        2,
+        "UnknownName",
+        "deliverables: there is no deliverable `upright`",
+    ),
+    (
+        "keep_in = \"logo\"\ndeliverables = [\"vertical\", \"vertical\"]",
+        2,
+        "ListedTwice",
+        "deliverables: `vertical` is in this list twice",
+    ),
+    (
+        "keep_in = \"logo\"\nleast_secs = 0",
+        2,
+        "OutOfRange",
+        "least_secs: 0 is out of range, expected 0.04 to 600",
+    ),
+    (
+        "keep_in = \"logo\"\nleast_px = 0.5",
+        2,
+        "OutOfRange",
+        "least_px: 0.5 is out of range, expected 1 to",
+    ),
+    (
+        "keep_in = \"logo\"\nmargin = 5",
+        2,
+        "OutOfRange",
+        "margin: 5 is out of range, expected 0 to 0.45",
+    ),
+    (
+        "keep_in = \"logo\"\nleast_sec = 3",
+        2,
+        "UnknownKey",
+        "there is no key `least_sec` in [[clause]]; did you mean `least_secs`?",
+    ),
+    // 1080 px less 5 % on both sides are 972.
+    (
+        "keep_in = \"logo\"\nmargin = 0.05\nleast_px = 972.5",
+        3,
+        "ClauseTooLarge",
+        "least_px: one thing cannot be 972.5 px wide in `vertical`, which is 1080x1920: within the clause's margin there \
+             are 972.0 px; ask for less, or name the `deliverables` that it is for",
+    ),
+];
+
 #[test]
 fn what_is_wrong_with_a_clause_is_told_where_it_is() {
-    // So many lines below the head of the clause.
-    for (keys, below, kind, says) in [
-        ("least_px = 120", 0, "Missing", "[[clause]] needs `keep_in`, the name of a keep-in"),
-        ("keep_in = 3", 1, "WrongType", "keep_in: this is a whole number"),
-        (
-            "keep_in = \"lgoo\"",
-            1,
-            "UnknownName",
-            "keep_in: there is no keep-in `lgoo`; did you mean `logo`?",
-        ),
-        ("keep_in = \"hull\"", 1, "UnknownName", "there is no keep-in `hull`; there are logo"),
-        (
-            "keep_in = \"rail, left\"",
-            1,
-            "NotAKeepIn",
-            "`rail, left` is marked as a keep-out on line 7 of the marks file, and a clause is on a keep-in",
-        ),
-        (
-            "keep_in = \"logo\"\nclips = [\"weir-bridge\", \"weir-helmet\"]",
-            1,
-            "ClauseUnmarked",
-            "keep_in: `weir-helmet` has no keep-in `logo`; mark it there, or leave the clip out",
-        ),
-        (
-            "keep_in = \"paddler\"\nclips = [\"weir-bridge\"]",
-            1,
-            "NotAKeepIn",
-            "`paddler` is marked as a subject on line 3",
-        ),
-        (
-            "keep_in = \"logo\"\nclips = [\"weir-brigde\"]",
-            2,
-            "UnknownName",
-            "clips: there is no clip `weir-brigde`",
-        ),
-        ("keep_in = \"logo\"\nclips = []", 2, "Empty", "clips: "),
-        (
-            "keep_in = \"logo\"\ndeliverables = [\"upright\"]",
-            2,
-            "UnknownName",
-            "deliverables: there is no deliverable `upright`",
-        ),
-        (
-            "keep_in = \"logo\"\ndeliverables = [\"vertical\", \"vertical\"]",
-            2,
-            "ListedTwice",
-            "deliverables: `vertical` is in this list twice",
-        ),
-        (
-            "keep_in = \"logo\"\nleast_secs = 0",
-            2,
-            "OutOfRange",
-            "least_secs: 0 is out of range, expected 0.04 to 600",
-        ),
-        (
-            "keep_in = \"logo\"\nleast_px = 0.5",
-            2,
-            "OutOfRange",
-            "least_px: 0.5 is out of range, expected 1 to",
-        ),
-        (
-            "keep_in = \"logo\"\nmargin = 5",
-            2,
-            "OutOfRange",
-            "margin: 5 is out of range, expected 0 to 0.45",
-        ),
-        (
-            "keep_in = \"logo\"\nleast_sec = 3",
-            2,
-            "UnknownKey",
-            "there is no key `least_sec` in [[clause]]; did you mean `least_secs`?",
-        ),
-        // 1080 px less 5 % on both sides are 972.
-        (
-            "keep_in = \"logo\"\nmargin = 0.05\nleast_px = 972.5",
-            3,
-            "ClauseTooLarge",
-            "least_px: one thing cannot be 972.5 px wide in `vertical`, which is 1080x1920: within the clause's margin there \
-             are 972.0 px; ask for less, or name the `deliverables` that it is for",
-        ),
-    ] {
+    for (keys, below, kind, says) in FAULTY {
         let folder = tempfile::tempdir().unwrap();
         let faults = files(keys, &marks()).read_in(folder.path()).faults;
         let messages = printed(&faults, folder.path());
@@ -139,7 +141,7 @@ fn what_is_wrong_with_a_clause_is_told_where_it_is() {
             messages.len() == 1
                 && messages[0].starts_with(&place)
                 && messages[0].contains(says)
-                && variant(&faults[0]) == kind,
+                && variant(&faults[0]) == *kind,
             "{keys}: {kind} at {place}{says}\nfound {messages:#?}"
         );
     }
