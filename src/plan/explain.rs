@@ -65,7 +65,9 @@ fn write_entry(
             writeln!(out, "    {}", sentence(&cut.words()))?;
         }
         match &segment.outcome {
-            SegmentOutcome::Planned(planned) => write_planned((clip, entry), segment, planned, out)?,
+            SegmentOutcome::Planned(planned) => {
+                write_planned((clip, entry), segment, planned, out)?
+            }
             SegmentOutcome::DoesNotFit(refused) => write_refused(clip, refused, out)?,
             SegmentOutcome::NotCopied(refused) => {
                 writeln!(out, "    The path is not taken: {}.", refused.words)?;

@@ -138,7 +138,9 @@ fn write_entry(
             writeln!(out, "    {}", cut.words())?;
         }
         match &segment.outcome {
-            SegmentOutcome::Planned(planned) => write_planned((clip, entry), segment, planned, out)?,
+            SegmentOutcome::Planned(planned) => {
+                write_planned((clip, entry), segment, planned, out)?
+            }
             SegmentOutcome::DoesNotFit(refused) => write_refused(clip, refused, out)?,
             SegmentOutcome::NotCopied(refused) => {
                 writeln!(out, "    path not taken: {}", refused.words)?;

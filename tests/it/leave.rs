@@ -1,4 +1,4 @@
-//! T4 and story 15 of the trade study: hold or follow, and a subject that is let go. A boat of 350 px abeam at 20 m
+//! T4 and stories 14 and 15 of the trade study: hold or follow, and a subject that is let go. A boat of 350 px abeam at 20 m
 //! and 5 m/s, through a lens of 2000 px: 5 / 20 x 2000 = 500 px/s, in a 4000 x 3000 capture.
 
 use lookroom::{

@@ -32,6 +32,7 @@ mod readme;
 mod real_clips;
 mod recomputed;
 mod refusals;
+mod rerun;
 mod retimes;
 mod ride;
 mod session;

@@ -65,6 +65,19 @@ impl Ride {
         self
     }
 
+    /// The pins file.
+    pub(crate) fn pins(&self) -> String {
+        fs::read_to_string(self.0.path().join("pins.csv")).unwrap()
+    }
+
+    /// Puts something else in the place of a part of the shoot file.
+    pub(crate) fn change_shoot(&self, from: &str, to: &str) {
+        let path = self.0.path().join("shoot.toml");
+        let shoot = fs::read_to_string(&path).unwrap();
+        assert!(shoot.contains(from), "{shoot}");
+        fs::write(path, shoot.replacen(from, to, 1)).unwrap();
+    }
+
     /// What the command prints, and its exit status.
     pub(crate) fn plan(&self) -> (String, Option<i32>) {
         self.plan_with(&[])
