@@ -19,13 +19,13 @@ fn explained(ride: &Ride) -> String {
     text
 }
 
-/// By hand: a window of 1687.5 x 3000 with a box of 600 px in its middle leaves (1687.5 - 600) / 2 = 543.75 on either side;
-/// 1080 / 1687.5 = 0.64.
+/// By hand: a box from column 100 on is left of the middle of any window in the frame, so that the window starts at 0 and 100 px
+/// are left; 1080 / 1687.5 = 0.64.
 #[test]
 fn a_hold_says_why_and_that_there_is_nothing_to_do() {
     let ride = Ride::new(
         &shoot("", VERTICAL, ""),
-        "ride,0,1500,900,600,1200\nride,499,1500,900,600,1200\n",
+        "ride,0,100,900,600,1200\nride,499,100,900,600,1200\n",
     );
     let text = explained(&ride);
     for line in [
@@ -33,7 +33,7 @@ fn a_hold_says_why_and_that_there_is_nothing_to_do() {
         "  vertical, 9:16, 1080x1920: fine.",
         "    The window stands still: one still window keeps the subject and its margins.",
         "    It fits: all of it is inside on every frame of the subject.",
-        "    The tightest moment is frame 0: at the left, 543.8 px are left before its margin.",
+        "    The tightest moment is frame 0: at the left, 100 px are left before its margin.",
         "    It is enlarged 0.64 times at most: hero shot.",
         "    There is nothing to do about it.",
     ] {

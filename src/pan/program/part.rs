@@ -36,11 +36,11 @@ impl Part {
     }
 
     /// The variable next to the front or the back, so many places from it.
-    const fn from_front(&self, places: usize) -> usize {
+    const fn next_to_front(&self, places: usize) -> usize {
         self.variables.start + places
     }
 
-    const fn from_back(&self, places: usize) -> usize {
+    const fn next_to_back(&self, places: usize) -> usize {
         self.variables.end - 1 - places
     }
 
@@ -50,11 +50,11 @@ impl Part {
         for row in 0..WIDTH {
             for column in 0..=row {
                 if let Some(front) = &self.front {
-                    let (a, b) = (self.from_front(row), self.from_front(column));
+                    let (a, b) = (self.next_to_front(row), self.next_to_front(column));
                     base.matrix.set(a, b, front.left(row, column));
                 }
                 if let Some(back) = &self.back {
-                    let (a, b) = (self.from_back(row), self.from_back(column));
+                    let (a, b) = (self.next_to_back(row), self.next_to_back(column));
                     base.matrix.set(a, b, back.left(row, column));
                 }
             }
@@ -66,12 +66,12 @@ impl Part {
         let gone = |variable: usize| method.moved[variable] - self.from[variable];
         let mut along = Vec::new();
         if let Some(front) = &self.front {
-            let beside = std::array::from_fn(|places| gone(self.from_front(places)));
+            let beside = std::array::from_fn(|places| gone(self.next_to_front(places)));
             along.extend(front.gone_along(beside).into_iter().enumerate());
         }
         if let Some(back) = &self.back {
             let last = method.values.len() - 1;
-            let beside = std::array::from_fn(|places| gone(self.from_back(places)));
+            let beside = std::array::from_fn(|places| gone(self.next_to_back(places)));
             let gone = back.gone_along(beside).into_iter().enumerate();
             along.extend(gone.map(|(place, gone)| (last - place, gone)));
         }
