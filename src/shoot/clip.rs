@@ -150,10 +150,7 @@ pub(super) fn clip(
     let name = name(&mut table, &mut names.clips);
     let camera = table.take("camera", |value| names.cameras.known(text(value)?));
     let footage = footage(&mut table, folder);
-    let rate = table.take("rate", rate);
-    if matches!(footage, Some(Footage::Sequence(_))) && !table.has("rate") {
-        table.missing("rate", "since pictures do not have one; for example rate = \"25\"");
-    }
+    let rate = capture_rate(&mut table, footage.as_ref());
     let track = track(&mut table, footage.as_ref());
     let view = View::read(&mut table);
     let proxy = proxy_of(&mut table);
@@ -204,6 +201,15 @@ pub(super) fn clip(
     };
     table.finish();
     Some((clip, is_sound))
+}
+
+/// Its rate, which pictures need and a video has itself.
+fn capture_rate(table: &mut TableReader<'_>, footage: Option<&Footage>) -> Option<FrameRate> {
+    let rate = table.take("rate", rate);
+    if matches!(footage, Some(Footage::Sequence(_))) && !table.has("rate") {
+        table.missing("rate", "since pictures do not have one; for example rate = \"25\"");
+    }
+    rate
 }
 
 /// Whether its deliverables share one look. A clip that takes the path of another has that one's look.
