@@ -67,6 +67,36 @@ fn t6_the_film_is_brought_to_the_headroom_of_the_tall_shapes() {
     assert_eq!(film["size_because"]["because"], "greatest");
 }
 
+/// By hand: square and portrait are 3000 rows high, where the middle of the subject, row 999, is at 33.3 %. 16:9 is 2250
+/// high, and with 30 % kept above the subject, whose top is row 699, its window is not below row 699 - 675 = 24: the least
+/// that it can have there is (999 - 24) / 2250 = 43.3 %. By itself it is as near to the middle as the frame lets it, at
+/// row 0.
+#[test]
+fn a_shape_that_cannot_have_the_place_comes_as_near_as_it_can_and_is_named() {
+    let shapes = [
+        ("square", "1080x1080", "[deliverable.limits]\ngreatest_enlargement = 0.36"),
+        ("portrait", "1080x1350", "[deliverable.limits]\ngreatest_enlargement = 0.45"),
+        ("film", "1920x1080", "[deliverable.limits]\nmargin_down = 0.3"),
+    ];
+    let text = shoot("", &shapes, "ranges = [{ from = 0, to = 100 }]");
+    let marks = "ride,0,1700,699,600,600\nride,499,1700,699,600,600\n";
+    let alone = Ride::new(&text.replace("one_look = true\n", ""), marks);
+    planned(&alone);
+    assert_eq!(number(&alone.rows("ride_film_keys.csv")[0], "top_px"), 0.0);
+    let ride = Ride::new(&text, marks);
+    let report = planned(&ride);
+    assert_eq!(number(&ride.rows("ride_film_keys.csv")[0], "top_px"), 24.0);
+    let told = "film: the subject's middle is 43.3 % of the window's height down at frame 0, and 33.3 % in the others";
+    assert!(report.contains(told), "{report}");
+}
+
+/// The clip's own word wins over the shoot's.
+#[test]
+fn a_clip_may_be_left_out_of_one_look() {
+    let ride = Ride::new(&shoot("", &FOUR, "one_look = false"), WALK);
+    assert!(!planned(&ride).contains("one look"));
+}
+
 /// A subject that stands left, walks to the right in a second and a half, and stands there.
 const WALK: &str = "ride,0,500,1200,400,900\nride,200,500,1200,400,900\nride,240,2900,1200,400,900\n\
     ride,499,2900,1200,400,900\n";

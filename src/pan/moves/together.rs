@@ -175,7 +175,8 @@ impl<'a> Together<'a> {
                 (all.0.max(next.0), all.1.min(next.1))
             });
         let share = wanted_share(&shapes, row);
-        let share = if low <= high { share.clamp(low, high) } else { share };
+        // Where no share suits all, those above and those below what is wanted come as near to each other as they can.
+        let share = share.clamp(low.min(high), low.max(high));
         Some(Self { shapes, heights, row, share })
     }
 }
