@@ -103,40 +103,40 @@ fn moves(members: &[Member<'_>], used: FrameRange) -> Vec<(FrameIndex, FrameInde
     moves
 }
 
-/// How each member shows the subject. A member is held against the one that the most others agree with.
+/// The subject at a frame at which it is tracked.
+struct Seen {
+    frame: FrameIndex,
+    index: usize,
+    /// The row by which it is placed.
+    row: f64,
+    height: f64,
+}
+
+/// The subject at the frames at which it is tracked. All members place it by the row of the first.
+fn seen(first: &Member<'_>, used: FrameRange) -> Vec<Seen> {
+    let at = |index: usize| {
+        let row = first.request.frames[index].point?.at.y;
+        let frame = used.frame_at(index);
+        let height = subject_height(first.case.tracks, frame)?;
+        Some(Seen { frame, index, row, height })
+    };
+    (0..first.request.frame_count()).filter_map(at).collect()
+}
+
+/// How each member shows the subject.
 fn shown(members: &[Member<'_>], used: FrameRange, tolerance: f64) -> Vec<Shown> {
     let Some(first) = members.first() else { return Vec::new() };
-    // The row by which the subject is placed, and how high it is, at the frames at which it is tracked.
-    let seen: Vec<(usize, f64, f64)> = (0..first.request.frame_count())
-        .filter_map(|index| {
-            let row = first.request.frames[index].point?.at.y;
-            let height = subject_height(first.case.tracks, used.frame_at(index))?;
-            Some((index, row, height))
-        })
-        .collect();
-    let high = |window: &Window, (_, _, height): &(usize, f64, f64)| height / window.height();
-    let down =
-        |window: &Window, (_, row, _): &(usize, f64, f64)| (row - window.top()) / window.height();
-    let compare = |share: &dyn Fn(&Window, &(usize, f64, f64)) -> f64, against: Against| {
-        let compared = |member: &Member<'_>, other: &Member<'_>| {
-            let at = |seen: &(usize, f64, f64)| {
-                let of = |member: &Member<'_>| share(&member.planned.windows[seen.0], seen);
-                Compared::of(used.frame_at(seen.0), (of(member), of(other)), against)
-            };
-            let none = Compared::of(used.first(), (0.0, 0.0), Against::Window);
-            let worse = |a: Compared, b: Compared| if b.off > a.off { b } else { a };
-            seen.iter().map(at).reduce(worse).unwrap_or(none)
-        };
-        let agree = |other: &Member<'_>| {
-            members.iter().filter(|member| compared(member, other).off <= tolerance).count()
-        };
-        // Of equals the first.
-        let most = members.iter().rev().max_by_key(|other| agree(other)).unwrap_or(first);
-        members.iter().map(|member| compared(member, most)).collect::<Vec<_>>()
-    };
-    let (heights, places) = (compare(&high, Against::Others), compare(&down, Against::Window));
-    let each = members.iter().zip(heights).zip(places);
-    each.map(|((member, height), place)| Shown {
+    let seen = seen(first, used);
+    let heights = compared(members, tolerance, &seen, |seen, [window, other]| {
+        let of = |window: &Window| seen.height / window.height();
+        Compared::of(seen.frame, (of(window), of(other)), Against::Others)
+    });
+    let places = compared(members, tolerance, &seen, |seen, [window, other]| {
+        let of = |window: &Window| (seen.row - window.top()) / window.height();
+        Compared::of(seen.frame, (of(window), of(other)), Against::Window)
+    });
+    let each = members.iter().zip(heights.into_iter().zip(places));
+    each.map(|(member, (height, place))| Shown {
         deliverable: member.case.deliverable.name.clone(),
         stands_still: member.planned.way == Way::Hold,
         size_because: (height.off > tolerance).then(|| size_because(member, used, &height)),
@@ -144,6 +144,30 @@ fn shown(members: &[Member<'_>], used: FrameRange, tolerance: f64) -> Vec<Shown>
         place,
     })
     .collect()
+}
+
+/// Each member at the frame at which it differs the most from the one that the most others agree with; nobody if the
+/// subject is seen nowhere.
+fn compared(
+    members: &[Member<'_>],
+    tolerance: f64,
+    seen: &[Seen],
+    compare: impl Fn(&Seen, [&Window; 2]) -> Compared,
+) -> Vec<Compared> {
+    let worst = |member: &Member<'_>, other: &Member<'_>| {
+        let at = |seen: &Seen| {
+            compare(seen, [member, other].map(|member| &member.planned.windows[seen.index]))
+        };
+        seen.iter().map(at).reduce(|a, b| if b.off > a.off { b } else { a })
+    };
+    let agrees = |member: &Member<'_>, other: &Member<'_>| {
+        worst(member, other).is_some_and(|compared| compared.off <= tolerance)
+    };
+    let agreeing =
+        |other: &&Member<'_>| members.iter().filter(|member| agrees(member, other)).count();
+    // Of equals the first.
+    let Some(most) = members.iter().rev().max_by_key(agreeing) else { return Vec::new() };
+    members.iter().filter_map(|member| worst(member, most)).collect()
 }
 
 /// What keeps a member's window from being as high as the others.
