@@ -4,6 +4,7 @@
 use super::px;
 use crate::{
     pan::Apart,
+    sharpness::{Band, Softness},
     timecode::{FrameIndex, FrameRange},
 };
 use serde::Serialize;
@@ -50,6 +51,34 @@ pub struct Shown {
     pub place: Compared,
     /// Why its window is higher or lower than the others'; none where it is not.
     pub size_because: Option<SizeBecause>,
+    /// What it is by itself, if with the others its band is stricter.
+    pub softer: Option<Softer>,
+}
+
+/// What looking like the others costs a shape in sharpness: its softest windows, with them and by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Softer {
+    /// The enlargement with the others.
+    pub enlargement: f64,
+    /// Its band.
+    pub band: Band,
+    /// The enlargement by itself.
+    pub enlargement_alone: f64,
+    /// The band by itself.
+    pub band_alone: Band,
+}
+
+impl Softer {
+    /// `None` if the band with the others is not stricter than the one by itself.
+    #[must_use]
+    pub fn of(together: &Softness, alone: &Softness) -> Option<Self> {
+        (together.band > alone.band).then_some(Self {
+            enlargement: together.enlargement,
+            band: together.band,
+            enlargement_alone: alone.enlargement,
+            band_alone: alone.band,
+        })
+    }
 }
 
 /// What a difference is a share of.
@@ -144,6 +173,7 @@ impl OneLook {
             lines.push(self.moves_line());
             lines.extend(self.height_lines());
             lines.extend(self.place_lines());
+            lines.extend(self.softer_lines());
         }
         let apart = self.apart.iter().map(|apart| {
             let words = apart.because.words(self.used);
@@ -216,6 +246,18 @@ impl OneLook {
             )
         };
         self.odd(of).map(line).collect()
+    }
+
+    /// A line for each shape whose band is stricter than by itself.
+    fn softer_lines(&self) -> Vec<String> {
+        let line = |shown: &Shown| {
+            let Softer { enlargement, band, enlargement_alone, band_alone } = shown.softer?;
+            Some(format!(
+                "{}: E {enlargement:.2}, {band}; by itself it is E {enlargement_alone:.2}, {band_alone}",
+                shown.deliverable
+            ))
+        };
+        self.together.iter().filter_map(line).collect()
     }
 
     /// The shapes that are not like the others.

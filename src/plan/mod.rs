@@ -30,7 +30,7 @@ pub use explain::explain_text;
 pub use held::{SteadyNote, level_words};
 pub use look::{
     Against, ApartBecause, ApartOutcome, Compared, OneLook, PlacedBy, PlannedApart, Shown,
-    SizeBecause,
+    SizeBecause, Softer,
 };
 pub use rank::{Standing, rank, steps_between};
 pub use recording::{inside_crop_words, recording_of};

@@ -8,7 +8,7 @@ use crate::{
     pan::{Alone, Planned, Request, Verdict, Way, share_look},
     plan::{
         Against, ApartBecause, ApartOutcome, Compared, Entry, OneLook, PlacedBy, PlannedApart,
-        PlannedSegment, Segment, SegmentOutcome, Shown, SizeBecause,
+        PlannedSegment, Segment, SegmentOutcome, Shown, SizeBecause, Softer,
     },
     timecode::{FrameIndex, FrameRange},
 };
@@ -18,6 +18,7 @@ struct Member<'c> {
     case: &'c Case<'c>,
     request: Request,
     planned: Planned,
+    softer: Option<Softer>,
 }
 
 /// Plans a used range again for all deliverables that can share a look, and puts what comes of it into their
@@ -43,8 +44,9 @@ pub(super) fn share(
         match told {
             Ok(planned) => {
                 let case = &cases[place];
-                put(&mut entries[place], range, case.planned(&request, range, &planned));
-                members.push(Member { case, request, planned });
+                let segment = case.planned(&request, range, &planned);
+                let softer = put(&mut entries[place], range, segment);
+                members.push(Member { case, request, planned, softer });
             }
             Err(because) => apart.push((place, ApartBecause::Planner(because))),
         }
@@ -85,12 +87,14 @@ fn alone(entry: &Entry, range: UsedRange) -> Result<Alone, ApartOutcome> {
     })
 }
 
-/// Puts a path that was planned together with others in the place of the one that was planned alone.
-fn put(entry: &mut Entry, range: UsedRange, planned: PlannedSegment) {
+/// Puts a path that was planned together with others in the place of the one that was planned alone, and tells what
+/// that costs in sharpness.
+fn put(entry: &mut Entry, range: UsedRange, planned: PlannedSegment) -> Option<Softer> {
     let is_it = |segment: &&mut Segment| range.used.contains(segment.used.first());
-    if let Some(segment) = entry.segments.iter_mut().find(is_it) {
-        segment.outcome = SegmentOutcome::Planned(Box::new(planned));
-    }
+    let segment = entry.segments.iter_mut().find(is_it)?;
+    let softer = Softer::of(&planned.softest, &segment.planned()?.softest);
+    segment.outcome = SegmentOutcome::Planned(Box::new(planned));
+    softer
 }
 
 /// The moves of all members: each of theirs is one of them.
@@ -142,6 +146,7 @@ fn shown(members: &[Member<'_>], used: FrameRange, tolerance: f64) -> Vec<Shown>
         size_because: (height.off > tolerance).then(|| size_because(member, used, &height)),
         height,
         place,
+        softer: member.softer,
     })
     .collect()
 }

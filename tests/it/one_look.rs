@@ -90,6 +90,17 @@ fn a_shape_that_cannot_have_the_place_comes_as_near_as_it_can_and_is_named() {
     assert!(report.contains(told), "{report}");
 }
 
+/// By hand: a square by itself is 3000 px wide, 2160 / 3000 = 0.72, a hero shot (up to 0.8). As high as the film, it is
+/// 2250 px wide, 2160 / 2250 = 0.96, which is only fine (up to 1).
+#[test]
+fn a_shape_that_gets_softer_with_the_others_is_told_with_what_it_is_by_itself() {
+    let shapes = [("film", "1920x1080", ""), ("square", "2160x2160", "")];
+    let ride = Ride::new(&shoot("", &shapes, ""), WALK);
+    let report = planned(&ride);
+    assert!(report.contains("square: E 0.96, fine; by itself it is E 0.72, hero shot"), "{report}");
+    assert!(!report.contains("film: E"), "{report}");
+}
+
 /// The clip's own word wins over the shoot's.
 #[test]
 fn a_clip_may_be_left_out_of_one_look() {
