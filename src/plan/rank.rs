@@ -64,17 +64,7 @@ impl Standing {
         {
             return (Self::LookAtIt, smear.words());
         }
-        if let Some(soft) =
-            entry.softest.as_ref().filter(|softness| softness.band >= Band::LookAtIt)
-        {
-            let why = soft.after_enlargement();
-            // Who allows more than any band has decided that already.
-            let band = if soft.band == Band::DoNotDeliver {
-                "softer than should be delivered, and allowed by greatest_enlargement".to_owned()
-            } else {
-                soft.band.to_string()
-            };
-            let words = format!("enlargement {:.2}{why}: {band}", soft.enlargement);
+        if let Some(words) = too_soft_words(entry) {
             return (Self::LookAtIt, words);
         }
         if let Some(fast) = planned().find(|planned| planned.pan_caution) {
@@ -96,6 +86,19 @@ impl Standing {
         }
         (Self::Fine, "fits".to_owned())
     }
+}
+
+/// Why an entry is to be looked at for its softness, if it is.
+fn too_soft_words(entry: &Entry) -> Option<String> {
+    let soft = entry.softest.as_ref().filter(|softness| softness.band >= Band::LookAtIt)?;
+    // Who allows more than any band has decided that already.
+    let band = if soft.band == Band::DoNotDeliver {
+        "softer than should be delivered, and allowed by greatest_enlargement".to_owned()
+    } else {
+        soft.band.to_string()
+    };
+    let why = soft.after_enlargement();
+    Some(format!("enlargement {:.2}{why}: {band}", soft.enlargement))
 }
 
 /// Every clip and deliverable of a plan, worst first: what cannot be had, then what should be looked at,

@@ -206,15 +206,7 @@ fn write_planned(
             if planned.shape_error > 0.0 { "wider" } else { "narrower" }
         )?;
     }
-    if let Some(secs) = planned.peak.secs_per_width {
-        let caution = if planned.pan_caution { ", a caution" } else { "" };
-        writeln!(
-            out,
-            "    fastest at {}: one width in {secs:.1} s of timeline{caution}",
-            place(clip, planned.peak.frame)
-        )?;
-    }
-    write_unproven(out, planned)?;
+    write_peak(out, clip, planned)?;
     let untracked = planned.tracked.iter().filter(|tracked| !**tracked).count();
     if untracked > 0 {
         writeln!(
@@ -231,6 +223,19 @@ fn write_planned(
         if planned.is_eased() { "eased moves and holds" } else { "straight lines" },
         planned.key_error_px
     )
+}
+
+/// The fastest step, and that the solver came no nearer where that is so.
+fn write_peak(out: &mut String, clip: &ClipPlan, planned: &PlannedSegment) -> fmt::Result {
+    if let Some(secs) = planned.peak.secs_per_width {
+        let caution = if planned.pan_caution { ", a caution" } else { "" };
+        writeln!(
+            out,
+            "    fastest at {}: one width in {secs:.1} s of timeline{caution}",
+            place(clip, planned.peak.frame)
+        )?;
+    }
+    write_unproven(out, planned)
 }
 
 /// That the solver came no nearer to the best path, where that is so.

@@ -23,10 +23,8 @@ fn explained(ride: &Ride) -> String {
 /// are left; 1080 / 1687.5 = 0.64.
 #[test]
 fn a_hold_says_why_and_that_there_is_nothing_to_do() {
-    let ride = Ride::new(
-        &shoot("", VERTICAL, ""),
-        "ride,0,100,900,600,1200\nride,499,100,900,600,1200\n",
-    );
+    let ride =
+        Ride::new(&shoot("", VERTICAL, ""), "ride,0,100,900,600,1200\nride,499,100,900,600,1200\n");
     let text = explained(&ride);
     for line in [
         "CLIP ride, 4000x3000 with 500 frames",

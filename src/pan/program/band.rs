@@ -219,8 +219,8 @@ mod tests {
         let mut full = vec![vec![0.0; SIZE]; SIZE];
         for first in 0..SIZE - WIDTH {
             let stiffness = [1e-3, 2.0, 1e4][first % 3];
-            let row: Vec<f64> =
-                (0..=WIDTH).map(|k| ((first * 7 + k * 5) % 11) as f64 - 5.0).collect();
+            let entry = |k: usize| f64::from(u8::try_from((first * 7 + k * 5) % 11).unwrap()) - 5.0;
+            let row: Vec<f64> = (0..=WIDTH).map(entry).collect();
             for a in 0..=WIDTH {
                 for b in 0..=WIDTH {
                     full[first + a][first + b] += stiffness * row[a] * row[b];
@@ -241,12 +241,10 @@ mod tests {
     fn eliminated(mut full: Vec<Vec<f64>>, out: impl Iterator<Item = usize>) -> Vec<Vec<f64>> {
         for pivot in out {
             let row = full[pivot].clone();
-            for other in 0..SIZE {
-                let factor = full[other][pivot] / row[pivot];
-                if other != pivot {
-                    for (entry, from) in full[other].iter_mut().zip(&row) {
-                        *entry -= factor * from;
-                    }
+            for (_, other) in full.iter_mut().enumerate().filter(|(other, _)| *other != pivot) {
+                let factor = other[pivot] / row[pivot];
+                for (entry, from) in other.iter_mut().zip(&row) {
+                    *entry -= factor * from;
                 }
             }
         }
