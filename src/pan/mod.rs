@@ -33,7 +33,7 @@ mod still;
 
 pub use assess::{Assessment, Axis, ShortFrame, Verdict, missing_px};
 pub use choose::{Outcome, Planned, Reason, Way, plan};
-pub use clause::{Clash, Clause, ClauseFailing, ClauseKept};
+pub use clause::{Clash, Clause, ClauseFailing, ClauseKept, as_required};
 pub use conflict::{ConflictFacts, HardLimit, Missing, conflict_facts};
 pub use cut::{between_two_holds, cut_bounds, first_without_room};
 pub use follow::{Session, follow};

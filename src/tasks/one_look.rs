@@ -5,7 +5,7 @@ use crate::{
     clip::UsedRange,
     delivery::{Limit, Limits},
     geometry::Window,
-    pan::{Alone, Planned, Request, Verdict, Way, share_look},
+    pan::{Alone, Apart, Clause, Planned, Request, Verdict, Way, as_required, share_look},
     plan::{
         Against, ApartBecause, ApartOutcome, Compared, Entry, OneLook, PlacedBy, PlannedApart,
         PlannedSegment, Segment, SegmentOutcome, Shown, SizeBecause, Softer,
@@ -29,19 +29,29 @@ pub(super) fn share(
     range: UsedRange,
     limits: &Limits,
 ) -> Result<OneLook, TaskError> {
-    let (mut shapes, mut places, mut apart) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut shapes, mut asked, mut apart) = (Vec::new(), Vec::new(), Vec::new());
     for (place, (case, entry)) in cases.iter().zip(entries.iter()).enumerate() {
         match alone(entry, range) {
             Ok(alone) => {
-                shapes.push((case.request(range)?, alone));
-                places.push(place);
+                let request = case.request(range)?;
+                // When clauses are kept is not chosen anew with the others.
+                let required = as_required(&request).map_err(|source| case.pan_error(source))?;
+                shapes.push((required, alone));
+                asked.push((place, request));
             }
             Err(because) => apart.push((place, ApartBecause::Outcome(because))),
         }
     }
     let mut members = Vec::new();
-    for ((told, (request, _)), place) in share_look(&shapes).into_iter().zip(shapes).zip(places) {
+    for (told, (place, request)) in share_look(&shapes).into_iter().zip(asked) {
+        let keeps_clauses = |planned: &Planned| {
+            let kept = |clause: &Clause| clause.kept(&request.pace, &planned.windows).is_kept;
+            request.clauses.iter().all(kept)
+        };
         match told {
+            Ok(planned) if !keeps_clauses(&planned) => {
+                apart.push((place, ApartBecause::Planner(Apart::NoPath)));
+            }
             Ok(planned) => {
                 let case = &cases[place];
                 let segment = case.planned(&request, range, &planned);

@@ -108,6 +108,29 @@ fn a_clip_may_be_left_out_of_one_look() {
     assert!(!planned(&ride).contains("one look"));
 }
 
+/// The same with a sign at rows 2200 to 2250 that a client wants in the film, 2 % of its height, 45 px, clear of the edge:
+/// y0 is 2250 + 45 - 2250 = 45 at least, and so not 18 for the look's sake.
+#[test]
+fn a_look_breaks_no_clause() {
+    let shapes = [
+        ("film", "1920x1080", ""),
+        ("portrait", "1080x1350", "[deliverable.limits]\ngreatest_enlargement = 0.5625"),
+        ("vertical", "1080x1920", "[deliverable.limits]\ngreatest_enlargement = 0.8"),
+    ];
+    let text = shoot("headroom = 0.08", &shapes, "ranges = [{ from = 0, to = 100 }]");
+    let clause = "[[clause]]\nkeep_in = \"sign\"\ndeliverables = [\"film\"]\nmargin = 0.02\n";
+    // In the other shapes it is a wish, and has its place above the deck.
+    let marks = "clip,frame,left,top,width,height,kind,name\n\
+        ride,0,1700,300,600,1600,subject,paddler\nride,499,1700,300,600,1600,subject,paddler\n\
+        ride,0,0,2400,4000,600,keep-out,deck\nride,0,1900,2200,200,50,keep-in,sign\n";
+    let ride = Ride::new(&format!("{text}{clause}"), marks);
+    let report = planned(&ride);
+    let top = number(&ride.rows("ride_film_keys.csv")[0], "top_px");
+    assert!((45.0..=120.0).contains(&top), "{top}: {report}");
+    let film = &ride.report()["clips"][0]["entries"][0]["segments"][0]["outcome"]["planned"];
+    assert_eq!(film["clauses"][0]["is_kept"], true, "{report}");
+}
+
 /// A subject that stands left, walks to the right in a second and a half, and stands there.
 const WALK: &str = "ride,0,500,1200,400,900\nride,200,500,1200,400,900\nride,240,2900,1200,400,900\n\
     ride,499,2900,1200,400,900\n";

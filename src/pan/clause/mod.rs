@@ -15,7 +15,8 @@ use std::ops::Range;
 
 pub use room::Clash;
 pub(super) use room::no_place;
-pub(super) use settle::{as_required, plan};
+pub use settle::as_required;
+pub(super) use settle::plan;
 pub(super) use spans::RequiredSpans;
 
 /// A client's condition on one thing in the picture.

@@ -73,9 +73,15 @@ pub(in crate::pan) fn plan(request: &Request) -> Result<Outcome, PanError> {
 }
 
 /// The request with its clauses as required boxes, each at the time chosen for it, and without those for which there is
-/// none.
-pub(in crate::pan) fn as_required(request: &Request) -> Result<Request, PanError> {
+/// none: for those who plan without choosing such times.
+///
+/// # Errors
+/// As [`super::super::plan`].
+pub fn as_required(request: &Request) -> Result<Request, PanError> {
     let mut free = Request { clauses: Vec::new(), ..request.clone() };
+    if request.clauses.is_empty() {
+        return Ok(free);
+    }
     let Outcome::Planned(planned) = choose::plan_free(&free)? else { return Ok(free) };
     for (number, clause) in request.clauses.iter().enumerate() {
         let on = (&free, &planned.sides[..]);
