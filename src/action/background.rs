@@ -105,6 +105,12 @@ impl BackgroundMotion {
         frames.filter(is_unknown).count()
     }
 
+    /// Whether the step to each frame of a range is known; the clip's first frame has none.
+    #[must_use]
+    pub fn is_known_in(&self, frames: Range<usize>) -> Vec<bool> {
+        frames.map(|frame| self.steps.get(frame).is_some_and(Option::is_some)).collect()
+    }
+
     /// Where the background is at each frame of a run, from its first.
     fn cumulated(&self, run: Range<usize>, along: fn(&BackgroundStep) -> f64) -> Vec<f64> {
         let mut place = 0.0;
@@ -175,6 +181,7 @@ mod tests {
         steps[100..110].fill(None);
         let motion = BackgroundMotion::new(steps);
         assert_eq!((motion.unknown_in(0..250), motion.unknown_in(0..105)), (10, 5));
+        assert_eq!(motion.is_known_in(98..102), [true, true, false, false]);
         let found = motion.shaking(&secs, 0.5).offsets_px;
         assert!(found[99..110].iter().all(|(x, _)| x.abs() < 1e-9), "{:?}", &found[99..110]);
         let whole = shaken(250).0.shaking(&secs, 0.5).offsets_px;

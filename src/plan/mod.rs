@@ -11,6 +11,7 @@ mod copied;
 mod cut;
 mod explain;
 mod held;
+mod lead;
 mod look;
 mod motion;
 mod rank;
@@ -28,6 +29,7 @@ pub use copied::{CopiedFrom, CopiedPath, Hurdle, MovedBack, NotCopied};
 pub use cut::{CutReason, PlannedCut};
 pub use explain::explain_text;
 pub use held::{SteadyNote, level_words};
+pub use lead::{HeadingFrom, LeadAt, LeadNote, TravelAt};
 pub use look::{
     Against, ApartBecause, ApartOutcome, Compared, OneLook, PlacedBy, PlannedApart, Shown,
     SizeBecause, Softer,

@@ -1,4 +1,6 @@
-use super::{Entry, Plan, Ranked, Segment, SegmentOutcome, Step, inside_words, recording_of};
+use super::{
+    Entry, LeadNote, Plan, Ranked, Segment, SegmentOutcome, Step, inside_words, recording_of,
+};
 use crate::{
     delivery::{Limit, Limits},
     pan::Verdict,
@@ -33,19 +35,8 @@ impl Standing {
     /// What an entry comes to, and what decided that.
     #[must_use]
     pub fn of(entry: &Entry) -> (Self, String) {
-        for segment in &entry.segments {
-            match &segment.outcome {
-                SegmentOutcome::DoesNotFit(refused) => {
-                    return (Self::NotInThisShape, refused.words.clone());
-                }
-                SegmentOutcome::NoPath { words, .. } => {
-                    return (Self::NotInThisShape, words.clone());
-                }
-                SegmentOutcome::NotCopied(refused) => {
-                    return (Self::NotInThisShape, refused.words.clone());
-                }
-                SegmentOutcome::Planned(_) => {}
-            }
+        if let Some(words) = entry.segments.iter().find_map(refused_words) {
+            return (Self::NotInThisShape, words.clone());
         }
         let planned = || entry.segments.iter().filter_map(Segment::planned);
         if let Some(tight) = planned().find(|planned| planned.verdict == Some(Verdict::Tight)) {
@@ -70,6 +61,13 @@ impl Standing {
         if let Some(fast) = planned().find(|planned| planned.pan_caution) {
             let secs = fast.peak.secs_per_width.unwrap_or(f64::INFINITY);
             return (Self::LookAtIt, format!("a pan of one width in {secs:.1} s"));
+        }
+        if let Some(words) = planned()
+            .filter_map(|planned| planned.lead.as_ref())
+            .filter(|lead| lead.is_to_be_looked_at())
+            .find_map(LeadNote::travel_words)
+        {
+            return (Self::LookAtIt, words);
         }
         if let Some(moved) = planned().find_map(|planned| planned.copied?.moved_back) {
             return (Self::LookAtIt, moved.words());
@@ -99,6 +97,16 @@ fn too_soft_words(entry: &Entry) -> Option<String> {
     };
     let why = soft.after_enlargement();
     Some(format!("enlargement {:.2}{why}: {band}", soft.enlargement))
+}
+
+/// Why a segment has no path; `None` if it has one.
+const fn refused_words(segment: &Segment) -> Option<&String> {
+    match &segment.outcome {
+        SegmentOutcome::DoesNotFit(refused) => Some(&refused.words),
+        SegmentOutcome::NoPath { words, .. } => Some(words),
+        SegmentOutcome::NotCopied(refused) => Some(&refused.words),
+        SegmentOutcome::Planned(_) => None,
+    }
 }
 
 /// Every clip and deliverable of a plan, worst first: what cannot be had, then what should be looked at,

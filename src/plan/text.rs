@@ -1,8 +1,8 @@
 //! The report for people. What cannot be had comes first; every number that is a sum is shown with its parts.
 
 use super::{
-    ClipPlan, DeliverableFacts, Entry, Plan, PlanRetime, PlannedSegment, RefusedSegment, Segment,
-    SegmentOutcome, Standing, level_words,
+    ClipPlan, DeliverableFacts, Entry, LeadNote, Plan, PlanRetime, PlannedSegment, RefusedSegment,
+    Segment, SegmentOutcome, Standing, level_words,
     motion::{headroom_words, move_words, window_at},
     px, starts_words, sum_across, sum_down, visit_words,
 };
@@ -178,6 +178,7 @@ fn write_planned(
         .chain(planned.copied.and_then(|copied| copied.words()))
         .chain(level_words(&planned.rotation_degrees))
         .chain(planned.steady.map(|steady| steady.words()))
+        .chain(planned.lead.as_ref().map(LeadNote::words))
         .chain(planned.smear.map(|smear| smear.words()))
     {
         writeln!(out, "    {told}")?;

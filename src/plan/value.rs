@@ -1,6 +1,6 @@
 use super::{
-    Asked, ClauseNote, ConflictNote, CopiedFrom, CopiedPath, NotCopied, OneLook, PlanRetime,
-    PlannedCut, SmearNote, Standing, SteadyNote,
+    Asked, ClauseNote, ConflictNote, CopiedFrom, CopiedPath, LeadNote, NotCopied, OneLook,
+    PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote,
 };
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
@@ -328,6 +328,9 @@ pub struct PlannedSegment {
     /// How much the subject smears where it is quickest, if the exposure is known.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub smear: Option<SmearNote>,
+    /// What lead room the subject has, if that is wanted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lead: Option<LeadNote>,
     /// The fastest step.
     pub peak: PeakAt,
     /// Whether the fastest step is above the caution limit.

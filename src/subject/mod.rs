@@ -2,10 +2,13 @@
 //!
 //! Marks are the truth. Between two marks of the same name the box moves in a straight line (a tracker comes
 //! later); before the first, after the last, and from a *gone* to the next mark it is not tracked, and
-//! nothing here ever guesses.
+//! nothing here ever guesses. Which way a subject goes across is told from its way over two seconds or so
+//! ([`Headings`]), so that one who turns back for a moment does not change it.
 
+mod heading;
 mod mark;
 mod track;
 
+pub use heading::{Heading, HeadingRules, Headings, Waypoint};
 pub use mark::{Mark, MarkKind};
 pub use track::{Sighting, Track, TrackError, Wish, tracks_from_marks};

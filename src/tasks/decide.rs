@@ -18,7 +18,7 @@ use crate::{
     },
     plan::{
         Asked, CostWeights, EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote,
-        Segment, SegmentOutcome, ShortAt, SmearNote, TellingFrames, VisitAt, clause_refusal_words,
+        Segment, SegmentOutcome, ShortAt, TellingFrames, VisitAt, clause_refusal_words,
         clause_remedy_words, recording_of, refusal_words, remedy_words, why_words,
     },
     sharpness::Softness,
@@ -102,7 +102,7 @@ impl Case<'_> {
         }
     }
 
-    fn stand(&self, range: UsedRange) -> Result<Stand, TaskError> {
+    pub(super) fn stand(&self, range: UsedRange) -> Result<Stand, TaskError> {
         Stand::of(&self.prepared.resolved, self.limits, range.used)
     }
 
@@ -229,6 +229,7 @@ impl Case<'_> {
             clauses: self.clause_notes(request, used, path.windows),
             starts: starts_beside(request, path.sides, path.windows),
             smear: self.smear_note(request, used, path.windows),
+            lead: self.lead_note(request, range, path.windows),
             peak: PeakAt {
                 frame: used.frame_at(path.peak.index),
                 widths_per_sec: path.peak.widths_per_sec,
@@ -260,24 +261,6 @@ impl Case<'_> {
             copied: None,
             windows,
         }
-    }
-
-    fn smear_note(
-        &self,
-        request: &Request,
-        used: FrameRange,
-        windows: &[Window],
-    ) -> Option<SmearNote> {
-        let (smear, exposure_secs) = (request.smear?, self.prepared.resolved.exposure_secs?);
-        let width = windows.get(smear.index)?.width();
-        Some(SmearNote {
-            frame: used.frame_at(smear.index),
-            exposure_secs,
-            source_px: smear.px,
-            delivered_px: smear.px * self.deliverable.raster.width() / width,
-            share: smear.px / width,
-            look_above: self.limits.value(Limit::BlurLook),
-        })
     }
 
     fn refused(

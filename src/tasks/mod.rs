@@ -11,6 +11,7 @@ mod crop_answer;
 mod cut;
 mod decide;
 mod describe_clip;
+mod lead;
 mod notices;
 mod observe;
 mod one_look;

@@ -3,6 +3,7 @@
 use super::{
     TaskError,
     clauses::{clauses, clauses_in, is_on},
+    lead::Lead,
     smear,
     stand::Stand,
 };
@@ -73,6 +74,9 @@ pub(super) fn request(
     const ROUNDING_PX: f64 = 1e-6;
     if (request.least_width - greatest_width).abs() < ROUNDING_PX {
         request.least_width = greatest_width;
+    }
+    if let Some(lead) = Lead::of(&request, &resolved.tracks, used, (stand, limits)) {
+        lead.place(&mut request);
     }
     Ok(request)
 }
@@ -150,7 +154,7 @@ fn wish(tracks: &[Track], frame: FrameIndex, limits: &Limits, place: Place) -> F
 }
 
 /// The smallest box round all of them; `None` without any.
-fn hull(regions: &[Region]) -> Option<Region> {
+pub(super) fn hull(regions: &[Region]) -> Option<Region> {
     let (first, rest) = regions.split_first()?;
     let edges = rest.iter().fold(
         (first.left(), first.top(), first.right(), first.bottom()),

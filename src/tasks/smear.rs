@@ -1,8 +1,12 @@
 //! How far a subject moves across the picture while one frame is exposed: its blur, which a window that follows would
 //! hold still in the middle of the frame.
 
+use super::decide::Case;
 use crate::{
-    pan::Smear,
+    delivery::Limit,
+    geometry::Window,
+    pan::{Request, Smear},
+    plan::SmearNote,
     shoot::ResolvedClip,
     subject::{Track, Wish},
     timecode::{FrameIndex, FrameRange},
@@ -10,6 +14,27 @@ use crate::{
 
 /// Speeds are taken over so many frames, so that what marks are off by a px or two is not blur. Chosen.
 const OVER_FRAMES: u64 = 4;
+
+impl Case<'_> {
+    /// What is said of the smear on a path.
+    pub(super) fn smear_note(
+        &self,
+        request: &Request,
+        used: FrameRange,
+        windows: &[Window],
+    ) -> Option<SmearNote> {
+        let (smear, exposure_secs) = (request.smear?, self.prepared.resolved.exposure_secs?);
+        let width = windows.get(smear.index)?.width();
+        Some(SmearNote {
+            frame: used.frame_at(smear.index),
+            exposure_secs,
+            source_px: smear.px,
+            delivered_px: smear.px * self.deliverable.raster.width() / width,
+            share: smear.px / width,
+            look_above: self.limits.value(Limit::BlurLook),
+        })
+    }
+}
 
 /// The most that a subject smears on the used frames; `None` if no exposure is known or nothing moves on. `hold_above`
 /// is the limit that comes with it.

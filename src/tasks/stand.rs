@@ -87,6 +87,14 @@ impl Stand {
         (self.motion.positions_px(self.used.clone()), secs)
     }
 
+    /// Where the background is across at each used frame, and whether it is known how it came there from the frame
+    /// before; `None` if nothing is known of its motion.
+    pub(super) fn background_across(&self) -> Option<Vec<(f64, bool)>> {
+        let known = self.motion.is_known_in(self.used.clone());
+        let places = self.motion.positions_px(self.used.clone()).into_iter().map(|(x, _)| x);
+        (!self.motion.is_empty()).then(|| places.zip(known).collect())
+    }
+
     /// On how many used frames the background's motion is not known.
     pub(super) fn unknown_frames(&self) -> usize {
         self.motion.unknown_in(self.used.clone())

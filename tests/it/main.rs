@@ -18,6 +18,7 @@ mod held;
 mod hidden;
 mod inside_crop;
 mod layers;
+mod lead_room;
 mod leave;
 mod lens;
 mod no_path;

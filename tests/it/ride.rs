@@ -52,6 +52,16 @@ impl Ride {
         self
     }
 
+    /// The same with a motion file of these rows.
+    pub(crate) fn with_motion(self, rows: &str) -> Self {
+        let shoot = fs::read_to_string(self.0.path().join("shoot.toml")).unwrap();
+        let shoot = shoot.replacen("marks = ", "motion = \"motion.csv\"\nmarks = ", 1);
+        fs::write(self.0.path().join("shoot.toml"), shoot).unwrap();
+        let motion = format!("clip,frame,dx,dy\n{rows}");
+        fs::write(self.0.path().join("motion.csv"), motion).unwrap();
+        self
+    }
+
     /// One clip, with a subject nearly as wide as a 9:16 window that walks 612 px in the last 200 frames.
     pub(crate) fn walking(clip_keys: &str) -> Self {
         let marks =
