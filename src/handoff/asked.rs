@@ -87,6 +87,7 @@ fn rows(asked: &AskedFrame) -> Vec<Row> {
         asks: "frame",
         step_secs: Some(asked.step_secs),
         ride_px: Some(asked.ride_px),
+        weight: Some(asked.width_share),
         ..Row::default()
     };
     let boxes = asked.boxes.iter().enumerate().map(|(place, wished)| Row {

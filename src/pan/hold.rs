@@ -261,8 +261,15 @@ pub(super) fn quick_cost(request: &Request, area: &Area) -> Option<f64> {
     })
 }
 
-fn width_cost(request: &Request) -> f64 {
-    per_run(request, request.rules.weights.width)
+/// What a px off the preferred width costs over the whole run.
+pub(super) fn width_cost(request: &Request) -> f64 {
+    let cost = per_run(request, request.rules.weights.width);
+    if request.unseen.is_empty() {
+        return cost;
+    }
+    let steps = || (0..request.frame_count()).map(|index| (index, request.pace.step_secs(index)));
+    let seen: f64 = steps().map(|(index, secs)| request.width_share(index) * secs).sum();
+    cost * seen / steps().map(|(_, secs)| secs).sum::<f64>()
 }
 
 /// A cost per second, over the whole run.

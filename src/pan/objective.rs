@@ -7,7 +7,8 @@ use std::ops::Range;
 /// nor rate matters. An outside solver can check the total.
 ///
 /// With `u = p / reference width`, `hᵢ` the timeline step from frame i to the next and every sum over the frames
-/// of the run: speed `Σ|Δu|`, containment `λ Σ shortfallᵢ hᵢ`, place and width likewise, where the shortfall of a
+/// of the run: speed `Σ|Δu|`, containment `λ Σ shortfallᵢ hᵢ`, place and width likewise (width but for the frames at which
+/// the subject is unseen), where the shortfall of a
 /// box along an axis is what it lacks at both ends together. Acceleration is `β Σ (vᵢ − vᵢ₋₁)² / h` over the inner
 /// frames, with the speeds `vᵢ = (uᵢ₊₁ − uᵢ) / hᵢ` and `h = (hᵢ₋₁ + hᵢ) / 2`: at an even pace `β Σ(Δ²u)² / h³`. There a step
 /// of less than a 64th of the mean one is taken for that long.
@@ -68,7 +69,8 @@ impl Objective {
                     + down.off_place(point.at.y, point.place.down);
                 cost.place += stays * wish.weight() * off;
             }
-            cost.width += stays * (window.width() - request.preferred_width).abs();
+            let off_width = (window.width() - request.preferred_width).abs();
+            cost.width += stays * request.width_share(index) * off_width;
         }
         let width = request.reference_width();
         Self {
@@ -139,7 +141,7 @@ impl FrameCosts {
                 boxes: first..costs.boxes.len(),
                 point: wish.point,
                 place: weights.place * wish.weight() * stays,
-                width: weights.width * stays,
+                width: weights.width * request.width_share(index) * stays,
             });
         }
         costs

@@ -26,6 +26,9 @@ pub struct Request {
     pub blocked: Insets,
     /// What is wished at each frame; one entry a frame, at least one.
     pub frames: Vec<FrameWish>,
+    /// Whether nothing is known of the subject at a frame though it is elsewhere. No width is wished there either,
+    /// so that the window does not change its own and come back. Empty is nowhere; else one entry a frame.
+    pub unseen: Vec<bool>,
     /// Windows fixed by hand.
     pub pins: Vec<Pin>,
     /// What the window stays clear of.
@@ -79,6 +82,7 @@ impl Request {
             margins: (0.0, 0.0),
             blocked: Insets::default(),
             frames,
+            unseen: Vec::new(),
             pins: Vec::new(),
             keep_outs: Vec::new(),
             clauses: Vec::new(),
@@ -138,6 +142,12 @@ impl Request {
         self.ride.get(index).copied().unwrap_or_default()
     }
 
+    /// How much the preferred width counts at a frame: 1, or 0 where the subject is unseen.
+    #[must_use]
+    pub fn width_share(&self, index: usize) -> f64 {
+        if self.unseen.get(index).copied().unwrap_or(false) { 0.0 } else { 1.0 }
+    }
+
     /// Why nothing is followed in a window of this width, if the subject smears by too much for that.
     pub(super) fn too_smeared(&self, width: f64) -> Option<Reason> {
         let Smear { index, px, hold_above } = self.smear?;
@@ -166,6 +176,7 @@ impl Request {
         };
         Self {
             frames: within(&self.frames, &frames),
+            unseen: within(&self.unseen, &frames),
             pace: self.pace.part(frames.clone()),
             pins: pins.map(|pin| Pin { index: pin.index - frames.start, ..*pin }).collect(),
             keep_outs: keep_outs.collect(),

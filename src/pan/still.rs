@@ -8,7 +8,7 @@
 use super::{
     PanError, Reason, Request, Side,
     frame_rows::{StageWindow, WishCosts},
-    hold::per_run,
+    hold::{per_run, width_cost},
     program::{self, Program},
     sides::Area,
 };
@@ -143,8 +143,7 @@ fn assemble(request: &Request, sides: &[Side], area: &Area) -> Option<Program> {
         }
         stage.wish(&mut program, request, index, &costs);
     }
-    let width_cost = per_run(request, request.rules.weights.width);
-    program.off(&[(WIDTH, 1.0)], request.preferred_width, width_cost);
+    program.off(&[(WIDTH, 1.0)], request.preferred_width, width_cost(request));
     Some(program)
 }
 

@@ -56,6 +56,8 @@ pub struct AskedFrame {
     pub point: Option<PlacedPoint>,
     /// How much the point counts: the mean weight of the boxes.
     pub weight: f64,
+    /// How much the preferred width counts: 1, or 0 where the subject is unseen.
+    pub width_share: f64,
     /// Whether the subject is let go here: boxes and point cost nothing, and count in the outcome all the same.
     pub is_let_go: bool,
     /// The window, if it is fixed by hand.
@@ -112,6 +114,7 @@ impl AskedFrame {
             boxes: wish.boxes.clone(),
             point: wish.point,
             weight: wish.weight(),
+            width_share: request.width_share(index),
             is_let_go: false,
             pin: None,
             keep_outs: keep_outs.map(|out| out.regions.get(index).copied().flatten()).collect(),

@@ -59,6 +59,7 @@ pub(super) fn request(
         margins: (number(Limit::MarginAcross), number(Limit::MarginDown)),
         blocked,
         frames: used.frames().map(|frame| wish(&wished, frame, limits, place)).collect(),
+        unseen: unseen(&resolved.tracks, used),
         pins: pins(resolved, deliverable, range),
         keep_outs: keep_outs(&resolved.tracks, used),
         clauses: clauses(&held, &resolved.tracks, deliverable, (limits, used)),
@@ -176,6 +177,13 @@ pub(super) fn subject_height(tracks: &[Track], frame: FrameIndex) -> Option<f64>
     let regions: Vec<Region> =
         subjects.filter_map(|track| track.at(frame)).map(|sighting| sighting.region).collect();
     hull(&regions).map(|hull| hull.height())
+}
+
+/// On which used frames no subject is tracked; empty if it is on all of them, or on none.
+fn unseen(tracks: &[Track], used: FrameRange) -> Vec<bool> {
+    let unseen: Vec<bool> = used.frames().map(|frame| !is_tracked(tracks, frame)).collect();
+    let is_gapped = unseen.contains(&true) && unseen.contains(&false);
+    if is_gapped { unseen } else { Vec::new() }
 }
 
 /// Whether a subject is tracked at a frame.

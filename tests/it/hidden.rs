@@ -57,3 +57,36 @@ fn story_18_the_path_never_jumps_and_the_gap_is_marked() {
     assert!(tracked.iter().enumerate().all(|(frame, tracked)| *tracked != untracked(frame)));
     assert!(text.contains("260 frames, handles included, are not tracked and marked so in the files: 140 to 159, 260 to 499"), "{text}");
 }
+
+/// A box 40 px from the frame's edge keeps its margin of 5 % in a window of 40 / 0.05 = 800 px at most, and the largest
+/// is 1147.5 px wide. Where it is hidden in its place, the window waits as it is and does not go wide and come back.
+#[test]
+fn nothing_changes_over_a_gap_that_needs_no_change() {
+    // Followed on both sides of the gap, and held with one eased move long after it.
+    for (last, way) in [(1500, "follow"), (500, "moves")] {
+        let mut marks = "clip,frame,left,top,width,height,kind\n".to_owned();
+        let before = if way == "follow" { 1500 } else { 40 };
+        for (frame, left) in [(0, before), (110, 40), (149, 40)] {
+            marks += &format!("ride,{frame},{left},800,300,400,subject\n");
+        }
+        marks += "ride,150,,,,,gone\n";
+        for (frame, left) in [(350, 40), (389, 40), (499, last)] {
+            marks += &format!("ride,{frame},{left},800,300,400,subject\n");
+        }
+        let clip = clip("ride", "").replace("rate = 100", "rate = 25");
+        let ride = Ride::new(&format!("{HEAD}{clip}"), &marks);
+        let (text, status) = ride.plan();
+        assert_eq!(status, Some(0), "{text}");
+        let planned = &ride.report()["clips"][0]["entries"][0]["segments"][0]["outcome"]["planned"];
+        assert_eq!(planned["way"], way, "{text}");
+        let rows = ride.rows("ride_vertical_every-frame.csv");
+        for row in &rows[145..355] {
+            let frame = &row["frame"];
+            let window = ["left_px", "width_px"].map(|column| number(row, column));
+            assert!(
+                window[0].abs() < 0.05 && (window[1] - 800.0).abs() < 1.0,
+                "{frame}: {window:?}"
+            );
+        }
+    }
+}

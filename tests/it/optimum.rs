@@ -177,7 +177,10 @@ fn problem(kind: Kind, seed: u64) -> Request {
             request.rules.pan_hard = Some(60.0);
             pin_some(&mut request, &mut draws);
         }
-        Kind::PanLimit | Kind::SeveralSubjects | Kind::FrameEdge | Kind::Gaps => {}
+        Kind::Gaps => {
+            request.unseen = request.frames.iter().map(|wish| wish.boxes.is_empty()).collect();
+        }
+        Kind::PanLimit | Kind::SeveralSubjects | Kind::FrameEdge => {}
     }
     request
 }

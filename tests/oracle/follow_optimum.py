@@ -148,7 +148,8 @@ def optimum(problem):
                 program.row([(slack, 1.0)], low=0.0)
                 program.row([(slack, 1.0), (start, 1.0), (w, place * size + zone)], low=point)
                 program.row([(slack, 1.0), (start, -1.0), (w, zone - place * size)], low=-point)
-        program.pay_for_size([(w, 1.0)], -preferred * unit, weights["width"] * step)
+        # Where nothing is known of the subject, no width is wished.
+        program.pay_for_size([(w, 1.0)], -preferred * unit, weights["width"] * wish.get("width", 1.0) * step)
     centres = [
         ([(x, 1.0), (w, 0.5)], [(y, 1.0), (w, 0.5 * high_per_wide)], [(w, 1.0)]) for x, y, w in windows
     ]

@@ -229,7 +229,9 @@ fn wishes(program: &mut General, request: &Request, index: usize, axes: &[AxisOf
             program.pay_above(&far, axis.ride - at, cost);
         }
     }
-    program.pay_size(&[(axes[0].width, 1.0)], request.preferred_width, weights.width * step);
+    if !request.unseen.get(index).copied().unwrap_or(false) {
+        program.pay_size(&[(axes[0].width, 1.0)], request.preferred_width, weights.width * step);
+    }
 }
 
 #[expect(clippy::cast_precision_loss, reason = "a run has far fewer frames than 2^53")]

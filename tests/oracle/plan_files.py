@@ -64,6 +64,7 @@ class Frame:
             kinds[row["asks"]].append(row)
         (frame,) = kinds["frame"]
         self.step_secs = float(frame["step_secs"])
+        self.width = float(frame["weight"])
         self.ride = (float(frame["ride_x_px"]), float(frame["ride_y_px"]))
         self.boxes = [(edges(row), float(row["weight"]), row["let_go"] == "no") for row in kinds["inside"]]
         self.points = [

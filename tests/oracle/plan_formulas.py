@@ -41,7 +41,8 @@ def cost(segment):
                 at = window[axis] + place[axis] * window[2 + axis]
                 off = max(0.0, abs(point[axis] - at) - segment.limits["still_zone"] * window[2 + axis])
                 off_place += frame.step_secs * weight * counts * off
-    off_width = float(np.sum(steps * np.abs(segment.windows[:, 2] - asked["preferred_width_px"])))
+    wished = np.array([frame.width for frame in segment.frames])
+    off_width = float(np.sum(wished * steps * np.abs(segment.windows[:, 2] - asked["preferred_width_px"])))
     moves = segment.moves()
     secs = sum(segment.starts[last] - segment.starts[first] for first, last in moves)
     return {

@@ -185,6 +185,7 @@ def best_follow(segment):
                 "boxes": [(*box, weight) for box, weight, counts in frame.boxes if counts],
                 "point": points[0][:4] if points else None,
                 "weight": points[0][4] if points else 0.0,
+                "width": frame.width,
             }
         )
     return optimum(

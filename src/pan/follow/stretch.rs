@@ -90,7 +90,10 @@ impl Stretch<'_> {
             place: weights.place * step_secs,
         };
         stage.wish(program, request, index, &costs);
-        program.off(&[(stage.width(), 1.0)], request.preferred_width, weights.width * step_secs);
+        if request.width_share(index) > 0.0 {
+            let cost = weights.width * step_secs;
+            program.off(&[(stage.width(), 1.0)], request.preferred_width, cost);
+        }
     }
 
     /// The step to a frame is no longer than the hard pan limit allows, across or down, in the mean of its two

@@ -448,10 +448,11 @@ impl<'a> Round<'a> {
                 self.add_hinge(program, off.times(-1.0).plus(-still), cost);
             }
         }
+        let cost = weights.width * self.request.width_share(at.frame) * secs;
         let terms = self.scale_terms(at, -self.request.preferred_width / self.reference);
         let wider = Line { terms, constant: self.reference };
-        self.add_hinge(program, wider.clone(), weights.width * secs);
-        self.add_hinge(program, wider.times(-1.0), weights.width * secs);
+        self.add_hinge(program, wider.clone(), cost);
+        self.add_hinge(program, wider.times(-1.0), cost);
     }
 
     /// Where a box begins and ends along an axis, with a frame's ride taken off.
