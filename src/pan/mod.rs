@@ -30,6 +30,7 @@ mod sides;
 mod speed;
 mod starts;
 mod still;
+mod turns;
 
 pub use assess::{Assessment, Axis, ShortFrame, Verdict, missing_px};
 pub use choose::{Outcome, Planned, Reason, Way, plan};
@@ -50,6 +51,7 @@ pub use request::{
 pub use sides::Side;
 pub use speed::{Peak, peak_speed};
 pub use starts::{StillStarts, still_starts};
+pub use turns::{QuickTurn, quick_turns};
 
 /// Why no outcome could be computed at all.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

@@ -19,7 +19,9 @@ mod recording;
 mod retime;
 mod smear;
 mod text;
+mod turns;
 mod value;
+mod visit;
 mod words;
 
 pub use asked::{Asked, AskedFrame, CostWeights};
@@ -39,11 +41,13 @@ pub use recording::{inside_crop_words, recording_of};
 pub use retime::PlanRetime;
 pub use smear::SmearNote;
 pub use text::report_text;
+pub use turns::{TurnAt, turns_words};
 pub use value::{
     ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, OutputNote, PLAN_VERSION, PeakAt,
     Plan, PlanPart, PlannedSegment, Ranked, RefusedSegment, RemedyNote, Segment, SegmentOutcome,
-    ShortAt, Step, TellingFrames, VariableRate, VisitAt,
+    ShortAt, Step, TellingFrames, VariableRate,
 };
+pub use visit::VisitAt;
 pub use words::{
     CAUTION, EnlargementLimit, deliverable_phrase, inside_words, px, refusal_words, remedy_words,
     starts_words, sum_across, sum_down, visit_words, why_words,

@@ -1,5 +1,6 @@
 use super::{
     Entry, LeadNote, Plan, Ranked, Segment, SegmentOutcome, Step, inside_words, recording_of,
+    turns_words,
 };
 use crate::{
     delivery::{Limit, Limits},
@@ -67,6 +68,9 @@ impl Standing {
             .filter(|lead| lead.is_to_be_looked_at())
             .find_map(LeadNote::travel_words)
         {
+            return (Self::LookAtIt, words);
+        }
+        if let Some(words) = planned().find_map(|planned| turns_words(&planned.turns)) {
             return (Self::LookAtIt, words);
         }
         if let Some(moved) = planned().find_map(|planned| planned.copied?.moved_back) {

@@ -4,7 +4,7 @@ use super::{
     ClipPlan, DeliverableFacts, Entry, LeadNote, Plan, PlanRetime, PlannedSegment, RefusedSegment,
     Segment, SegmentOutcome, Standing, level_words,
     motion::{headroom_words, move_words, window_at},
-    px, starts_words, sum_across, sum_down, visit_words,
+    px, starts_words, sum_across, sum_down, turns_words, visit_words,
 };
 use crate::{delivery::Origin, geometry::Window, sharpness::Softness, timecode::FrameIndex};
 use std::fmt::{self, Write};
@@ -208,14 +208,7 @@ fn write_planned(
         )?;
     }
     write_peak(out, clip, planned)?;
-    let untracked = planned.tracked.iter().filter(|tracked| !**tracked).count();
-    if untracked > 0 {
-        writeln!(
-            out,
-            "    {untracked} frames, handles included, are not tracked and marked so in the files: {}",
-            untracked_words(segment, planned)
-        )?;
-    }
+    write_untracked(segment, planned, out)?;
     writeln!(
         out,
         "    {} for {}, {} between keys within {:.2} delivered px",
@@ -226,7 +219,20 @@ fn write_planned(
     )
 }
 
-/// The fastest step, and that the solver came no nearer where that is so.
+/// On which frames the subject is not tracked.
+fn write_untracked(segment: &Segment, planned: &PlannedSegment, out: &mut String) -> fmt::Result {
+    let untracked = planned.tracked.iter().filter(|tracked| !**tracked).count();
+    if untracked == 0 {
+        return Ok(());
+    }
+    writeln!(
+        out,
+        "    {untracked} frames, handles included, are not tracked and marked so in the files: {}",
+        untracked_words(segment, planned)
+    )
+}
+
+/// The fastest step, where the window turns back too soon, and that the solver came no nearer where that is so.
 fn write_peak(out: &mut String, clip: &ClipPlan, planned: &PlannedSegment) -> fmt::Result {
     if let Some(secs) = planned.peak.secs_per_width {
         let caution = if planned.pan_caution { ", a caution" } else { "" };
@@ -235,6 +241,9 @@ fn write_peak(out: &mut String, clip: &ClipPlan, planned: &PlannedSegment) -> fm
             "    fastest at {}: one width in {secs:.1} s of timeline{caution}",
             place(clip, planned.peak.frame)
         )?;
+    }
+    if let Some(turns) = turns_words(&planned.turns) {
+        writeln!(out, "    {turns}, a caution")?;
     }
     write_unproven(out, planned)
 }

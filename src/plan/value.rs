@@ -1,13 +1,13 @@
 use super::{
     Asked, ClauseNote, ConflictNote, CopiedFrom, CopiedPath, LeadNote, NotCopied, OneLook,
-    PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote,
+    PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote, TurnAt, VisitAt,
 };
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
     delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
     geometry::{InsideCrop, Raster, Rounding, Window},
     keyframe::ToNext,
-    pan::{Axis, Cause, Objective, Remedy, Side, StillStarts, Verdict, Visit, Way},
+    pan::{Axis, Cause, Objective, Remedy, Side, StillStarts, Verdict, Way},
     sharpness::Softness,
     timecode::{FrameIndex, FrameRange, FrameRate},
 };
@@ -331,6 +331,9 @@ pub struct PlannedSegment {
     /// What lead room the subject has, if that is wanted.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub lead: Option<LeadNote>,
+    /// Where it turns back sooner after its last turn than the limit says; empty where it does not.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub turns: Vec<TurnAt>,
     /// The fastest step.
     pub peak: PeakAt,
     /// Whether the fastest step is above the caution limit.
@@ -450,36 +453,6 @@ pub struct ShortAt {
     pub missing_px: f64,
     /// Along which axis.
     pub axis: Axis,
-}
-
-/// One stay in the window of a subject that is let go.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct VisitAt {
-    /// The first frame with any of it in the window; none if it is in where it is first seen.
-    pub nose_in: Option<FrameIndex>,
-    /// The first and the last frame on which all of it is inside, margins not counted.
-    pub inside: [FrameIndex; 2],
-    /// The first and the last frame on which its middle is inside.
-    pub middle_inside: [FrameIndex; 2],
-    /// The first frame with nothing of it left in the window; none if it is in where it is last seen.
-    pub tail_out: Option<FrameIndex>,
-    /// The longest time without a break on which all of it is inside, timeline seconds.
-    pub inside_secs: f64,
-}
-
-impl VisitAt {
-    /// A visit of a run of frames that is this range.
-    #[must_use]
-    pub fn of(visit: &Visit, used: FrameRange) -> Self {
-        let both = |(first, last)| [used.frame_at(first), used.frame_at(last)];
-        Self {
-            nose_in: visit.nose_in.map(|index| used.frame_at(index)),
-            inside: both(visit.inside),
-            middle_inside: both(visit.middle_inside),
-            tail_out: visit.tail_out.map(|index| used.frame_at(index)),
-            inside_secs: visit.inside_secs,
-        }
-    }
 }
 
 /// The fastest step of a path.

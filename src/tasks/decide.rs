@@ -18,7 +18,7 @@ use crate::{
     },
     plan::{
         Asked, CostWeights, EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote,
-        Segment, SegmentOutcome, ShortAt, TellingFrames, VisitAt, clause_refusal_words,
+        Segment, SegmentOutcome, ShortAt, TellingFrames, TurnAt, VisitAt, clause_refusal_words,
         clause_remedy_words, recording_of, refusal_words, remedy_words, why_words,
     },
     sharpness::Softness,
@@ -120,6 +120,13 @@ impl Case<'_> {
         let ridden = self.ridden(&stand, request, planned)?;
         let planned = self.planned(&ridden.request, range, &ridden.planned);
         Ok(PlannedSegment { steady: Some(ridden.note), ..planned })
+    }
+
+    /// Where a path turns back too soon.
+    fn turns(&self, request: &Request, used: FrameRange, windows: &[Window]) -> Vec<TurnAt> {
+        let least_secs = self.limits.value(Limit::Reversal).unwrap_or(0.0);
+        let turns = pan::quick_turns(request, windows, least_secs);
+        turns.iter().map(|turn| TurnAt::of(turn, used)).collect()
     }
 
     /// The one thing kept in or out without which a refused range could be had, or else all of them.
@@ -230,6 +237,7 @@ impl Case<'_> {
             starts: starts_beside(request, path.sides, path.windows),
             smear: self.smear_note(request, used, path.windows),
             lead: self.lead_note(request, range, path.windows),
+            turns: self.turns(request, used, path.windows),
             peak: PeakAt {
                 frame: used.frame_at(path.peak.index),
                 widths_per_sec: path.peak.widths_per_sec,

@@ -41,6 +41,7 @@ mod smear;
 mod sync;
 mod takes;
 mod trade;
+mod turns;
 mod two_subjects;
 
 #[path = "../oracle/general.rs"]
