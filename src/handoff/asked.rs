@@ -3,7 +3,7 @@ use crate::{geometry::Region, plan::AskedFrame};
 use std::io::Write;
 
 /// The columns of the table of what was asked, in order.
-pub const ASKED_COLUMN_NAMES: [&str; 15] = [
+pub const ASKED_COLUMN_NAMES: [&str; 17] = [
     "segment",
     "frame",
     "asks",
@@ -19,10 +19,12 @@ pub const ASKED_COLUMN_NAMES: [&str; 15] = [
     "place_x",
     "place_y",
     "let_go",
+    "required",
+    "greatest_width_px",
 ];
 
 /// Writes what was asked of each used frame of every planned segment, a row for each thing: `frame` first, then
-/// `inside`, `place`, `pin` and `keep-out` as far as there are such. What does not belong to a kind is empty.
+/// `inside`, `place`, `pin`, `keep-out` and `clause` as far as there are such. What does not belong to a kind is empty.
 ///
 /// Numbers have as many decimals as it takes to read back exactly what was planned with.
 ///
@@ -57,10 +59,14 @@ struct Row {
     weight: Option<f64>,
     place: Option<(f64, f64)>,
     is_let_go: Option<bool>,
+    is_required: Option<bool>,
+    greatest_width_px: Option<f64>,
 }
 
 impl Row {
     fn cells(self) -> Vec<String> {
+        let whether =
+            |is_so: Option<bool>| is_so.map_or("", |is_so| if is_so { "yes" } else { "no" });
         let exact = |value: Option<f64>| value.map_or(String::new(), |v| (v + 0.0).to_string());
         let edge = |index: usize| exact(self.edges.map(|edges| edges[index]));
         vec![
@@ -76,7 +82,9 @@ impl Row {
             exact(self.weight),
             exact(self.place.map(|place| place.0)),
             exact(self.place.map(|place| place.1)),
-            self.is_let_go.map_or("", |is_let_go| if is_let_go { "yes" } else { "no" }).to_owned(),
+            whether(self.is_let_go).to_owned(),
+            whether(self.is_required).to_owned(),
+            exact(self.greatest_width_px),
         ]
     }
 }
@@ -119,7 +127,16 @@ fn rows(asked: &AskedFrame) -> Vec<Row> {
             ..Row::default()
         })
     });
-    std::iter::once(frame).chain(boxes).chain(point).chain(pin).chain(keep_outs).collect()
+    let clauses = asked.clauses.iter().map(|seen| Row {
+        asks: "clause",
+        number: Some(seen.asked.clause + 1),
+        edges: Some(edges(&seen.asked.region)),
+        is_required: Some(seen.is_required),
+        greatest_width_px: seen.asked.greatest_width,
+        ..Row::default()
+    });
+    let wished = std::iter::once(frame).chain(boxes).chain(point);
+    wished.chain(pin).chain(keep_outs).chain(clauses).collect()
 }
 
 fn edges(region: &Region) -> [f64; 4] {

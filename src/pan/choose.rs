@@ -2,7 +2,7 @@
 
 use super::{
     Assessment, FrameWish, HardLimit, Moves, Objective, PanError, Peak, Pin, Refusal, Request,
-    ShortFrame, Side, Verdict, Visit, clause, conflict,
+    RequiredBox, ShortFrame, Side, Verdict, Visit, clause, conflict,
     follow::{Followed, followed},
     hold, leave, moves, moves_objective, peak_speed, refuse,
     sides::{self, Area},
@@ -124,6 +124,8 @@ pub struct Planned {
     /// The run's frames on which nothing was asked, since the subject comes into the picture or leaves it there;
     /// otherwise empty. What is outside on them counts in the assessment and costs nothing.
     pub let_go: Vec<usize>,
+    /// What had to be inside at each of the run's frames, as hard limits.
+    pub required: Vec<Vec<RequiredBox>>,
 }
 
 impl Planned {
@@ -146,6 +148,7 @@ impl Planned {
             sides: sides.to_vec(),
             visits: Vec::new(),
             let_go: Vec::new(),
+            required: request.frames.iter().map(|wish| wish.required.clone()).collect(),
         }
     }
 

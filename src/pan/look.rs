@@ -3,8 +3,10 @@
 
 use super::{
     Planned, Reason, Request, ShortFrame, Side, Verdict, Way,
+    clause::required_beside,
     moves::{Part, Scene, moves_together},
 };
+use crate::geometry::Window;
 use serde::Serialize;
 
 /// Why a shape is planned by itself and not with the others.
@@ -45,6 +47,18 @@ pub struct Alone {
     pub sides: Vec<Side>,
     /// Whether it rides with the shake of the world.
     pub is_riding: bool,
+    /// One window a frame.
+    pub windows: Vec<Window>,
+}
+
+/// The path of a shape that shares the look of others, and the request that it was planned by: with another preferred
+/// width and other places than by itself, and with its clauses as required boxes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shared {
+    /// What the path was planned by.
+    pub request: Request,
+    /// The path.
+    pub planned: Planned,
 }
 
 impl Alone {
@@ -56,6 +70,7 @@ impl Alone {
             verdict: planned.assessment.verdict,
             sides: planned.sides.clone(),
             is_riding: false,
+            windows: planned.windows.clone(),
         }
     }
 }
@@ -65,9 +80,17 @@ impl Alone {
 ///
 /// Shapes that share a look have every move from the same frame to the same frame; one may stand where others move.
 /// If with the others a shape would be of a worse verdict than by itself, one is left out and the rest planned again:
-/// the one without which the fewest others are in want.
+/// the one without which the fewest others are in want. A shape's clauses are hard limits, at the times at which its
+/// path keeps them that is planned by itself.
 #[must_use]
-pub fn share_look(shapes: &[(Request, Alone)]) -> Vec<Result<Planned, Apart>> {
+pub fn share_look(shapes: &[(Request, Alone)]) -> Vec<Result<Shared, Apart>> {
+    let with_clauses = shapes.iter().map(|(request, alone)| {
+        let required = (!request.clauses.is_empty())
+            .then(|| required_beside(request, (&alone.sides, &alone.windows)))
+            .flatten();
+        (required.unwrap_or_else(|| request.clone()), alone.clone())
+    });
+    let shapes: &[(Request, Alone)] = &with_clauses.collect::<Vec<_>>();
     let mut apart: Vec<Option<Apart>> = shapes.iter().map(apart_from_the_start).collect();
     let free = || shapes.iter().zip(&apart).filter(|(_, apart)| apart.is_none());
     let ease = free().map(|((request, _), _)| request.rules.moves.ease).next();
@@ -109,8 +132,8 @@ pub fn share_look(shapes: &[(Request, Alone)]) -> Vec<Result<Planned, Apart>> {
 /// that would lack the most.
 fn leaver(
     members: &[usize],
-    attempts: &[Result<Planned, Apart>],
-    of: impl Fn(&[usize]) -> Vec<Result<Planned, Apart>>,
+    attempts: &[Result<Shared, Apart>],
+    of: impl Fn(&[usize]) -> Vec<Result<Shared, Apart>>,
 ) -> Option<usize> {
     let in_want =
         || attempts.iter().enumerate().filter_map(|(place, a)| Some((place, a.as_ref().err()?)));
@@ -144,7 +167,7 @@ fn lack(apart: &Apart) -> f64 {
 }
 
 /// All of these shapes together. Those that stand still by themselves do so here too, if nobody is then in want.
-fn attempt(shapes: &[(&(Request, Alone), Part)]) -> Vec<Result<Planned, Apart>> {
+fn attempt(shapes: &[(&(Request, Alone), Part)]) -> Vec<Result<Shared, Apart>> {
     let holds = |(shape, part): &(&(Request, Alone), Part)| {
         shape.1.way == Way::Hold && *part == Part::Alike
     };
@@ -162,7 +185,7 @@ fn attempt(shapes: &[(&(Request, Alone), Part)]) -> Vec<Result<Planned, Apart>> 
 }
 
 /// All of these shapes together, each taking part as it says.
-fn attempt_as(shapes: &[(&(Request, Alone), Part)]) -> Vec<Result<Planned, Apart>> {
+fn attempt_as(shapes: &[(&(Request, Alone), Part)]) -> Vec<Result<Shared, Apart>> {
     let scenes: Vec<Scene<'_>> = shapes
         .iter()
         .map(|((request, alone), part)| Scene { request, sides: &alone.sides, part: *part })
@@ -177,10 +200,17 @@ fn attempt_as(shapes: &[(&(Request, Alone), Part)]) -> Vec<Result<Planned, Apart
                     let share_inside = planned.assessment.share_inside;
                     Err(Apart::Short { worst, share_inside })
                 }
-                _ => Ok(Planned { reason: Reason::OneLook, ..planned }),
+                _ if !keeps_clauses(&request, &planned) => Err(Apart::NoPath),
+                _ => {
+                    Ok(Shared { planned: Planned { reason: Reason::OneLook, ..planned }, request })
+                }
             }
         };
     plans.into_iter().zip(shapes).map(judge).collect()
+}
+
+fn keeps_clauses(request: &Request, planned: &Planned) -> bool {
+    request.clauses.iter().all(|clause| clause.kept(&request.pace, &planned.windows).is_kept)
 }
 
 #[cfg(test)]

@@ -34,12 +34,12 @@ mod turns;
 
 pub use assess::{Assessment, Axis, ShortFrame, Verdict, missing_px};
 pub use choose::{Outcome, Planned, Reason, Way, plan};
-pub use clause::{Clash, Clause, ClauseFailing, ClauseKept, as_required};
+pub use clause::{Clash, Clause, ClauseFailing, ClauseKept};
 pub use conflict::{ConflictFacts, HardLimit, Missing, conflict_facts};
 pub use cut::{between_two_holds, cut_bounds, first_without_room};
 pub use follow::{Session, follow};
 pub use leave::{Visit, crossing_secs, visits};
-pub use look::{Alone, Apart, share_look};
+pub use look::{Alone, Apart, Shared, share_look};
 pub use moves::{Ease, Hold, Move, MoveRules, Moves, moves, moves_objective};
 pub use objective::Objective;
 pub use pace::Pace;

@@ -1,6 +1,6 @@
 use crate::{
     geometry::{Region, Window},
-    pan::{PlacedPoint, Request, Weights, WishedBox},
+    pan::{Clause, PlacedPoint, Planned, Request, RequiredBox, Weights, WishedBox},
 };
 use serde::Serialize;
 
@@ -64,20 +64,45 @@ pub struct AskedFrame {
     pub pin: Option<Window>,
     /// What the window stays clear of, in the order of the segment's sides; none where it is not there.
     pub keep_outs: Vec<Option<Region>>,
+    /// The things that clauses are on, where they are seen.
+    pub clauses: Vec<ClauseBox>,
+}
+
+/// A thing that a client has a clause on, at a frame at which it is seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ClauseBox {
+    /// Where it is, and what its clause asks there.
+    pub asked: RequiredBox,
+    /// Whether the path was planned to keep it here, as a hard limit. A clause that is kept without asking for it asks for
+    /// nothing.
+    pub is_required: bool,
 }
 
 impl Asked {
-    /// What a request asks of a path that is weighed so, with the subject let go on these frames of the run.
+    /// What a request asks of a path that was planned by it, and is weighed so.
     #[must_use]
-    pub fn of(request: &Request, weights: CostWeights, let_go: &[usize]) -> Self {
-        let (usable, insets) = (&request.usable, request.insets());
-        let mut frames: Vec<AskedFrame> =
-            (0..request.frame_count()).map(|index| AskedFrame::of(request, index)).collect();
-        for index in let_go {
-            if let Some(frame) = frames.get_mut(*index) {
+    pub fn of(request: &Request, planned: &Planned, weights: CostWeights) -> Self {
+        let mut asked = Self::of_any(request, weights);
+        for index in &planned.let_go {
+            if let Some(frame) = asked.frames.get_mut(*index) {
                 frame.is_let_go = true;
             }
         }
+        for (frame, required) in asked.frames.iter_mut().zip(&planned.required) {
+            for seen in &mut frame.clauses {
+                seen.is_required = required.iter().any(|one| one.clause == seen.asked.clause);
+            }
+        }
+        asked
+    }
+
+    /// What a request asks of any path that is weighed so: the subject is let go nowhere, and no clause has a time of its
+    /// own.
+    #[must_use]
+    pub fn of_any(request: &Request, weights: CostWeights) -> Self {
+        let (usable, insets) = (&request.usable, request.insets());
+        let mut frames: Vec<AskedFrame> =
+            (0..request.frame_count()).map(|index| AskedFrame::of(request, index)).collect();
         for pin in &request.pins {
             if let Some(frame) = frames.get_mut(pin.index) {
                 frame.pin = Some(pin.window);
@@ -108,6 +133,10 @@ impl AskedFrame {
     fn of(request: &Request, index: usize) -> Self {
         let wish = &request.frames[index];
         let keep_outs = request.keep_outs.iter();
+        let seen = |(number, clause): (usize, &Clause)| {
+            let asked = clause.required(number, index)?;
+            Some(ClauseBox { asked, is_required: false })
+        };
         Self {
             step_secs: request.pace.step_secs(index),
             ride_px: request.ride_at(index),
@@ -118,6 +147,7 @@ impl AskedFrame {
             is_let_go: false,
             pin: None,
             keep_outs: keep_outs.map(|out| out.regions.get(index).copied().flatten()).collect(),
+            clauses: request.clauses.iter().enumerate().filter_map(seen).collect(),
         }
     }
 }

@@ -19,6 +19,8 @@ pub struct ClauseAsked {
     pub least_px: Option<f64>,
     /// How far it stays from the edges, shares of the window's width and height.
     pub margin: [f64; 2],
+    /// The same together with what is blocked there: left, top, right, bottom, as shares of the window.
+    pub insets: [f64; 4],
     /// Its line of the shoot file.
     pub line: u64,
 }
@@ -226,6 +228,7 @@ mod tests {
             least_secs,
             least_px: Some(120.0),
             margin: [0.05; 2],
+            insets: [0.05; 4],
             line: 9,
         }
     }

@@ -24,7 +24,7 @@ mod value;
 mod visit;
 mod words;
 
-pub use asked::{Asked, AskedFrame, CostWeights};
+pub use asked::{Asked, AskedFrame, ClauseBox, CostWeights};
 pub use clause::{ClauseAsked, ClauseNote, clause_refusal_words, clause_remedy_words};
 pub use conflict::{ConflictLimit, ConflictNote, ConflictValue, pin_remedy_words};
 pub use copied::{CopiedFrom, CopiedPath, Hurdle, MovedBack, NotCopied};

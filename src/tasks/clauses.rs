@@ -39,19 +39,12 @@ pub(super) fn clauses(
     deliverable: &Deliverable,
     (limits, used): (&Limits, FrameRange),
 ) -> Vec<Clause> {
-    let blocked = &deliverable.blocked;
     let clause = |written: &&WrittenClause| {
-        let [across, down] = margins(written, limits);
         let of_it = tracks.iter().find(|track| is_on(written, track));
         let region = |frame| of_it?.at(frame).map(|sighting| sighting.region);
         Clause {
             regions: used.frames().map(region).collect(),
-            clear: Insets {
-                left: blocked.left + across,
-                top: blocked.top + down,
-                right: blocked.right + across,
-                bottom: blocked.bottom + down,
-            },
+            clear: clear(written, deliverable, limits),
             least_share: written.least_px.map(|px| px / deliverable.raster.width()),
             least_secs: written.least_secs,
         }
@@ -65,16 +58,31 @@ fn margins(written: &WrittenClause, limits: &Limits) -> [f64; 2] {
     written.margin.map_or(of_limits, |margin| [margin; 2])
 }
 
+/// What a clause's thing stays clear of: its margins and what is blocked there, together.
+fn clear(written: &WrittenClause, deliverable: &Deliverable, limits: &Limits) -> Insets {
+    let ([across, down], blocked) = (margins(written, limits), &deliverable.blocked);
+    Insets {
+        left: blocked.left + across,
+        top: blocked.top + down,
+        right: blocked.right + across,
+        bottom: blocked.bottom + down,
+    }
+}
+
 impl Case<'_> {
     /// What the client asks over used frames, in the order of the request's clauses.
     pub(super) fn asked(&self, used: FrameRange) -> Vec<ClauseAsked> {
         let resolved = (&self.prepared.resolved, self.tracks);
-        let asked = |written: &WrittenClause| ClauseAsked {
-            keep_in: written.keep_in.clone(),
-            least_secs: written.least_secs,
-            least_px: written.least_px,
-            margin: margins(written, self.limits),
-            line: written.line,
+        let asked = |written: &WrittenClause| {
+            let clear = clear(written, self.deliverable, self.limits);
+            ClauseAsked {
+                keep_in: written.keep_in.clone(),
+                least_secs: written.least_secs,
+                least_px: written.least_px,
+                margin: margins(written, self.limits),
+                insets: [clear.left, clear.top, clear.right, clear.bottom],
+                line: written.line,
+            }
         };
         clauses_in(resolved, self.deliverable, used).into_iter().map(asked).collect()
     }

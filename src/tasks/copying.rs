@@ -132,7 +132,7 @@ impl Case<'_> {
             assessment: known,
             visits: &visits,
             peak,
-            asked: Asked::of(request, CostWeights::without_moves(request.rules.weights), &[]),
+            asked: Asked::of_any(request, CostWeights::without_moves(request.rules.weights)),
             objective: Objective::of(request, &copied.windows),
             may_cost_more: None,
             sides: &[],

@@ -185,11 +185,6 @@ impl Case<'_> {
         range: UsedRange,
         planned: &Planned,
     ) -> PlannedSegment {
-        let rules = &request.rules;
-        let mut weights = CostWeights::without_moves(rules.weights_of(planned.way));
-        if planned.way == Way::Moves {
-            (weights.each_move, weights.moving) = (rules.moves.cost, rules.moves.cost_per_sec);
-        }
         let path = Path {
             way: planned.way,
             why: why_words(&planned.reason, range.used) + &wider_words(request, planned),
@@ -201,7 +196,7 @@ impl Case<'_> {
             sides: &planned.sides,
             windows: &planned.windows,
             keys: request.pins.iter().map(|pin| range.used.frame_at(pin.index)).collect(),
-            asked: Asked::of(request, weights, &planned.let_go),
+            asked: asked_of(request, planned),
             moves: moves_in(request, planned, range.used),
         };
         let frame = |index: usize| range.used.frame_at(index);
@@ -401,6 +396,16 @@ impl Blamed {
             | Remedy::DropPin { .. } => false,
         }
     }
+}
+
+/// What a request asked of the path that was planned by it.
+pub(super) fn asked_of(request: &Request, planned: &Planned) -> Asked {
+    let rules = &request.rules;
+    let mut weights = CostWeights::without_moves(rules.weights_of(planned.way));
+    if planned.way == Way::Moves {
+        (weights.each_move, weights.moving) = (rules.moves.cost, rules.moves.cost_per_sec);
+    }
+    Asked::of(request, planned, weights)
 }
 
 /// What is added where a window is held wider than it was wanted, so that it can stand still.

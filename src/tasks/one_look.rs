@@ -1,11 +1,15 @@
 //! One look over the deliverables of a clip: those that can are planned together, and it is told how alike they are.
 
-use super::{TaskError, decide::Case, requests::subject_height};
+use super::{
+    TaskError,
+    decide::{Case, asked_of},
+    requests::subject_height,
+};
 use crate::{
     clip::UsedRange,
     delivery::{Limit, Limits},
     geometry::Window,
-    pan::{Alone, Apart, Clause, Planned, Request, Verdict, Way, as_required, share_look},
+    pan::{Alone, Planned, Request, Shared, Verdict, Way, share_look},
     plan::{
         Against, ApartBecause, ApartOutcome, Compared, Entry, OneLook, PlacedBy, PlannedApart,
         PlannedSegment, Segment, SegmentOutcome, Shown, SizeBecause, Softer,
@@ -29,33 +33,25 @@ pub(super) fn share(
     range: UsedRange,
     limits: &Limits,
 ) -> Result<OneLook, TaskError> {
-    let (mut shapes, mut asked, mut apart) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut shapes, mut places, mut apart) = (Vec::new(), Vec::new(), Vec::new());
     for (place, (case, entry)) in cases.iter().zip(entries.iter()).enumerate() {
         match alone(entry, range) {
             Ok(alone) => {
-                let request = case.request(range)?;
-                // When clauses are kept is not chosen anew with the others.
-                let required = as_required(&request).map_err(|source| case.pan_error(source))?;
-                shapes.push((required, alone));
-                asked.push((place, request));
+                shapes.push((case.request(range)?, alone));
+                places.push(place);
             }
             Err(because) => apart.push((place, ApartBecause::Outcome(because))),
         }
     }
     let mut members = Vec::new();
-    for (told, (place, request)) in share_look(&shapes).into_iter().zip(asked) {
-        let keeps_clauses = |planned: &Planned| {
-            let kept = |clause: &Clause| clause.kept(&request.pace, &planned.windows).is_kept;
-            request.clauses.iter().all(kept)
-        };
+    for ((told, (request, _)), place) in share_look(&shapes).into_iter().zip(shapes).zip(places) {
         match told {
-            Ok(planned) if !keeps_clauses(&planned) => {
-                apart.push((place, ApartBecause::Planner(Apart::NoPath)));
-            }
-            Ok(planned) => {
+            Ok(Shared { request: planned_by, planned }) => {
                 let case = &cases[place];
+                // Words and pictures are of what the user asked for, and costs of what was planned by.
+                let asked = asked_of(&planned_by, &planned);
                 let segment = case.planned(&request, range, &planned);
-                let softer = put(&mut entries[place], range, segment);
+                let softer = put(&mut entries[place], range, PlannedSegment { asked, ..segment });
                 members.push(Member { case, request, planned, softer });
             }
             Err(because) => apart.push((place, ApartBecause::Planner(because))),
@@ -94,7 +90,14 @@ fn alone(entry: &Entry, range: UsedRange) -> Result<Alone, ApartOutcome> {
         verdict: planned.verdict.unwrap_or(Verdict::Fits),
         sides: planned.sides.clone(),
         is_riding: planned.steady.is_some(),
+        windows: used_windows(segment, planned),
     })
+}
+
+/// The windows of a planned segment without those of its handles.
+fn used_windows(segment: &Segment, planned: &PlannedSegment) -> Vec<Window> {
+    let frames = segment.with_handles.frames().zip(&planned.windows);
+    frames.filter(|(frame, _)| segment.used.contains(*frame)).map(|(_, window)| *window).collect()
 }
 
 /// Puts a path that was planned together with others in the place of the one that was planned alone, and tells what

@@ -32,6 +32,7 @@ mod python;
 mod readme;
 mod real_clips;
 mod recomputed;
+mod recomputed_clauses;
 mod refusals;
 mod rerun;
 mod retimes;

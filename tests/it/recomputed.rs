@@ -17,7 +17,7 @@ use std::{
 };
 
 /// Whether the script agrees with an outputs folder, and what it prints; `None` where it cannot run.
-fn recomputed(folder: &Path) -> Option<(bool, String)> {
+pub(crate) fn recomputed(folder: &Path) -> Option<(bool, String)> {
     if !python::has(&["numpy", "scipy", "piqp"]) {
         return None;
     }
@@ -30,7 +30,7 @@ fn recomputed(folder: &Path) -> Option<(bool, String)> {
 }
 
 /// What came of each planned segment: clip, way and verdict.
-fn outcomes(folder: &Path) -> BTreeSet<[String; 3]> {
+pub(crate) fn outcomes(folder: &Path) -> BTreeSet<[String; 3]> {
     let text = fs::read_to_string(folder.join("report.json")).unwrap();
     let report: serde_json::Value = serde_json::from_str(&text).unwrap();
     let mut outcomes = BTreeSet::new();
@@ -50,7 +50,7 @@ fn outcomes(folder: &Path) -> BTreeSet<[String; 3]> {
 }
 
 /// The rows of marks of a subject of 300 x 400 px that swings across and down.
-fn swinging(name: &str) -> String {
+pub(crate) fn swinging(name: &str) -> String {
     let frames = (0..500).step_by(10).chain([499]);
     frames.fold(String::new(), |mut rows, frame| {
         let time = f64::from(frame) / 25.0;
@@ -62,7 +62,7 @@ fn swinging(name: &str) -> String {
 }
 
 /// The rows of marks of a subject of the same size that goes from place to place.
-fn going(name: &str, lefts: &[(u32, i32)]) -> String {
+pub(crate) fn going(name: &str, lefts: &[(u32, i32)]) -> String {
     lefts.iter().fold(String::new(), |mut rows, (frame, left)| {
         writeln!(rows, "{name},{frame},{left},800,300,400,subject,rider").unwrap();
         rows
@@ -204,15 +204,15 @@ fn plans_of_real_boxes_are_reckoned_again_from_their_files() {
     }
 }
 
-/// A file of the demo's plan in which one thing was changed.
-struct Altered {
+/// A file of a plan in which one thing was changed.
+pub(crate) struct Altered {
     path: PathBuf,
     original: String,
 }
 
 impl Altered {
     /// The number in a column of the row that begins so, changed.
-    fn cell(folder: &Path, table: &str, (row, column): (&str, &str), by: f64) -> Self {
+    pub(crate) fn cell(folder: &Path, table: &str, (row, column): (&str, &str), by: f64) -> Self {
         let path = folder.join(table);
         let original = fs::read_to_string(&path).unwrap();
         let place =
@@ -227,7 +227,11 @@ impl Altered {
     }
 
     /// The report with what is planned of a deliverable changed.
-    fn report(folder: &Path, deliverable: &str, change: impl Fn(&mut serde_json::Value)) -> Self {
+    pub(crate) fn report(
+        folder: &Path,
+        deliverable: &str,
+        change: impl Fn(&mut serde_json::Value),
+    ) -> Self {
         let path = folder.join("report.json");
         let original = fs::read_to_string(&path).unwrap();
         let mut report: serde_json::Value = serde_json::from_str(&original).unwrap();
@@ -238,7 +242,7 @@ impl Altered {
         Self { path, original }
     }
 
-    fn restore(self) {
+    pub(crate) fn restore(self) {
         fs::write(self.path, self.original).unwrap();
     }
 }

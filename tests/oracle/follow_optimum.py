@@ -3,9 +3,10 @@
 Reads one problem as JSON on standard input and prints the optimum, in reference window widths and timeline seconds.
 `steps_secs` says of each frame how much timeline time passes from it to the next; the last one is how long the last frame
 stays. `areas` (left, top, right, bottom of what may be used) and `turns` (radians clockwise by which the picture is turned
-about the middle of `raster`) are a frame each and may be left out. The program is assembled here anew, in other variables
-than the planner's (edges instead of centres) and solved by PIQP, a proximal interior-point method (crate and package
-`piqp`, BSD-2-Clause).
+about the middle of `raster`) are a frame each and may be left out; so may a frame's `required`: boxes that have to lie inside,
+each as left, top, width, height, insets and the greatest width of the window or null. The program is assembled here anew, in
+other variables than the planner's (edges instead of centres) and solved by PIQP, a proximal interior-point method (crate and
+package `piqp`, BSD-2-Clause).
 """
 
 import json
@@ -102,6 +103,20 @@ def keep_corners_inside(program, problem, turn, window):
                 program.row(terms, low * unit - moved, far * unit - moved)
 
 
+def require(program, problem, required, window):
+    """A box lies inside and clear of the insets, and the window is no wider than it may be."""
+    (x, y, w), unit = window, 1.0 / problem["reference_width"]
+    across, down, wide, high, (before, above, after, below), greatest = required
+    high_per_wide = problem["shape"][1] / problem["shape"][0]
+    left, top = problem["usable"][:2]
+    program.row([(x, 1.0), (w, before)], high=(across - left) * unit)
+    program.row([(x, 1.0), (w, 1.0 - after)], low=(across + wide - left) * unit)
+    program.row([(y, 1.0), (w, above * high_per_wide)], high=(down - top) * unit)
+    program.row([(y, 1.0), (w, (1.0 - below) * high_per_wide)], low=(down + high - top) * unit)
+    if greatest is not None:
+        program.row([(w, 1.0)], high=greatest * unit)
+
+
 def optimum(problem):
     program, weights, steps = Program(), problem["weights"], problem["steps_secs"]
     high_per_wide = problem["shape"][1] / problem["shape"][0]
@@ -128,6 +143,8 @@ def optimum(problem):
             program.row([(y, 1.0), (w, high_per_wide)], high=(far_y - top) * unit)
             if "turns" in problem and problem["turns"][index] != 0.0:
                 keep_corners_inside(program, problem, problem["turns"][index], (x, y, w))
+            for required in wish.get("required", []):
+                require(program, problem, required, (x, y, w))
         axes = (
             (x, 1.0, left, problem["insets"][0], problem["insets"][2]),
             (y, high_per_wide, top, problem["insets"][1], problem["insets"][3]),

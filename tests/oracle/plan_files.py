@@ -22,9 +22,10 @@ class Segment:
         clip, entry, delivered = report
         self.planned = numbered["outcome"]["planned"]
         self.asked = self.planned["asked"]
+        self.clauses = self.planned.get("clauses", [])
         self.limits = {limit["name"]: limit["value"] for limit in entry["limits"]}
         self.raster = size(clip["raster"])
-        self.delivered = size(delivered["raster"])
+        self.delivered, self.blocked = size(delivered["raster"]), delivered["blocked"]
         self.used = range(*numbered["used"])
         self.with_handles = range(*numbered["with_handles"])
         rows = {int(row["frame"]): row for row in every_frame}
@@ -77,11 +78,21 @@ class Frame:
             for row in kinds["place"]
         ]
         self.pins = [edges(row) for row in kinds["pin"]]
+        self.clauses = {int(row["number"]) - 1: ClauseBox(row) for row in kinds["clause"]}
         self.keep_outs = {int(row["number"]) - 1: edges(row) for row in kinds["keep-out"]}
 
     def weight(self):
         """How much it counts in the outcome."""
         return sum(weight for _, weight, _ in self.boxes) / len(self.boxes)
+
+
+class ClauseBox:
+    """A thing that a clause is on, at one frame."""
+
+    def __init__(self, row):
+        self.box = edges(row)
+        self.is_required = row["required"] == "yes"
+        self.greatest_width = float(row["greatest_width_px"]) if row["greatest_width_px"] else None
 
 
 def table(path):

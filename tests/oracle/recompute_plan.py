@@ -19,6 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from follow_optimum import optimum
+from plan_clauses import check_clauses
 from plan_files import planned_segments
 from plan_formulas import INSIDE_PX, Law, area_of, cost, outcome, speeds, turned_back, visits
 
@@ -178,6 +179,7 @@ def best_follow(segment):
     """The cost of the best follow path, by a general solver."""
     count = range(len(segment.frames))
     frames = []
+    insets = [note["asked"]["insets"] for note in segment.clauses]
     for frame in segment.frames:
         points = [(*point, *place, weight) for point, place, weight, counts in frame.points if counts]
         frames.append(
@@ -186,6 +188,11 @@ def best_follow(segment):
                 "point": points[0][:4] if points else None,
                 "weight": points[0][4] if points else 0.0,
                 "width": frame.width,
+                "required": [
+                    (*found.box, insets[number], found.greatest_width)
+                    for number, found in frame.clauses.items()
+                    if found.is_required
+                ],
             }
         )
     return optimum(
@@ -267,7 +274,7 @@ def check(folder):
     for faults.where, segment in planned_segments(folder):
         print(f"{faults.where}: {segment.planned['way']}, {len(segment.used)} frames")
         print(f"    {'':<12} {'reported':>14} {'again':>14}")
-        for one in (check_cost, check_outcome, check_limits, check_pan, check_still, check_columns):
+        for one in (check_cost, check_outcome, check_clauses, check_limits, check_pan, check_still, check_columns):
             one(segment, faults)
         count += 1
     return faults, count

@@ -15,8 +15,7 @@ use std::ops::Range;
 
 pub use room::Clash;
 pub(super) use room::no_place;
-pub use settle::as_required;
-pub(super) use settle::plan;
+pub(super) use settle::{as_required, plan, required_beside};
 pub(super) use spans::RequiredSpans;
 
 /// A client's condition on one thing in the picture.
@@ -102,8 +101,9 @@ impl Clause {
         Self { regions: within(&self.regions, frames), ..self.clone() }
     }
 
-    /// What is required at a frame, if the thing is seen there; `clause` is this one's place in the request.
-    fn required(&self, clause: usize, index: usize) -> Option<RequiredBox> {
+    /// What it asks of a frame, if the thing is seen there; `clause` is this one's place in the request.
+    #[must_use]
+    pub fn required(&self, clause: usize, index: usize) -> Option<RequiredBox> {
         let region = self.regions.get(index).copied().flatten()?;
         let greatest_width = self.least_share.map(|share| region.width() / share);
         Some(RequiredBox { region, clear: self.clear, greatest_width, clause })

@@ -33,7 +33,8 @@ pub(in crate::pan) fn plan(request: &Request) -> Result<Outcome, PanError> {
     let (mut best, mut short, mut conflict): (Option<Planned>, _, _) = (None, None, None);
     let mut tried: Vec<Request> = Vec::new();
     for least in [Least::Lacking, Least::Way] {
-        let with = match with_required(request, &free, &planned, least) {
+        let beside = (&planned.sides[..], &planned.windows[..]);
+        let with = match with_required(request, &free, beside, least) {
             Ok(with) => with,
             Err((clause, failing)) => {
                 let cause = Cause::Clause { clause, failing };
@@ -74,10 +75,7 @@ pub(in crate::pan) fn plan(request: &Request) -> Result<Outcome, PanError> {
 
 /// The request with its clauses as required boxes, each at the time chosen for it, and without those for which there is
 /// none: for those who plan without choosing such times.
-///
-/// # Errors
-/// As [`super::super::plan`].
-pub fn as_required(request: &Request) -> Result<Request, PanError> {
+pub(in crate::pan) fn as_required(request: &Request) -> Result<Request, PanError> {
     let mut free = Request { clauses: Vec::new(), ..request.clone() };
     if request.clauses.is_empty() {
         return Ok(free);
@@ -95,17 +93,27 @@ pub fn as_required(request: &Request) -> Result<Request, PanError> {
     Ok(free)
 }
 
-/// The request with each clause required at the time chosen for it.
+/// The request with each clause required as a path keeps it that stays on these sides: for another path that is planned
+/// beside that one. `None` if the path keeps none of the times that could be chosen.
+pub(in crate::pan) fn required_beside(
+    request: &Request,
+    path: (&[Side], &[Window]),
+) -> Option<Request> {
+    let free = Request { clauses: Vec::new(), ..request.clone() };
+    let with = with_required(request, &free, path, Least::Way).ok()?;
+    Some(Request { clauses: request.clauses.clone(), ..with })
+}
+
+/// The request with each clause required at the time chosen for it beside a path.
 fn with_required(
     request: &Request,
     free: &Request,
-    planned: &Planned,
+    (sides, windows): (&[Side], &[Window]),
     least: Least,
 ) -> Result<Request, (usize, ClauseFailing)> {
     let mut with = free.clone();
     for (number, clause) in request.clauses.iter().enumerate() {
-        let on = (free, &planned.sides[..]);
-        let frames = time_of(on, (number, clause), &planned.windows, least)
+        let frames = time_of((free, sides), (number, clause), windows, least)
             .map_err(|failing| (number, failing))?;
         for (index, wish) in with.frames.iter_mut().enumerate() {
             wish.required.extend(clause.required(number, index).filter(|_| frames[index]));

@@ -45,7 +45,8 @@ fn alone(request: Request) -> (Request, Planned) {
 fn look(shapes: &[(Request, Planned)]) -> Vec<Result<Planned, Apart>> {
     let shapes: Vec<_> =
         shapes.iter().map(|(request, planned)| (request.clone(), Alone::of(planned))).collect();
-    share_look(&shapes)
+    let told = share_look(&shapes).into_iter();
+    told.map(|told| told.map(|shared| shared.planned)).collect()
 }
 
 /// A subject that stands left, walks to the right within a second and a half, and stands there.

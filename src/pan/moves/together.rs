@@ -113,7 +113,10 @@ impl<'a> Shape<'a> {
         let request = scene.request;
         let area = Area::at(request, scene.sides, index);
         let [across, down] = kept(request, index);
-        let greatest = area.greatest_width(request);
+        let required = request.frames[index].required.iter();
+        let greatest = required
+            .filter_map(|required| required.greatest_width)
+            .fold(area.greatest_width(request), f64::min);
         let high = |width: f64| request.shape.height_for(width);
         let heights = Heights {
             part: scene.part,
