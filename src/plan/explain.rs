@@ -1,12 +1,12 @@
 //! A plan in sentences that can be read aloud: what was done and why, the tightest moment, and what to do about it.
 
 use super::{
-    ClipPlan, DeliverableFacts, Entry, Plan, PlannedSegment, RefusedSegment, RemedyNote, Segment,
-    SegmentOutcome, Standing, level_words,
+    ClipPlan, DeliverableFacts, Entry, LeadNote, Plan, PlannedSegment, RefusedSegment, RemedyNote,
+    Segment, SegmentOutcome, Standing, level_words,
     motion::{headroom_words, move_words, tightest},
     px,
     text::{counted, inside_share_words, place},
-    visit_words,
+    turns_words, visit_words,
 };
 use crate::{
     pan::{Verdict, Way},
@@ -126,7 +126,9 @@ fn write_planned(
     let clauses = planned.clauses.iter().map(|note| format!("clause {}", note.words));
     let held = level_words(&planned.rotation_degrees)
         .into_iter()
+        .chain(turns_words(&planned.turns))
         .chain(planned.steady.map(|steady| steady.words()))
+        .chain(planned.lead.as_ref().map(LeadNote::words))
         .chain(planned.smear.map(|smear| smear.words()));
     let headroom = headroom_words(clip, entry, segment, planned);
     for words in headroom.into_iter().chain(clauses).chain(held) {
