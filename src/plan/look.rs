@@ -130,6 +130,11 @@ pub enum SizeBecause {
         /// In px.
         height_px: f64,
     },
+    /// A client's clause asks there for a window of at most this height, so that its thing is large enough.
+    Clause {
+        /// In px.
+        height_px: f64,
+    },
     /// The subject and its margins need it.
     Subject,
 }
@@ -292,6 +297,13 @@ impl fmt::Display for SizeBecause {
             }
             Self::Greatest { height_px } => {
                 write!(f, "its windows have no room for more than {} px", px(*height_px))
+            }
+            Self::Clause { height_px } => {
+                write!(
+                    f,
+                    "a client's clause asks there for a window {} px high at most",
+                    px(*height_px)
+                )
             }
             Self::Subject => f.write_str("the subject and its margins need it"),
         }

@@ -195,10 +195,15 @@ fn size_because(member: &Member<'_>, used: FrameRange, height: &Compared) -> Siz
     let (request, window) = (&member.request, &member.planned.windows[index]);
     let high = |width: f64| request.shape.height_for(width);
     let (least, greatest) = (high(request.least_width), high(request.greatest_width()));
+    let required = member.planned.required.get(index).into_iter().flatten();
+    let most =
+        required.filter_map(|required| required.greatest_width).fold(f64::INFINITY, f64::min);
     if height.share < height.others && (window.height() - least).abs() < NEAR_PX {
         SizeBecause::Least { height_px: least }
     } else if height.share > height.others && (window.height() - greatest).abs() < NEAR_PX {
         SizeBecause::Greatest { height_px: greatest }
+    } else if height.share > height.others && (window.height() - high(most)).abs() < NEAR_PX {
+        SizeBecause::Clause { height_px: high(most) }
     } else {
         SizeBecause::Subject
     }

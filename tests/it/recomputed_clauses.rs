@@ -187,7 +187,7 @@ const SHAPES: [(&str, &str); 4] = [
     ("vertical", "1080x1920"),
 ];
 
-fn look(head: &str, limits: &str, tail: &str) -> Ride {
+fn look(head: &str, limits: &str, (tail, logo): (&str, &str)) -> Ride {
     let deliverables: String = SHAPES
         .iter()
         .map(|(name, raster)| {
@@ -199,7 +199,6 @@ fn look(head: &str, limits: &str, tail: &str) -> Ride {
          pan_caution = \"off\"\nmargin_across = 0\n{limits}{deliverables}{}{tail}",
         clip_of("ride", ("4000x3000", 25), "")
     );
-    let logo = if tail.is_empty() { "" } else { LOGO };
     let ride = Ride::new(&shoot, &format!("{MARKS}{WALK}{logo}"));
     let (text, status) = ride.plan();
     assert_eq!(status, Some(0), "{text}");
@@ -214,7 +213,9 @@ fn plans_under_one_look_are_reckoned_again_from_their_files() {
         ("headroom = 0.1\n", ""),
         ("", "[[clause]]\nkeep_in = \"logo\"\nleast_secs = 4\nmargin = 0.02\n"),
     ] {
-        let [with, without] = ["one_look = true\n", ""].map(|head| look(head, limits, tail));
+        let logo = if tail.is_empty() { "" } else { LOGO };
+        let [with, without] =
+            ["one_look = true\n", ""].map(|head| look(head, limits, (tail, logo)));
         let [together, alone] = [&with, &without].map(Ride::report);
         let width = |report: &Value, name: &str| {
             planned(report, "ride", name)["asked"]["preferred_width_px"].as_f64().unwrap()
@@ -247,6 +248,24 @@ fn plans_under_one_look_are_reckoned_again_from_their_files() {
         assert!(!agrees && text.contains(told), "{text}");
         altered.restore();
     }
+}
+
+/// 240 px of at most 1036.8 are 250 of 1080, and 9:16 is then no higher than 1843.2 px: less than the others for these
+/// seconds, and the clause is kept all the same.
+#[test]
+fn a_clause_that_makes_one_shape_smaller_is_kept_under_one_look() {
+    let tail = "[[clause]]\nkeep_in = \"logo\"\nleast_secs = 4\nleast_px = 250\nmargin = 0.02\n\
+        deliverables = [\"vertical\"]\n";
+    let logo = LOGO.replace(",2150,", ",2500,");
+    let ride = look("one_look = true\n", "", (tail, &logo));
+    let report = ride.report();
+    let told = "vertical: the subject is 48.9 % of the window's height at frame 300, and 40.0 % in the others; a client's \
+                clause asks there for a window 1843.2 px high at most";
+    assert!(ride.read("report.txt").contains(told), "{}", ride.read("report.txt"));
+    assert_eq!(planned(&report, "ride", "vertical")["clauses"][0]["is_kept"], true);
+    let Some((agrees, text)) = recomputed(&ride.out()) else { return };
+    eprintln!("{text}");
+    assert!(agrees && text.contains("4 planned segments agree"), "{text}");
 }
 
 #[test]
