@@ -15,7 +15,12 @@ const TABLE: &str = "ride_vertical_every-frame.csv";
 fn pinned_row(ride: &Ride) -> String {
     let row = &ride.rows(TABLE)[400];
     let px = |column| number(row, column);
-    format!("ride,vertical,400,{},{},{}\n", px("left_px") + 17.0625, px("top_px"), px("width_px"))
+    format!(
+        "ride,vertical,400,{:.4},{},{}\n",
+        px("left_px") + 17.0625,
+        px("top_px"),
+        px("width_px")
+    )
 }
 
 fn windows(ride: &Ride) -> Vec<[f64; 4]> {
