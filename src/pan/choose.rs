@@ -173,7 +173,8 @@ impl Planned {
         let windows = moves.windows(request)?;
         let objective = moves_objective(request, &moves, &windows);
         let planned = Self::new(request, Way::Moves, windows, reason, sides);
-        Some(Self { objective, moves: Some(moves), ..planned })
+        let may_cost_more = moves.may_cost_more;
+        Some(Self { objective, may_cost_more, moves: Some(moves), ..planned })
     }
 }
 

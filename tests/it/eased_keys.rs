@@ -32,7 +32,7 @@ fn pushed(ease: Ease) -> Vec<Window> {
         Hold { first: 0, last: 20, window: window(100.0, 1404.0) },
         Hold { first: 60, last: 99, window: window(900.0, 1053.0) },
     ];
-    Moves { holds, ease }.windows(&request).unwrap()
+    Moves { holds, ease, may_cost_more: None }.windows(&request).unwrap()
 }
 
 #[test]

@@ -5,7 +5,7 @@ use super::{
     Hold, MoveRules, Moves,
     leg::{Leg, NOISE_SECS, Times},
     member::{Member, Scene},
-    search::Stop,
+    search::{Found, Stop},
 };
 use crate::geometry::Window;
 
@@ -93,15 +93,19 @@ impl<'a> Lattice<'a> {
         lattice
     }
 
-    /// The plan of some stops, a member each.
-    pub(super) fn plans(&self, stops: &[Stop]) -> Vec<Moves> {
+    /// The plan that was found, a member each.
+    pub(super) fn plans(&self, found: &Found) -> Vec<Moves> {
         let plan = |member: &Member<'_>| {
             let hold = |stop: &Stop| Hold {
                 first: self.frames[stop.from],
                 last: self.frames[stop.to],
                 window: member.window(stop.candidate),
             };
-            Moves { holds: stops.iter().map(hold).collect(), ease: self.rules.ease }
+            Moves {
+                holds: found.stops.iter().map(hold).collect(),
+                ease: self.rules.ease,
+                may_cost_more: found.may_cost_more,
+            }
         };
         self.members.iter().map(plan).collect()
     }

@@ -77,6 +77,9 @@ pub struct Moves {
     pub holds: Vec<Hold>,
     /// How every move starts and stops.
     pub ease: Ease,
+    /// What it may cost more than the cheapest of its lattice, in reference widths, where the search was broken off;
+    /// `None` if it is that.
+    pub may_cost_more: Option<f64>,
 }
 
 /// One move of a path.
@@ -89,7 +92,7 @@ pub struct Move {
 }
 
 /// The cheapest path of holds and eased moves, with the window staying on `sides` of the keep-outs (one a
-/// keep-out). `None` if none keeps the hard limits.
+/// keep-out). `None` if none keeps the hard limits, or none that does was found before the search was broken off.
 #[must_use]
 pub fn moves(request: &Request, sides: &[Side]) -> Option<Moves> {
     let request = &with_weights_of_moves(request);

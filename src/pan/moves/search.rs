@@ -21,16 +21,48 @@ pub(super) struct Stop {
 pub(super) struct Found {
     pub(super) cost: f64,
     pub(super) stops: Vec<Stop>,
+    /// What it may cost more than the cheapest, where the search was broken off.
+    pub(super) may_cost_more: Option<f64>,
 }
 
-/// The cheapest plan of the lattice; `None` if none keeps the hard limits.
+/// How much one search may do before it is broken off.
+#[derive(Debug, Clone, Copy)]
+struct Budget {
+    /// Labels looked at.
+    looks: usize,
+    /// Labels kept.
+    labels: usize,
+}
+
+impl Budget {
+    /// Some ten seconds' work, and twenty-five times what a restless subject of a minute takes. Rules that hardly bind
+    /// (moves that cost nothing, of any length) leave more plans than can be told apart.
+    const MOST: Self = Self { looks: 300_000_000, labels: 10_000_000 };
+}
+
+/// The cheapest plan of the lattice; `None` if none keeps the hard limits. A search that is broken off gives the
+/// cheapest that was found.
 pub(super) fn cheapest(lattice: &Lattice<'_>) -> Option<Found> {
+    cheapest_within(lattice, Budget::MOST)
+}
+
+fn cheapest_within(lattice: &Lattice<'_>, budget: Budget) -> Option<Found> {
     /// A plan on every so manieth place is found soon, and bounds the search for a better one.
     const STRIDES: [usize; 3] = [12, 4, 1];
     let to_go = to_go(lattice);
-    STRIDES.into_iter().fold(None, |best: Option<Found>, stride| {
+    let mut best: Option<Found> = None;
+    let mut is_broken_off = false;
+    for stride in STRIDES {
         let bound = best.as_ref().map_or(f64::INFINITY, |found| found.cost);
-        Search::new(lattice, &to_go, (stride, bound)).run().or(best)
+        let mut search = Search::new(lattice, &to_go, (stride, bound), budget);
+        best = search.run().or(best);
+        // The last search is the one that tells which plan is the cheapest.
+        is_broken_off = search.is_spent();
+    }
+    let least = to_go[..lattice.count()].iter().copied().fold(f64::INFINITY, f64::min);
+    best.map(|found| {
+        let may_cost_more = is_broken_off.then(|| (found.cost - least).max(0.0));
+        Found { may_cost_more, ..found }
     })
 }
 
@@ -85,6 +117,7 @@ impl Label {
 
 /// A search in progress.
 struct Search<'a> {
+    budget: Budget,
     lattice: &'a Lattice<'a>,
     to_go: &'a [f64],
     /// Moves start and end at every so manieth place only.
@@ -101,11 +134,19 @@ struct Search<'a> {
     bound: f64,
     /// The last label of the cheapest plan that was found here.
     best: Option<usize>,
+    /// How many labels were looked at.
+    looks: usize,
 }
 
 impl<'a> Search<'a> {
-    fn new(lattice: &'a Lattice<'a>, to_go: &'a [f64], (stride, bound): (usize, f64)) -> Self {
+    fn new(
+        lattice: &'a Lattice<'a>,
+        to_go: &'a [f64],
+        (stride, bound): (usize, f64),
+        budget: Budget,
+    ) -> Self {
         Self {
+            budget,
             lattice,
             to_go,
             stride,
@@ -115,11 +156,12 @@ impl<'a> Search<'a> {
             ready: vec![Vec::new(); lattice.count()],
             bound,
             best: None,
+            looks: 0,
         }
     }
 
     /// The cheapest plan below the bound.
-    fn run(mut self) -> Option<Found> {
+    fn run(&mut self) -> Option<Found> {
         let (beginning, count) = (self.lattice.beginning, self.lattice.count());
         let first = |candidate| Label {
             cost: 0.0,
@@ -146,11 +188,20 @@ impl<'a> Search<'a> {
                 }
                 oldest += 1;
             }
-            if self.is_place(place) && place < self.lattice.last() {
+            if self.is_place(place) && place < self.lattice.last() && !self.is_spent() {
                 self.depart(place);
             }
         }
-        self.best.map(|label| Found { cost: self.bound, stops: self.stops(label) })
+        self.best.map(|label| Found {
+            cost: self.bound,
+            stops: self.stops(label),
+            may_cost_more: None,
+        })
+    }
+
+    /// Whether it is broken off: what was found by then is what there is.
+    const fn is_spent(&self) -> bool {
+        self.looks > self.budget.looks || self.labels.len() > self.budget.labels
     }
 
     fn is_place(&self, place: usize) -> bool {
@@ -211,6 +262,9 @@ impl<'a> Search<'a> {
                     if leg.secs < pair.least_secs || least + pair.fixed + rest >= self.bound {
                         continue;
                     }
+                    if self.is_spent() {
+                        return;
+                    }
                     let limits = (least, self.bound - rest);
                     self.travel((place, *end), (candidate, target), (leg, &ready), limits);
                 }
@@ -246,6 +300,7 @@ impl<'a> Search<'a> {
             self.arrived.resize(ahead + 1, vec![Vec::new(); lattice.count()]);
         }
         let mut moved = None;
+        self.looks += ready.len();
         for (cost, label) in ready {
             let Some((headings, free_from)) = self.labels[*label].after(pair.headings, times)
             else {
@@ -259,6 +314,7 @@ impl<'a> Search<'a> {
                 free_from,
                 from: Some((*label, place)),
             };
+            self.looks += self.arrived[ahead][target].len();
             let is_beaten = |new: &Label, search: &Self| {
                 new.cost >= bound
                     || search.arrived[ahead][target]

@@ -31,7 +31,7 @@ pub(super) fn cheapest(scenes: &[Scene<'_>], candidates: Candidates) -> Option<V
     let rules = shared_rules(scenes);
     let ahead_secs = AHEAD_SECS.max(3.0 * (rules.least_hold_secs + rules.greatest_move_secs));
     let (kept_secs, frame_count) = (2.0 * ahead_secs, times.frame_count());
-    let empty = Moves { holds: Vec::new(), ease: rules.ease };
+    let empty = Moves { holds: Vec::new(), ease: rules.ease, may_cost_more: None };
     let mut plans = vec![empty; scenes.len()];
     loop {
         let first = plans[0].holds.last().map_or(0, |hold| hold.last);
@@ -78,7 +78,7 @@ fn stretch(
     }
     let mut lattice = Lattice::new(&scenes, &windows);
     lattice.beginning = standing.map(|_| beginning(before, &whole));
-    search::cheapest(&lattice).map(|found| lattice.plans(&found.stops))
+    search::cheapest(&lattice).map(|found| lattice.plans(&found))
 }
 
 /// How windows stand at the last frame of their plans so far.
@@ -121,6 +121,9 @@ fn shared_headings<'a>(holds: impl Iterator<Item = (&'a Hold, &'a Hold)>) -> [i8
 /// Takes what a stretch has up to a frame of the run, at which windows stand.
 fn take(plans: &mut [Moves], stretch: &[Moves], first: usize, last: usize) {
     for (plan, stretch) in plans.iter_mut().zip(stretch) {
+        if let Some(more) = stretch.may_cost_more {
+            *plan.may_cost_more.get_or_insert(0.0) += more;
+        }
         for hold in &stretch.holds {
             let hold = Hold { first: first + hold.first, last: first + hold.last, ..*hold };
             if hold.first > last {

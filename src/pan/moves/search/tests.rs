@@ -3,7 +3,7 @@
 
 use super::{
     super::{lattice::Lattice, member::Scene},
-    cheapest,
+    Budget, cheapest, cheapest_within,
 };
 use crate::{
     geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window},
@@ -234,7 +234,11 @@ impl<'a> Enumeration<'a> {
             window: self.windows[*candidate],
         };
         let rules = &self.request.rules.moves;
-        let moves = Moves { holds: holds.iter().map(hold).collect(), ease: rules.ease };
+        let moves = Moves {
+            holds: holds.iter().map(hold).collect(),
+            ease: rules.ease,
+            may_cost_more: None,
+        };
         let Some(windows) = moves.windows(self.request).filter(|w| self.keeps_limits(w)) else {
             return;
         };
@@ -358,6 +362,7 @@ fn the_cheapest_plan_is_that_of_an_enumeration_of_all() {
             none += 1;
             continue;
         };
+        assert_eq!(found.may_cost_more, None, "seed {seed}");
         let off = (found.cost - all.best).abs();
         assert!(off <= 1e-9 * all.best.max(1.0), "seed {seed}: {} and {}", found.cost, all.best);
         moved += usize::from(found.stops.len() > 1);
@@ -367,4 +372,31 @@ fn the_cheapest_plan_is_that_of_an_enumeration_of_all() {
     let counts =
         format!("{moved} move, {often} twice, {none} not at all, {held_back} may not turn");
     assert!(moved > 80 && often > 30 && none < 10 && held_back > 10, "{counts}");
+}
+
+/// A search that is broken off has a plan all the same, or none; what it may cost more than the cheapest is no less than what
+/// it does.
+#[test]
+fn a_search_that_is_broken_off_says_how_far_off_it_may_be() {
+    let (mut broken_off, mut dearer) = (0, 0);
+    for (seed, looks) in (0..60).zip([20, 100, 500].into_iter().cycle()) {
+        let (request, sides, windows) = instance(seed);
+        let candidates: Vec<Vec<Window>> = windows.iter().map(|window| vec![*window]).collect();
+        let scenes = [Scene::of(&request, &sides)];
+        let lattice = Lattice::new(&scenes, &candidates);
+        let budget = Budget { looks, labels: 1_000_000 };
+        let (Some(best), Some(found)) = (cheapest(&lattice), cheapest_within(&lattice, budget))
+        else {
+            continue;
+        };
+        let more = found.cost - best.cost;
+        assert!(more >= -1e-9, "seed {seed}: {more}");
+        match found.may_cost_more {
+            Some(bound) => assert!(more <= bound + 1e-9, "seed {seed}: {more} and {bound}"),
+            None => assert!(more <= 1e-9, "seed {seed}: {more}"),
+        }
+        broken_off += usize::from(found.may_cost_more.is_some());
+        dearer += usize::from(more > 1e-6);
+    }
+    assert!(broken_off > 20 && dearer > 3, "{broken_off} broken off, {dearer} dearer");
 }
