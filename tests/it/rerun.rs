@@ -48,9 +48,9 @@ fn what_is_fixed_by_hand_stays_and_the_rest_is_solved_through_it() {
     let key = |row: &&BTreeMap<String, String>| row["frame"] == "400";
     let key = keys.iter().find(key).expect("a pinned frame is a key");
     assert_eq!(["left_px", "top_px", "width_px"].map(|column| number(key, column))[..], fixed[..]);
-    // Its neighbours go along, and far from it nothing changed.
+    // Its neighbours go along, since a step is at most 9.18 px of its 17.0625; far from it nothing changed.
     let moved = |frame: usize| after[frame][0] - before[frame][0];
-    assert!(moved(399) > 10.0 && moved(401) > 10.0, "{} {}", moved(399), moved(401));
+    assert!(moved(399) > 7.0 && moved(401) > 7.0, "{} {}", moved(399), moved(401));
     assert!(moved(0).abs() < 0.01, "{}", moved(0));
     // The pan limit, one width in 5 s: 0.008 of the mean width at 25 frames a second.
     for pair in after.windows(2) {
