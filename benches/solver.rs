@@ -2,7 +2,7 @@
 //! and memory at 9,000 frames, 216,000 frames, a pin that is moved in a shot of 1,500, and all five deliverables of a
 //! minute beside the decoder.
 //!
-//! Everything is on: x, y and width free, boxes with margins, a place with lead, a blocked zone, a preferred width, the
+//! All terms are on: x, y and width free, boxes with margins, a place with lead, a blocked zone, a preferred width, the
 //! hard pan limit, and a shake that is ridden on. Compare the figures of one run as ratios. Memory is the most that a
 //! process of its own held, less what it held before it solved.
 #![allow(missing_docs, reason = "what the macros make has no readers")]

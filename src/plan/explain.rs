@@ -5,7 +5,7 @@ use super::{
     Segment, SegmentOutcome, Standing, level_words,
     motion::{headroom_words, move_words, tightest},
     px,
-    text::{counted, inside_share_words, place},
+    text::{counted, inside_share_words, place, unproven_words},
     turns_words, visit_words,
 };
 use crate::{
@@ -127,6 +127,7 @@ fn write_planned(
     let held = level_words(&planned.rotation_degrees)
         .into_iter()
         .chain(turns_words(&planned.turns))
+        .chain(unproven_words(planned))
         .chain(planned.steady.map(|steady| steady.words()))
         .chain(planned.lead.as_ref().map(LeadNote::words))
         .chain(planned.smear.map(|smear| smear.words()));

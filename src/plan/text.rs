@@ -6,7 +6,9 @@ use super::{
     motion::{headroom_words, move_words, window_at},
     px, starts_words, sum_across, sum_down, turns_words, visit_words,
 };
-use crate::{delivery::Origin, geometry::Window, sharpness::Softness, timecode::FrameIndex};
+use crate::{
+    delivery::Origin, geometry::Window, pan::Way, sharpness::Softness, timecode::FrameIndex,
+};
 use std::fmt::{self, Write};
 
 /// The whole report as text, ending in a line end.
@@ -250,11 +252,16 @@ fn write_peak(out: &mut String, clip: &ClipPlan, planned: &PlannedSegment) -> fm
 
 /// That the solver came no nearer to the best path, where that is so.
 fn write_unproven(out: &mut String, planned: &PlannedSegment) -> fmt::Result {
-    let Some(more) = planned.may_cost_more else { return Ok(()) };
-    writeln!(
-        out,
-        "    the solver stopped at its best path: it keeps every limit, and may cost {more:.6} widths of travel more than the best there is"
-    )
+    unproven_words(planned).map_or(Ok(()), |words| writeln!(out, "    {words}"))
+}
+
+/// The same as a sentence.
+pub(super) fn unproven_words(planned: &PlannedSegment) -> Option<String> {
+    let more = planned.may_cost_more?;
+    let other = if planned.way == Way::Moves { "any such moves" } else { "the best there is" };
+    Some(format!(
+        "the solver stopped at its best path: it keeps every limit, and may cost {more:.6} widths of travel more than {other}"
+    ))
 }
 
 /// The stretches of frames without the subject, the longest list that anyone reads.
