@@ -48,7 +48,7 @@ pub use request::{
     FrameWish, Insets, KeepOut, Pin, Place, PlacedPoint, Request, RequiredBox, Roll, Rules, Smear,
     Weights, WishedBox,
 };
-pub use sides::Side;
+pub use sides::{MOST_KEEP_OUTS, Side};
 pub use speed::{Peak, peak_speed};
 pub use starts::{StillStarts, still_starts};
 pub use turns::{QuickTurn, quick_turns};

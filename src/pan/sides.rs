@@ -213,8 +213,8 @@ impl Area {
     }
 }
 
-/// Each side costs one of four, so that this many keep-outs are 256 ways to try.
-const MOST_KEEP_OUTS: usize = 4;
+/// The most keep-outs that a request may have: a window passes each on one of four sides, so that these are 256 ways to try.
+pub const MOST_KEEP_OUTS: usize = 4;
 
 /// Every choice of a side for each of so many keep-outs.
 pub(super) fn choices(count: usize) -> impl Iterator<Item = Vec<Side>> {

@@ -387,6 +387,12 @@ pub enum FaultKind {
         #[from]
         source: TrackError,
     },
+    /// More things to keep out than ways round them can be tried.
+    #[error(
+        "`{name}` is the {count}th thing to be kept out of {clip}, and at most {most} can be; mark things that lie together as \
+         one, or trim the edge where they are"
+    )]
+    TooManyKeepOuts { name: String, clip: String, count: usize, most: usize },
     /// A used range without a subject.
     #[error(
         "no subject is marked in the used range {used} of {clip}; mark a box at two frames at least"

@@ -9,6 +9,7 @@ use crate::{
     clip::{Clip, ClipFacts},
     geometry::{InsideCrop, Levelling, Raster, Region, Window},
     lens::RectilinearLens,
+    pan::MOST_KEEP_OUTS,
     subject::{Mark, Track, TrackError, Wish, tracks_from_marks},
     timecode::{FrameIndex, FrameRange, Timecode},
 };
@@ -302,6 +303,18 @@ impl Resolver<'_> {
         });
         let tracks: Vec<Track> =
             tracks.into_iter().map(|track| track.with_cuts(&times.cuts)).collect();
+        let mut keep_outs = tracks.iter().filter(|track| track.wish() == Wish::KeepOut);
+        if let Some(first_over) = keep_outs.nth(MOST_KEEP_OUTS) {
+            let name = first_over.name().to_owned();
+            let row = marks.iter().find(|(mark, _)| mark.name == name);
+            let kind = FaultKind::TooManyKeepOuts {
+                name,
+                clip: self.clip.name.clone(),
+                count: MOST_KEEP_OUTS + 1,
+                most: MOST_KEEP_OUTS,
+            };
+            faults.tell(Sheet::Marks, row.map_or(1, |(_, line)| *line), kind);
+        }
         if is_whole && !tracks.is_empty() && self.clip.copy.is_none() {
             self.tell_ranges_without_subject(times, &tracks, faults);
         }

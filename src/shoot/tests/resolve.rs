@@ -139,6 +139,17 @@ fn a_subject_marked_only_within_a_range_touches_it() {
 }
 
 #[test]
+fn more_keep_outs_than_can_be_tried_are_told_at_the_first_of_them() {
+    // Beside the rail that is marked already.
+    let rows: String =
+        (1..=4).map(|n| format!("weir-bridge,0,{n},1,9,9,keep-out,strut-{n}\n")).collect();
+    let message = "marks.csv:13: `strut-4` is the 5th thing to be kept out of weir-bridge, and at most 4 can be; mark \
+                   things that lie together as one, or trim the edge where they are";
+    let marks = format!("{MARKS}{rows}");
+    has_one_fault(&Files::marks(marks), &facts(), ("TooManyKeepOuts", message));
+}
+
+#[test]
 fn marks_that_make_no_track_are_told_at_their_rows() {
     for (row, kind, message) in [
         ("weir-bridge,0,1,1,9,9,subject,paddler", "Track", "`paddler` is marked twice at frame 0"),
