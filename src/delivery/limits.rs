@@ -25,6 +25,7 @@ pub enum Limit {
     HeadingSpeed,
     StillZone,
     PreferredWidth,
+    GreatestWidth,
     PanCaution,
     PanHard,
     FitsShare,
@@ -99,7 +100,7 @@ impl Limit {
     /// swings quicker, a camera is turned slower; the speed of a heading, chosen: slower than a caution of a pan, and
     /// more than a subject sways on the spot; the punch-in, the 20 % of a published editing glossary; the four weights, chosen
     /// by measurement on made tracks and real boxes (`examples/choose_weights.rs` prints the table).
-    pub const TABLE: [LimitSpec; 43] = [
+    pub const TABLE: [LimitSpec; 44] = [
         number(
             Self::GreatestEnlargement,
             "greatest_enlargement",
@@ -205,6 +206,13 @@ impl Limit {
             1.0,
             (0.01, 1.0),
             "wanted window width, share of the largest window of the shape",
+        ),
+        number(
+            Self::GreatestWidth,
+            "greatest_width",
+            1.0,
+            (0.01, 1.0),
+            "share of the largest window of the shape; a window is never wider",
         ),
         switched(
             Self::PanCaution,

@@ -229,11 +229,14 @@ pub(super) fn decide(request: &Request) -> Result<Decision, PanError> {
         return Err(PanError::PinBeyondRun { index: pin.index, frame_count });
     }
     if request.least_width > request.greatest_width() + 1e-6 {
-        return Ok(Decision::TooSoft);
+        if request.least_width > request.of_any_width().greatest_width() + 1e-6 {
+            return Ok(Decision::TooSoft);
+        }
+        let conflict = vec![HardLimit::LeastWidth, HardLimit::MostWidth];
+        return Ok(Decision::NoPath { conflict });
     }
-    let is_too_narrow = |pin: &&Pin| pin.window.width() < request.least_width - 1e-6;
-    if let Some(pin) = request.pins.iter().find(is_too_narrow) {
-        let conflict = vec![HardLimit::LeastWidth, HardLimit::Pin { index: pin.index }];
+    let widths = (request.least_width, request.most_width);
+    if let Some(conflict) = request.pins.iter().find_map(|pin| pin_off_widths(pin, widths)) {
         return Ok(Decision::NoPath { conflict });
     }
     let Some(sides) = sides::best(request)? else {
@@ -246,6 +249,20 @@ pub(super) fn decide(request: &Request) -> Result<Decision, PanError> {
         }
         decision => Ok(decision),
     }
+}
+
+/// What a pin contradicts that is not between the least and the most width.
+fn pin_off_widths(pin: &Pin, (least, most): (f64, f64)) -> Option<Vec<HardLimit>> {
+    const ROUNDING_PX: f64 = 1e-6;
+    let width = pin.window.width();
+    let broken = if width < least - ROUNDING_PX {
+        HardLimit::LeastWidth
+    } else if width > most + ROUNDING_PX {
+        HardLimit::MostWidth
+    } else {
+        return None;
+    };
+    Some(vec![broken, HardLimit::Pin { index: pin.index }])
 }
 
 /// The best still window, or why there is none.

@@ -5,7 +5,7 @@ use super::{
     choose::decide,
     clause::{as_required, no_place},
     follow::follow,
-    refuse::verdict_of,
+    refuse::{verdict_of, wider_window},
     sides::{self, Area},
 };
 use crate::geometry::{SourcePoint, Window};
@@ -25,6 +25,8 @@ pub enum HardLimit {
     },
     /// The least width, from the greatest enlargement.
     LeastWidth,
+    /// The most width that is wanted.
+    MostWidth,
     /// A client's condition.
     Clause {
         /// Which, from 0 in the order of the request.
@@ -44,6 +46,7 @@ impl fmt::Display for HardLimit {
             Self::PanLimit => f.pad("the hard pan limit"),
             Self::KeepOut { number } => write!(f, "keep-out {}", number + 1),
             Self::LeastWidth => f.pad("the greatest enlargement"),
+            Self::MostWidth => f.pad("the greatest width"),
             Self::Clause { clause } => write!(f, "clause {}", clause + 1),
         }
     }
@@ -95,6 +98,9 @@ fn only(request: &Request, sides: &[Side], limits: &[HardLimit]) -> (Request, Ve
     if !has(HardLimit::LeastWidth) {
         only.least_width = 0.0;
     }
+    if !has(HardLimit::MostWidth) {
+        only.most_width = f64::INFINITY;
+    }
     for wish in &mut only.frames {
         wish.required.retain(|required| has(HardLimit::Clause { clause: required.clause }));
         // What is wished has no say in what is possible.
@@ -110,6 +116,7 @@ fn all(request: &Request) -> Vec<HardLimit> {
     all.extend(request.rules.pan_hard.map(|_| HardLimit::PanLimit));
     all.extend((0..request.keep_outs.len()).map(|number| HardLimit::KeepOut { number }));
     all.push(HardLimit::LeastWidth);
+    all.extend(request.most_width.is_finite().then_some(HardLimit::MostWidth));
     let mut clauses: Vec<usize> =
         request.frames.iter().flat_map(|wish| &wish.required).map(|r| r.clause).collect();
     clauses.sort_unstable();
@@ -268,12 +275,16 @@ fn without(request: &Request, limit: HardLimit) -> Result<Option<Remedy>, PanErr
                 wish.required.retain(|required| required.clause != clause);
             }
         }
+        HardLimit::MostWidth => return wider_window(request),
         HardLimit::PanLimit | HardLimit::KeepOut { .. } | HardLimit::LeastWidth => return Ok(None),
     }
     Ok(verdict_of(&decide(&without)?).and_then(|verdict| match limit {
         HardLimit::Pin { index } => Some(Remedy::DropPin { index, verdict }),
         HardLimit::Clause { clause } => Some(Remedy::DropClause { clause, verdict }),
-        HardLimit::PanLimit | HardLimit::KeepOut { .. } | HardLimit::LeastWidth => None,
+        HardLimit::PanLimit
+        | HardLimit::KeepOut { .. }
+        | HardLimit::LeastWidth
+        | HardLimit::MostWidth => None,
     }))
 }
 
@@ -338,7 +349,7 @@ fn faster(
     Ok(verdict.map(|verdict| Remedy::FasterPan { secs_per_width, verdict }))
 }
 
-/// The greatest least width with which these limits can be kept.
+/// The greatest least width with which these limits can be kept, if the request is then planned.
 fn softer(request: &Request, conflict: &[HardLimit]) -> Result<Option<Remedy>, PanError> {
     const HALVINGS: u32 = 24;
     let (bare, _) = only(request, &[], conflict);
@@ -358,5 +369,9 @@ fn softer(request: &Request, conflict: &[HardLimit]) -> Result<Option<Remedy>, P
     let nearest = (enough * 10.0).round() / 10.0;
     let is_one = nearest <= enough || is_possible(nearest)?;
     let width_px = if is_one { nearest } else { (enough * 10.0).floor() / 10.0 };
-    Ok((width_px >= 1.0).then_some(Remedy::AcceptWidth { width_px }))
+    if width_px < 1.0 {
+        return Ok(None);
+    }
+    let tried = decide(&Request { least_width: width_px, ..request.clone() })?;
+    Ok(verdict_of(&tried).map(|_| Remedy::AcceptWidth { width_px }))
 }

@@ -10,6 +10,7 @@ use super::{
 };
 use crate::geometry::{AxisLimits, Region, Window};
 use serde::{Deserialize, Serialize};
+use std::ops::Range;
 
 /// What decides that a shape cannot be had.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -91,6 +92,15 @@ pub enum Remedy {
         /// The width in px.
         width_px: f64,
     },
+    /// Allow windows up to this width; the plan was made with it and is of this verdict.
+    WiderWindow {
+        /// The width as a share of the largest window of the shape.
+        share: f64,
+        /// The width in px.
+        width_px: f64,
+        /// What the plan would be.
+        verdict: Verdict,
+    },
     /// Any shape from this width over height up has room for the subject.
     WiderShape {
         /// Width over height.
@@ -121,6 +131,15 @@ pub enum Remedy {
         clause: usize,
         /// What the plan would be.
         verdict: Verdict,
+    },
+    /// Use the run as two shots; both were planned.
+    TwoShots {
+        /// The run's frame that the second one starts with.
+        index: usize,
+        /// What the plan of the first would be.
+        first: Verdict,
+        /// What the plan of the second would be.
+        second: Verdict,
     },
     /// Leave out a window that is fixed by hand; the plan was made without it and is of this verdict.
     DropPin {
@@ -167,7 +186,9 @@ pub struct Refusal {
 /// Refuses a shape of which even the largest window has too few px.
 pub(super) fn too_soft(request: &Request) -> Result<Refusal, PanError> {
     let (least_width_px, greatest_width_px) = (request.least_width, request.greatest_width());
-    let softer = Request { least_width: greatest_width_px, pins: Vec::new(), ..request.clone() };
+    let accepted = Request { least_width: greatest_width_px, ..request.clone() };
+    let is_mended = verdict_of(&decide(&accepted)?).is_some();
+    let softer = Request { pins: Vec::new(), ..accepted };
     let attempt = hold::best(&softer, &Area::still(&softer, &[]))
         .ok_or(PanError::Unsound { index: 0, excess_px: least_width_px - greatest_width_px })?;
     let missing_px = least_width_px - greatest_width_px;
@@ -179,7 +200,10 @@ pub(super) fn too_soft(request: &Request) -> Result<Refusal, PanError> {
         share_inside: 0.0,
         attempt: vec![attempt; request.frame_count()],
         sides: Vec::new(),
-        remedies: vec![Remedy::AcceptWidth { width_px: greatest_width_px }],
+        remedies: is_mended
+            .then_some(Remedy::AcceptWidth { width_px: greatest_width_px })
+            .into_iter()
+            .collect(),
     })
 }
 
@@ -191,6 +215,7 @@ pub(super) fn explain(request: &Request, attempt: Planned) -> Result<Refusal, Pa
     let worst = attempt.assessment.worst().unwrap_or(nothing);
     let cause = cause_of(request, &attempt);
     let mut remedies = Vec::new();
+    remedies.extend(wider_window(request)?);
     remedies.extend(smaller_margin(request, &attempt.sides)?);
     if matches!(cause, Cause::TooLarge { .. } | Cause::AtEdge { .. }) {
         remedies.extend(fewer_frames(request, &attempt.sides)?);
@@ -205,7 +230,10 @@ pub(super) fn explain(request: &Request, attempt: Planned) -> Result<Refusal, Pa
         Cause::AtEdge { axis, shift_px, edge_px } => {
             remedies.push(Remedy::ShiftSubject { axis, shift_px, edge_px });
         }
-        Cause::TooFast => remedies.extend(faster_pan(request, &attempt.sides)?),
+        Cause::TooFast => {
+            remedies.extend(faster_pan(request, &attempt.sides)?);
+            remedies.extend(two_shots(request)?);
+        }
         Cause::TooSoft { .. } | Cause::TooSmeared { .. } | Cause::Pinned | Cause::Clause { .. } => {
         }
     }
@@ -336,26 +364,65 @@ fn smaller_margin(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, P
     Ok(verdict_of(&tried).map(|verdict| Remedy::SmallerMargin { across, down, verdict }))
 }
 
-/// The longest stretch of frames on which there is room, if it is at least half the run and a plan made for
-/// it is not refused.
+/// The width that a plan needs which may have any, if such a plan is not refused.
+pub(super) fn wider_window(request: &Request) -> Result<Option<Remedy>, PanError> {
+    if request.most_width.is_infinite() {
+        return Ok(None);
+    }
+    let any = request.of_any_width();
+    let Decision::Planned(planned) = decide(&any)? else { return Ok(None) };
+    let widest = planned.windows.iter().map(Window::width).fold(0.0, f64::max);
+    let largest = any.greatest_width();
+    // What is printed is what was tried: rounded up to thousandths.
+    let share = ((1000.0 * widest / largest).ceil() / 1000.0).min(1.0);
+    let width_px = share * largest;
+    let tried = decide(&Request { most_width: width_px, ..any })?;
+    Ok(verdict_of(&tried).map(|verdict| Remedy::WiderWindow { share, width_px, verdict }))
+}
+
+/// The stretch of frames on which there is room and the subject is seen the most, if that is at least half of where it is
+/// seen at all and a plan made for it is not refused.
 fn fewer_frames(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, PanError> {
     let frame_count = request.frame_count();
     let has_room = |index: usize| matches!(standing_at(request, sides, index), Standing::Possible);
-    let (mut longest, mut start) = (0..0, 0);
+    let seen_in = |frames: Range<usize>| {
+        request.frames[frames].iter().filter(|wish| !wish.boxes.is_empty()).count()
+    };
+    let (mut longest, mut most_seen, mut start) = (0..0, 0, 0);
     for index in 0..=frame_count {
         if index == frame_count || !has_room(index) {
-            if index - start > longest.len() {
-                longest = start..index;
+            let seen = seen_in(start..index);
+            if seen > most_seen {
+                (longest, most_seen) = (start..index, seen);
             }
             start = index + 1;
         }
     }
-    if longest.len() * 2 < frame_count || longest.len() == frame_count {
+    if most_seen * 2 < seen_in(0..frame_count) || most_seen == 0 || longest.len() == frame_count {
         return Ok(None);
     }
     let tried = decide(&request.part(longest.clone()))?;
     let (front, back) = (longest.start, frame_count - longest.end);
     Ok(verdict_of(&tried).map(|verdict| Remedy::FewerFrames { front, back, verdict }))
+}
+
+/// The two shots that the run can be split in so that neither is refused, the first as long as it can be.
+fn two_shots(request: &Request) -> Result<Option<Remedy>, PanError> {
+    let frame_count = request.frame_count();
+    let planned = |frames: Range<usize>| Ok(verdict_of(&decide(&request.part(frames))?));
+    // One frame by itself needs no pan, so that a shorter first shot is always easier.
+    let (mut enough, mut too_much) = (0, frame_count);
+    let mut first = None;
+    while too_much - enough > 1 {
+        let middle = enough.midpoint(too_much);
+        match planned(0..middle)? {
+            Some(verdict) => (enough, first) = (middle, Some(verdict)),
+            None => too_much = middle,
+        }
+    }
+    let Some(first) = first else { return Ok(None) };
+    let second = planned(enough..frame_count)?;
+    Ok(second.map(|second| Remedy::TwoShots { index: enough, first, second }))
 }
 
 /// The shapes that have room for the largest sight of the subject, if the frame has.

@@ -14,6 +14,8 @@ pub struct Request {
     pub shape: Shape,
     /// The least width, which the greatest enlargement allows.
     pub least_width: f64,
+    /// The most width that is wanted, whatever there is room for; infinite is no such limit.
+    pub most_width: f64,
     /// The width wanted if nothing speaks against it; the reference that costs are measured in.
     pub preferred_width: f64,
     /// How a held window is rounded. One of a levelled picture, and one that rides, is not.
@@ -76,6 +78,7 @@ impl Request {
             usable: Region::whole(raster),
             shape,
             least_width: 1.0,
+            most_width: f64::INFINITY,
             preferred_width,
             rounding: Rounding::Even,
             pace,
@@ -93,7 +96,7 @@ impl Request {
         }
     }
 
-    /// The largest window width of the shape in the usable area, level at every frame.
+    /// The largest window width of the shape in the usable area, level at every frame, that is no more than is wanted.
     #[must_use]
     pub fn greatest_width(&self) -> f64 {
         let upright = self.usable.width().min(self.shape.width_for(self.usable.height()));
@@ -103,13 +106,20 @@ impl Request {
             (self.usable.width() / (cosine + high * sine))
                 .min(self.usable.height() / (sine + high * cosine))
         };
-        match &self.roll {
+        let room = match &self.roll {
             Roll::None => upright,
             Roll::Fixed(angle) => upright.min(turned(*angle)),
             Roll::EachFrame(angles) => {
                 angles.iter().map(|angle| turned(*angle)).fold(upright, f64::min)
             }
-        }
+        };
+        room.min(self.most_width)
+    }
+
+    /// The same request without a most width.
+    #[must_use]
+    pub fn of_any_width(&self) -> Self {
+        Self { most_width: f64::INFINITY, ..self.clone() }
     }
 
     /// Whether the picture is not levelled and a still window stands still in it.

@@ -205,11 +205,12 @@ impl Area {
             })
     }
 
-    /// The largest window width of the request's shape in the area; not above 0 if the area is empty.
+    /// The largest window width of the request's shape in the area that is no more than it wants; not above 0 if the
+    /// area is empty.
     pub(super) fn greatest_width(&self, request: &Request) -> f64 {
         let upright = (self.right - self.left).min(request.shape.width_for(self.bottom - self.top));
         let turned = self.turned.map(|turned| turned.greatest_width(request.shape.height_for(1.0)));
-        turned.map_or(upright, |turned| turned.min(upright))
+        turned.map_or(upright, |turned| turned.min(upright)).min(request.most_width)
     }
 }
 

@@ -12,6 +12,8 @@ pub struct Asked {
     pub usable_px: [f64; 4],
     /// The least width of a window.
     pub least_width_px: f64,
+    /// The most width that is wanted, where it is less than there is room for.
+    pub greatest_width_px: Option<f64>,
     /// The width wanted if nothing speaks against it.
     pub preferred_width_px: f64,
     /// The width that costs are measured in: the preferred one, as far as there is room for it.
@@ -111,6 +113,7 @@ impl Asked {
         Self {
             usable_px: [usable.left(), usable.top(), usable.width(), usable.height()],
             least_width_px: request.least_width,
+            greatest_width_px: request.most_width.is_finite().then_some(request.most_width),
             preferred_width_px: request.preferred_width,
             reference_width_px: request.reference_width(),
             insets: [insets.left, insets.top, insets.right, insets.bottom],

@@ -89,14 +89,18 @@ impl ClauseNote {
         let small = too_small
             .map_or(String::new(), |(least, has)| format!("{} px of {} px, ", px(has), px(least)));
         let frames = self.longest.map_or(0, |[first, last]| last.0 - first.0 + 1);
-        let of = match self.asked.least_secs {
-            Some(least_secs) => format!("of {least_secs} s"),
-            None => "and not on every frame on which it is seen".to_owned(),
-        };
         let first = self
             .first_failing
             .map_or(String::new(), |frame| format!(", first failing frame {frame}"));
-        format!("{name}: fails: {small}{secs} s ({}) {of}{first}", frame_words(frames))
+        let frames = frame_words(frames);
+        match self.asked.least_secs {
+            Some(least_secs) => {
+                format!("{name}: fails: {small}{secs} s ({frames}) of {least_secs} s{first}")
+            }
+            None => format!(
+                "{name}: fails: {small}kept for {secs} s ({frames}), and asked for on every frame on which it is seen{first}"
+            ),
+        }
     }
 }
 

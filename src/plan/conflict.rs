@@ -55,6 +55,11 @@ pub enum ConflictValue {
         /// The width that it needs.
         least_width_px: f64,
     },
+    /// The most width.
+    MostWidth {
+        /// The width that no window is above.
+        greatest_width_px: f64,
+    },
     /// A client's condition.
     Clause {
         /// The thing that it is on.
@@ -110,6 +115,9 @@ impl ConflictValue {
                 limit.greatest_words(),
                 px(*least_width_px)
             ),
+            Self::MostWidth { greatest_width_px } => {
+                format!("the greatest width of {} px (greatest_width)", px(*greatest_width_px))
+            }
             Self::Clause { name, line } => {
                 format!("the clause on {name} (line {line} of the shoot file)")
             }

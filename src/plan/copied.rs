@@ -149,6 +149,8 @@ pub enum Hurdle {
     NoRoom,
     /// Its windows are smaller than the greatest enlargement allows here.
     TooSoft,
+    /// Its windows are larger than the greatest width here.
+    TooWide,
     /// It moves faster on this clip's timeline than the hard limit.
     TooFast,
     /// What is to be kept out here is in its windows.

@@ -103,19 +103,14 @@ fn write_planned(
     if let Some(tight) = tightest(segment, planned) {
         let at = place(clip, tight.frame);
         // Less than a tenth of a px is what a rounded window leaves.
-        say(&if tight.spare_px > -0.05 {
-            let spare = px(tight.spare_px.max(0.0));
-            format!(
-                "the tightest moment is {at}: at the {}, {spare} px are left before its margin",
-                tight.side
-            )
+        let room = if tight.spare_px >= 0.05 {
+            format!("has {} px to spare", px(tight.spare_px))
+        } else if tight.spare_px > -0.05 {
+            "is just kept".to_owned()
         } else {
-            let over = px(-tight.spare_px);
-            format!(
-                "the tightest moment is {at}: at the {}, it is {over} px over its margin",
-                tight.side
-            )
-        })?;
+            format!("is {} px short", px(-tight.spare_px))
+        };
+        say(&format!("the tightest moment is {at}: the margin at the {} {room}", tight.side))?;
     }
     let softest = &planned.softest;
     say(&format!("it is enlarged {:.2} times at most: {}", softest.enlargement, softest.band))?;

@@ -54,7 +54,7 @@ pub(super) fn headroom_words(
     });
     let (frame, share, wanted) = shares.min_by(|a, b| (a.1 - a.2).total_cmp(&(b.1 - b.2)))?;
     Some(format!(
-        "headroom at least {:.1} % of the window's height ({}), {:.1} % wanted",
+        "the least headroom is {:.1} % of the window's height, at {}; {:.1} % is wanted",
         100.0 * share,
         place(clip, frame),
         100.0 * wanted
@@ -79,7 +79,10 @@ pub(super) fn move_words(segment: &Segment, planned: &PlannedSegment) -> Vec<Str
         let steps = segment.used.frames().zip(&planned.asked.frames);
         let during = steps.filter(|(frame, _)| (first..last).contains(&frame));
         let secs: f64 = during.map(|(_, asked)| asked.step_secs).sum();
-        Some(format!("frames {first} to {last}, {secs:.2} s: {}", gone_words(from, to)))
+        Some(format!(
+            "frames {first} to {last}, {secs:.2} s: its middle goes {}",
+            gone_words(from, to)
+        ))
     };
     planned.moves.iter().filter_map(one).collect()
 }
@@ -95,8 +98,9 @@ fn gone_words(from: &Window, to: &Window) -> String {
     let parts = [
         along(to.centre_x() - from.centre_x(), ["right", "left"]),
         along(to.centre_y() - from.centre_y(), ["down", "up"]),
-        along(to.width() - from.width(), ["wider", "narrower"]),
     ];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
-    if parts.is_empty() { "nowhere".to_owned() } else { parts.join(", ") }
+    let gone = if parts.is_empty() { "nowhere".to_owned() } else { parts.join(", ") };
+    let wider = along(to.width() - from.width(), ["wider", "narrower"]);
+    wider.map_or(gone.clone(), |wider| format!("{gone}, and it gets {wider}"))
 }

@@ -1,6 +1,6 @@
 use super::{
     Entry, LeadNote, Plan, Ranked, Segment, SegmentOutcome, Step, inside_words, recording_of,
-    turns_words,
+    text::counted, turns_words,
 };
 use crate::{
     delivery::{Limit, Limits},
@@ -41,7 +41,7 @@ impl Standing {
         }
         let planned = || entry.segments.iter().filter_map(Segment::planned);
         if let Some(tight) = planned().find(|planned| planned.verdict == Some(Verdict::Tight)) {
-            let words = format!("tight on {} frames", tight.short_frames.len());
+            let words = format!("tight on {}", counted(tight.short_frames.len() as u64, "frame"));
             return (Self::LookAtIt, words);
         }
         if let Some(visit) = planned().find_map(|planned| planned.visits.first()) {

@@ -2,12 +2,12 @@
 
 use super::VisitAt;
 use crate::{
-    delivery::Deliverable,
+    delivery::{Deliverable, Limit},
     geometry::{Raster, Window},
     lens::RectilinearLens,
     pan::{Axis, Cause, Reason, Remedy, StillStarts, Verdict},
     sharpness::Recording,
-    timecode::FrameRange,
+    timecode::{FrameIndex, FrameRange},
 };
 
 /// What every reader of a plan is told once.
@@ -61,7 +61,9 @@ pub fn deliverable_phrase(deliverable: &Deliverable) -> String {
 pub fn why_words(reason: &Reason, range: FrameRange) -> String {
     let at = |index: usize| range.frame_at(index);
     match reason {
-        Reason::HoldIsEnough => "one still window keeps the subject and its margins".to_owned(),
+        Reason::HoldIsEnough => {
+            "one still window is enough for the subject and its margins".to_owned()
+        }
         Reason::HoldIsShort { worst, share_inside } => format!(
             "a still window would keep it all on {} of its frames and miss {} px at frame {}",
             percent(*share_inside),
@@ -220,6 +222,9 @@ impl EnlargementLimit {
         let even = |px: f64| 2.0 * (px / 2.0 + ROUNDING).floor();
         let most = even(self.recording.carried_px(width_px) * self.greatest);
         let high = even(deliverable.shape().height_for(most));
+        if accepted > Limit::GreatestEnlargement.spec().greatest {
+            return format!("deliver this shape at {most:.0}x{high:.0} at most");
+        }
         if self.is_plain() {
             return format!(
                 "accept enlargement {accepted:.2}, or deliver this shape at {most:.0}x{high:.0} at most"
@@ -282,12 +287,14 @@ pub fn remedy_words(
     lens: Option<&RectilinearLens>,
 ) -> String {
     match remedy {
-        Remedy::FewerFrames { front, back, verdict } => format!(
-            "use frames {} to {} only: {}",
-            used.frame_at(*front),
-            used.last().0 - *back as u64,
-            then_words(*verdict)
-        ),
+        Remedy::FewerFrames { front, back, verdict } => {
+            let last = FrameIndex(used.last().0 - *back as u64);
+            format!(
+                "use {} only: {}",
+                frames_words(used.frame_at(*front), last),
+                then_words(*verdict)
+            )
+        }
         Remedy::SmallerMargin { across, down, verdict } => format!(
             "keep margins of {} across and {} down instead: {}",
             percent(*across),
@@ -295,11 +302,14 @@ pub fn remedy_words(
             then_words(*verdict)
         ),
         Remedy::AcceptWidth { width_px } => limit.accept_words(deliverable, *width_px),
+        Remedy::WiderWindow { share, width_px, verdict } => format!(
+            "allow windows up to {} px wide (greatest_width {share}): {}",
+            px(*width_px),
+            then_words(*verdict)
+        ),
         Remedy::WiderShape { least_width_over_height } => {
-            format!(
-                "any shape from {:.2}:1 up has room",
-                (least_width_over_height * 100.0).ceil() / 100.0
-            )
+            let ratio = (least_width_over_height * 100.0).ceil() / 100.0;
+            format!("any shape from {ratio:.2}:1 up has room")
         }
         Remedy::TallerShape { greatest_width_over_height } => {
             let ratio = (greatest_width_over_height * 100.0).floor() / 100.0;
@@ -309,35 +319,59 @@ pub fn remedy_words(
             "allow a pan of one width in {secs_per_width:.2} s (pan_hard): {}; or play it slower",
             then_words(*verdict)
         ),
+        Remedy::TwoShots { index, first, second } => {
+            two_shots_words(*index, (*first, *second), used)
+        }
         // With the names of what is asked: `clause_remedy_words` and `pin_remedy_words`.
         Remedy::ShorterClause { clause, secs } => {
             format!("ask for {secs} s of clause {}", clause + 1)
         }
         Remedy::DropClause { clause, verdict } => {
-            format!("leave out clause {}: {}", clause + 1, then_words(*verdict))
+            without_words(&format!("clause {}", clause + 1), *verdict)
         }
-        Remedy::DropPin { index, verdict } => format!(
-            "leave out the pin at frame {}: {}",
-            used.frame_at(*index),
-            then_words(*verdict)
-        ),
+        Remedy::DropPin { index, verdict } => {
+            without_words(&format!("the pin at frame {}", used.frame_at(*index)), *verdict)
+        }
         Remedy::SmallerSubject { factor } => format!(
             "next take: have the subject at most {:.0} % of this size, from further away or with a wider view",
             (100.0 * factor).floor()
         ),
-        Remedy::ShiftSubject { axis, shift_px, edge_px } => format!(
-            "next take: have the subject {} px {} in the frame ({}{})",
-            px(shift_px.abs()),
-            direction_name(*axis, *shift_px),
-            match (axis, *shift_px > 0.0) {
-                (Axis::Down, true) => "tilt up",
-                (Axis::Down, false) => "tilt down",
-                (Axis::Across, true) => "turn left",
-                (Axis::Across, false) => "turn right",
-            },
-            lens.map_or(String::new(), |lens| angle_words(lens, *axis, (*edge_px, *shift_px)))
-        ),
+        Remedy::ShiftSubject { axis, shift_px, edge_px } => {
+            let angle =
+                lens.map_or(String::new(), |lens| angle_words(lens, *axis, (*edge_px, *shift_px)));
+            format!("{}{angle})", shift_words(*axis, *shift_px))
+        }
     }
+}
+
+fn two_shots_words(index: usize, (first, second): (Verdict, Verdict), used: FrameRange) -> String {
+    format!(
+        "use it as two shots, {} and {}: the first {}, the second {}",
+        frames_words(used.first(), used.frame_at(index.saturating_sub(1))),
+        frames_words(used.frame_at(index), used.last()),
+        shot_words(first),
+        shot_words(second)
+    )
+}
+
+fn without_words(what: &str, verdict: Verdict) -> String {
+    format!("leave out {what}: {}", then_words(verdict))
+}
+
+fn frames_words(first: FrameIndex, last: FrameIndex) -> String {
+    if first == last { format!("frame {first}") } else { format!("frames {first} to {last}") }
+}
+
+/// How the subject should be elsewhere, and how the camera is turned for that; its angle and a bracket come after.
+fn shift_words(axis: Axis, shift_px: f64) -> String {
+    let turn = match (axis, shift_px > 0.0) {
+        (Axis::Down, true) => "tilt up",
+        (Axis::Down, false) => "tilt down",
+        (Axis::Across, true) => "turn left",
+        (Axis::Across, false) => "turn right",
+    };
+    let (far, way) = (px(shift_px.abs()), direction_name(axis, shift_px));
+    format!("next take: have the subject {far} px {way} in the frame ({turn}")
 }
 
 /// The angle that the camera turns by for something to come from one row or column to another.
@@ -355,6 +389,15 @@ pub(super) const fn then_words(verdict: Verdict) -> &'static str {
         Verdict::Tight => "it is then tight",
         Verdict::Leaves => "the subject is then let go",
         Verdict::DoesNotFit => "it still does not fit",
+    }
+}
+
+const fn shot_words(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Fits => "fits",
+        Verdict::Tight => "is tight",
+        Verdict::Leaves => "lets the subject go",
+        Verdict::DoesNotFit => "does not fit",
     }
 }
 
@@ -383,7 +426,6 @@ mod tests {
         delivery::BlockedZones,
         geometry::Rounding,
         lens::{FieldOfView, Span},
-        timecode::FrameIndex,
     };
 
     fn film(raster: &str) -> Deliverable {
@@ -452,7 +494,7 @@ mod tests {
         let film = film("7680x4320");
         let greatest = 1.1;
         for factor in [1.0, 0.9, 0.8, 0.86, 0.9_f64.sqrt(), 0.7] {
-            for width_px in [1440.0, 1687.5, 607.5, 3374.0] {
+            for width_px in [1440.0, 1687.5, 720.5, 3374.0] {
                 let limit = limit(greatest, factor);
                 let [_, remedy] = words(&film, &limit, width_px);
                 let number = |after: &str, until: &[char]| -> f64 {

@@ -64,6 +64,9 @@ impl Case<'_> {
             HardLimit::LeastWidth => {
                 Some(ConflictValue::Width { least_width_px: request.least_width })
             }
+            HardLimit::MostWidth => {
+                Some(ConflictValue::MostWidth { greatest_width_px: request.most_width })
+            }
             HardLimit::Clause { clause } => {
                 let asked = self.asked(range.used).into_iter().nth(clause)?;
                 Some(ConflictValue::Clause { name: asked.keep_in, line: asked.line })

@@ -19,6 +19,9 @@ use crate::{
     timecode::{FrameIndex, FrameRange},
 };
 
+/// What sums of fractions lose of a width.
+const WIDTH_NOISE_PX: f64 = 1e-6;
+
 /// How the other clip's entry for the deliverable is taken over.
 #[derive(Clone, Copy)]
 pub(super) struct Source<'s> {
@@ -116,6 +119,7 @@ impl Case<'_> {
         let peak = peak_speed(&copied.windows, &request.pace, &request.ride);
         let hurdle = self
             .too_soft(request, &copied.windows)
+            .or_else(|| self.too_wide(request, &copied.windows))
             .or_else(|| too_fast(request, range, peak))
             .or_else(|| self.kept_out(range, &copied.windows))
             .or_else(|| self.clause_broken(request, range, &copied.windows))
@@ -145,10 +149,8 @@ impl Case<'_> {
     }
 
     fn too_soft(&self, request: &Request, windows: &[Window]) -> Option<(Hurdle, String)> {
-        /// What sums of fractions lose.
-        const NOISE_PX: f64 = 1e-6;
         let width = windows.iter().map(Window::width).fold(f64::INFINITY, f64::min);
-        (width < request.least_width - NOISE_PX).then(|| {
+        (width < request.least_width - WIDTH_NOISE_PX).then(|| {
             let enlargement =
                 recording_of(self.clip()).enlargement(self.deliverable.raster.width(), width);
             let greatest = self.limits.number(Limit::GreatestEnlargement);
@@ -157,6 +159,19 @@ impl Case<'_> {
                 px(width)
             );
             (Hurdle::TooSoft, fact)
+        })
+    }
+
+    fn too_wide(&self, request: &Request, windows: &[Window]) -> Option<(Hurdle, String)> {
+        let width = windows.iter().map(Window::width).fold(0.0, f64::max);
+        (width > request.most_width + WIDTH_NOISE_PX).then(|| {
+            let share = self.limits.number(Limit::GreatestWidth);
+            let most = px(request.most_width);
+            let fact = format!(
+                "a window is {} px wide, and the greatest width is {most} px (greatest_width {share})",
+                px(width)
+            );
+            (Hurdle::TooWide, fact)
         })
     }
 
@@ -339,7 +354,7 @@ fn not_copied(request: &Request, range: UsedRange, obstacle: Obstacle) -> NotCop
         Hurdle::SubjectLost | Hurdle::KeptOut | Hurdle::ClauseBroken => {
             "correct the frames and px of the copy, or plan this clip by itself"
         }
-        Hurdle::NoRoom | Hurdle::TooSoft | Hurdle::TooFast => {
+        Hurdle::NoRoom | Hurdle::TooSoft | Hurdle::TooWide | Hurdle::TooFast => {
             "plan this clip by itself, or change the limit"
         }
     };

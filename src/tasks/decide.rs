@@ -389,6 +389,8 @@ impl Blamed {
             | Remedy::TallerShape { .. } => true,
             Remedy::SmallerMargin { .. }
             | Remedy::FewerFrames { .. }
+            | Remedy::WiderWindow { .. }
+            | Remedy::TwoShots { .. }
             | Remedy::AcceptWidth { .. }
             | Remedy::FasterPan { .. }
             | Remedy::ShorterClause { .. }

@@ -53,6 +53,7 @@ pub(super) fn request(
         shape: deliverable.shape(),
         least_width: recording_of(&resolved.clip)
             .least_px(deliverable.raster.width(), number(Limit::GreatestEnlargement)),
+        most_width: f64::INFINITY,
         preferred_width: largest_window(raster, deliverable.shape()).0,
         rounding: deliverable.rounding,
         pace,
@@ -71,6 +72,10 @@ pub(super) fn request(
     level(&mut request, resolved, stand)?;
     let greatest_width = request.greatest_width();
     request.preferred_width = number(Limit::PreferredWidth) * greatest_width;
+    let most = number(Limit::GreatestWidth);
+    if most < 1.0 {
+        request.most_width = most * greatest_width;
+    }
     // What a product and a division leave of a width that is just enough does not refuse it.
     const ROUNDING_PX: f64 = 1e-6;
     if (request.least_width - greatest_width).abs() < ROUNDING_PX {

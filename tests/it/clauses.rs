@@ -335,8 +335,8 @@ fn a_path_from_another_clip_is_held_to_the_clause_too() {
     assert_eq!(outcome["planned"]["clauses"][0]["is_kept"], true, "{text}");
     let (outcome, text) = of_other(400);
     assert_eq!(outcome["not-copied"]["because"], "clause-broken", "{text}");
-    let says = "path not taken: the client's clause is not kept: logo: fails: 0 s (0 frames) and not on every frame on which \
-                it is seen, first failing frame 0; correct the frames and px of the copy";
+    let says = "path not taken: the client's clause is not kept: logo: fails: kept for 0 s (0 frames), and asked for on every \
+                frame on which it is seen, first failing frame 0; correct the frames and px of the copy";
     assert!(text.contains(says), "{text}");
 }
 

@@ -78,6 +78,29 @@ fn where_only_two_holds_do_a_cut_is_planned_between() {
     );
 }
 
+/// Story 17: at 30 frames a second a whip is 12 frames at most, and it is flagged as needing blur of its own.
+#[test]
+fn story_17_a_whip_is_at_most_twelve_frames_and_flagged() {
+    let shoot = format!("{HEAD}{}", clip("ride", "").replace("rate = 100", "rate = 30"));
+    let shoot = shoot.replace("timeline_rate = 25", "timeline_rate = 30");
+    let ride = Ride::new(&shoot, TWO_SHOTS);
+    let (text, status) = ride.plan();
+    assert_eq!(status, Some(0), "{text}");
+    let segment = &ride.report()["clips"][0]["entries"][0]["segments"][1];
+    assert_eq!(segment["cut"]["whip_frames"], 12, "{text}");
+    assert!(
+        text.contains(
+            "a whip of at most 12 frames could stand for it, which needs added blur or a cut"
+        ),
+        "{text}"
+    );
+    // It lands on a hold of at least a second.
+    let (used, planned) = (&segment["used"], &segment["outcome"]["planned"]);
+    let frames = used[1].as_u64().unwrap() - used[0].as_u64().unwrap();
+    assert_eq!(planned["way"], "hold");
+    assert!(frames >= 30, "{used}");
+}
+
 /// D42 and story 18: no frame pretends to know where the subject is between the last mark before a cut and the
 /// first one after it.
 #[test]
@@ -132,4 +155,34 @@ fn a_ramp_may_lie_over_a_cut() {
     assert!((63.9..64.46).contains(&end), "{end}");
     let ramp_end = number(&rows[300], "timeline_frame");
     assert!((ramp_end - 25.5397).abs() < 2e-4, "{ramp_end}");
+}
+
+/// A subject that pans slowly on either side of a leap: no path comes over it and no two still windows do, and each side by
+/// itself is planned as the remedy says.
+#[test]
+fn what_is_too_fast_as_one_shot_is_offered_as_two() {
+    // 300 px in 250 frames of 100 a second are 120 px/s; the window is 1147.5 px wide and the subject 900.
+    let marks = "ride,0,100,800,900,600\nride,249,400,800,900,600\nride,250,1400,800,900,600\nride,499,1700,800,900,600\n";
+    let ride = cut_ride("", marks);
+    let (text, status) = ride.plan();
+    assert_eq!(status, Some(3), "{text}");
+    let outcome = &ride.report()["clips"][0]["entries"][0]["segments"][0]["outcome"];
+    let remedies = outcome["does-not-fit"]["remedies"].as_array().unwrap().clone();
+    let two = remedies.iter().find(|remedy| remedy["remedy"] == "two-shots").expect("two shots");
+    let index = two["index"].as_u64().unwrap();
+    assert!((245..=255).contains(&index), "{two}");
+    let words = two["words"].as_str().unwrap();
+    let frames =
+        format!("use it as two shots, frames 0 to {} and frames {index} to 499", index - 1);
+    assert!(words.starts_with(&frames), "{words}");
+
+    let ranges = format!("ranges = [{{ from = 0, to = {index} }}, {{ from = {index}, to = 500 }}]");
+    let split = cut_ride(&ranges, marks);
+    let (text, status) = split.plan();
+    assert_eq!(status, Some(0), "{text}");
+    let segments = split.report()["clips"][0]["entries"][0]["segments"].clone();
+    for (number, side) in ["first", "second"].into_iter().enumerate() {
+        let verdict = &segments[number]["outcome"]["planned"]["verdict"];
+        assert_eq!(verdict, &two[side], "{side}: {text}");
+    }
 }

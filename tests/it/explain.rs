@@ -29,9 +29,9 @@ fn a_hold_says_why_and_that_there_is_nothing_to_do() {
     for line in [
         "CLIP ride, 4000x3000 with 500 frames",
         "  vertical, 9:16, 1080x1920: fine.",
-        "    The window stands still: one still window keeps the subject and its margins.",
+        "    The window stands still: one still window is enough for the subject and its margins.",
         "    It fits: all of it is inside on every frame of the subject.",
-        "    The tightest moment is frame 0: at the left, 100 px are left before its margin.",
+        "    The tightest moment is frame 0: the margin at the left has 100 px to spare.",
         "    It is enlarged 0.64 times at most: hero shot.",
         "    There is nothing to do about it.",
     ] {
@@ -55,7 +55,7 @@ fn moves_are_told_one_by_one() {
         let gone = number(to, "left_px") - number(from, "left_px");
         let frames = number(to, "frame") - number(from, "frame");
         let line = format!(
-            "ove {}, frames {} to {}, {:.2} s: {:.0}",
+            "ove {}, frames {} to {}, {:.2} s: its middle goes {:.0}",
             move_number + 1,
             from["frame"],
             to["frame"],

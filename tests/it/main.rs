@@ -44,6 +44,7 @@ mod takes;
 mod trade;
 mod turns;
 mod two_subjects;
+mod widths;
 
 #[path = "../oracle/general.rs"]
 mod general;

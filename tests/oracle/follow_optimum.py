@@ -123,6 +123,8 @@ def optimum(problem):
     left, top, right, bottom = problem["usable"]
     reference, preferred = problem["reference_width"], problem["preferred_width"]
     greatest = min(right - left, (bottom - top) / high_per_wide)
+    if problem.get("greatest_width") is not None:
+        greatest = min(greatest, problem["greatest_width"])
     # Everything in reference widths from the usable corner; edges, not centres.
     unit = 1.0 / reference
     windows = []

@@ -71,6 +71,8 @@ def check_limits(segment, faults):
             over = max(max(low_x - x, x - high_x, low_y - y, y - high_y) for x, y in corners)
             faults.at_most(f"{at}, px over a slanted edge", over, 0.0, TURNED_NOISE_PX)
         faults.at_most(f"{at}, least width against width", segment.asked["least_width_px"], width, NOISE_PX)
+        if segment.asked["greatest_width_px"] is not None:
+            faults.at_most(f"{at}, width against greatest width", width, segment.asked["greatest_width_px"], NOISE_PX)
         for pin in frame.pins if not is_copied else []:
             off = max(abs(a - b) for a, b in zip(pin, (left, top, width, height)))
             faults.at_most(f"{at}, px off its pin", off, 0.0, NOISE_PX)
@@ -203,6 +205,7 @@ def best_follow(segment):
             "turns": list(segment.turns),
             "raster": segment.raster,
             "least_width": segment.asked["least_width_px"],
+            "greatest_width": segment.asked["greatest_width_px"],
             "preferred_width": segment.asked["preferred_width_px"],
             "reference_width": segment.asked["reference_width_px"],
             "steps_secs": list(segment.steps),

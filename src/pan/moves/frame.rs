@@ -35,6 +35,7 @@ pub(super) fn keeps_limits(
     edges: [f64; 4],
 ) -> bool {
     edges[2] >= request.least_width - NOISE_PX
+        && edges[2] <= request.most_width + NOISE_PX
         && Area::at(request, sides, frame).contains(edges)
         && request.frames[frame].required.iter().all(|required| keeps_in(required, edges))
 }

@@ -271,6 +271,10 @@ impl<'a> Round<'a> {
             if !self.is_fixed(hold) && least < greatest {
                 let smallest = self.reference * self.reference / least;
                 program.at_most(&[(first + 2, 1.0)], smallest);
+                if self.request.most_width.is_finite() {
+                    let largest = self.reference * self.reference / self.request.most_width;
+                    program.at_least([(first + 2, 1.0)], largest);
+                }
                 if self.changing_areas.is_empty() {
                     let frame = self.plan.holds[hold].first;
                     self.add_area(program, At { frame, hold, share: 0.0 }, area);
