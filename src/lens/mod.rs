@@ -6,10 +6,12 @@
 //! rows is the difference of their own angles; a field of view shared out evenly over the px is never used. Other
 //! mappings, and measured distortion, come later.
 
+mod apparent;
 mod field_of_view;
 mod rectilinear;
 mod shake;
 
+pub use apparent::GroundSpeed;
 pub use field_of_view::{FieldOfView, Span};
 pub use rectilinear::RectilinearLens;
 pub use shake::{CentreOnly, Shake, ShakeBudget};

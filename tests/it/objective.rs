@@ -35,7 +35,8 @@ pub(crate) fn as_json(request: &Request) -> Value {
     let frames: Vec<Value> = request
         .frames
         .iter()
-        .map(|wish| {
+        .enumerate()
+        .map(|(index, wish)| {
             let boxes: Vec<_> = wish
                 .boxes
                 .iter()
@@ -44,7 +45,8 @@ pub(crate) fn as_json(request: &Request) -> Value {
                 })
                 .collect();
             let point = wish.point.map(|p| (p.at.x, p.at.y, p.place.across, p.place.down));
-            json!({ "boxes": boxes, "weight": wish.weight(), "point": point })
+            let width = request.width_share(index);
+            json!({ "boxes": boxes, "weight": wish.weight(), "point": point, "width": width })
         })
         .collect();
     let steps_secs: Vec<f64> =

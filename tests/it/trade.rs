@@ -8,7 +8,7 @@ use lookroom::{
         Allowed, AxisLimits, InsideCrop, Orientation, OutputFromSource, QuarterTurn, Raster,
         Rounding, Shape, SourcePoint, Window, largest_window, snap_size,
     },
-    lens::{FieldOfView, RectilinearLens, Shake, Span},
+    lens::{FieldOfView, GroundSpeed, RectilinearLens, Shake, Span},
     sharpness::{enlargement, kept_detail},
     tasks::{CropQuestion, ShakeAnswer, crop_answer},
     timecode::{FrameIndex, FrameRate, Timecode},
@@ -405,4 +405,18 @@ fn t8_tilted() {
     let same_the_other_way = CropQuestion { level_degrees: -6.0, ..question };
     let other = crop_answer(&same_the_other_way, &Limits::default()).unwrap();
     close(other.largest_px[0], answer.largest_px[0], 1e-9);
+}
+
+/// T4 as corrected: 5 m/s over ground seen 30 degrees down, from 0.3 m and from 1.2 m: 238.7 and 59.7 degrees a second along
+/// the travel, 477.5 and 119.4 abeam, and exactly four times either way.
+#[test]
+fn t4_low_and_close_against_high() {
+    let seen = |height: f64| GroundSpeed::of(5.0, height, 30.0_f64.to_radians()).unwrap();
+    let (low, high) = (seen(0.3), seen(1.2));
+    close(low.along.to_degrees(), 238.7, 0.05);
+    close(high.along.to_degrees(), 59.7, 0.05);
+    close(low.abeam.to_degrees(), 477.5, 0.05);
+    close(high.abeam.to_degrees(), 119.4, 0.05);
+    close(low.along / high.along, 4.0, 1e-12);
+    close(low.abeam / high.abeam, 4.0, 1e-12);
 }
