@@ -249,22 +249,21 @@ pub(super) fn decide(request: &Request) -> Result<Decision, PanError> {
 }
 
 /// The best still window, or why there is none.
-pub(super) fn still(
-    request: &Request,
-    sides: &[Side],
-) -> Result<Result<Planned, Reason>, PanError> {
-    let windows = if request.is_upright_and_fixed() {
-        still_window(request, sides).map(|window| vec![window; request.frame_count()])
+pub(super) fn still(request: &Request, sides: &[Side]) -> Result<Planned, Reason> {
+    let held = if request.is_upright_and_fixed() {
+        still_window(request, sides).map(|window| (vec![window; request.frame_count()], None))
     } else {
-        still::held(request, sides)?
+        still::held(request, sides)
     };
-    Ok(windows
-        .map(|windows| Planned::new(request, Way::Hold, windows, Reason::HoldIsEnough, sides)))
+    held.map(|(windows, may_cost_more)| {
+        let planned = Planned::new(request, Way::Hold, windows, Reason::HoldIsEnough, sides);
+        Planned { may_cost_more, ..planned }
+    })
 }
 
 /// The ways, simplest first, for a request that can be had as far as its sizes and pins go.
 pub(super) fn ladder(request: &Request, sides: &[Side]) -> Result<Decision, PanError> {
-    let held = still(request, sides)?;
+    let held = still(request, sides);
     if let Ok(held) = &held
         && held.assessment.verdict == Verdict::Fits
     {

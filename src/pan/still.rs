@@ -6,7 +6,7 @@
 //! would save nothing.
 
 use super::{
-    PanError, Reason, Request, Side,
+    Reason, Request, Side,
     frame_rows::{StageWindow, WishCosts},
     hold::{per_run, width_cost},
     program::{self, Program},
@@ -19,31 +19,23 @@ const X: usize = 0;
 const Y: usize = 1;
 const WIDTH: usize = 2;
 
+/// Windows that hold, a frame each, and what they may cost more than the best.
+type Held = (Vec<Window>, Option<f64>);
+
 /// A range of less than this is one value.
 const NO_ROOM_PX: f64 = 1e-6;
 
-/// The windows of the best still one, a frame each; else why there is none.
-///
-/// # Errors
-/// [`PanError::Unsolved`] if the solver fails, which is a fault of ours.
-pub(super) fn held(
-    request: &Request,
-    sides: &[Side],
-) -> Result<Result<Vec<Window>, Reason>, PanError> {
+/// The windows of the best still one, a frame each, and what it may cost more than the best, in reference widths, where
+/// the solver came no nearer; else why there is none.
+pub(super) fn held(request: &Request, sides: &[Side]) -> Result<Held, Reason> {
     if !request.pins.is_empty() {
-        return Ok(held_by_pins(request, sides));
+        return held_by_pins(request, sides).map(|windows| (windows, None));
     }
     let area = Area::still(request, sides);
-    let Some(program) = assemble(request, sides, &area) else {
-        return Ok(Err(Reason::NoStillPlace));
-    };
+    let program = assemble(request, sides, &area).ok_or(Reason::NoStillPlace)?;
     let solution = program::solve(&program);
     if solution.broken_px > program::KEPT_PX {
-        return Ok(Err(Reason::NoStillPlace));
-    }
-    if !solution.is_optimal {
-        let status = format!("a gap of {:.2e} px is left", solution.gap_px);
-        return Err(PanError::Unsolved { status, iterations: solution.steps });
+        return Err(Reason::NoStillPlace);
     }
     let width = solution.values[WIDTH].clamp(request.least_width, area.greatest_width(request));
     let size = (width, request.shape.height_for(width));
@@ -53,7 +45,9 @@ pub(super) fn held(
     };
     let x = within(solution.values[X], size.0, (area.left, area.right));
     let y = within(solution.values[Y], size.1, (area.top, area.bottom));
-    Ok(ridden(request, sides, (x, y), size).ok_or(Reason::NoStillPlace))
+    let windows = ridden(request, sides, (x, y), size).ok_or(Reason::NoStillPlace)?;
+    let may_cost_more = (!solution.is_optimal).then(|| solution.gap_px / request.reference_width());
+    Ok((windows, may_cost_more))
 }
 
 /// The window about a place that it stands still at, moved by the ride at each frame; `None` if it is not inside
@@ -209,7 +203,7 @@ mod tests {
         {
             let level = Levelling::from_degrees(raster(), degrees).unwrap();
             let request = Request { roll: Roll::Fixed(level.radians()), ..request(left, top) };
-            let windows = held(&request, &[]).unwrap().unwrap();
+            let windows = held(&request, &[]).unwrap().0;
             let whole = Region::whole(raster());
             assert!(windows.iter().all(|window| *window == windows[0]));
             assert!(level.room(&whole, &windows[0]).least_px() > -1e-3);
@@ -237,7 +231,7 @@ mod tests {
         let ride: Vec<(f64, f64)> =
             (0..20_u32).map(|n| (f64::from(n % 5) * 10.0 - 20.0, f64::from(n % 3) * 8.0)).collect();
         let request = Request { ride: ride.clone(), ..request(1800.0, 1200.0) };
-        let windows = held(&request, &[]).unwrap().unwrap();
+        let windows = held(&request, &[]).unwrap().0;
         let base = |index: usize| {
             let window: &Window = &windows[index];
             (window.centre_x() - ride[index].0, window.centre_y() - ride[index].1, window.width())
@@ -255,6 +249,6 @@ mod tests {
     fn without_room_for_the_ride_nothing_stands_still() {
         let ride = (0..20_u32).map(|n| (f64::from(n % 2) * 100.0, 0.0)).collect();
         let tight = Request { ride, least_width: 3950.0, ..request(1800.0, 1200.0) };
-        assert_eq!(held(&tight, &[]).unwrap(), Err(Reason::NoStillPlace));
+        assert_eq!(held(&tight, &[]), Err(Reason::NoStillPlace));
     }
 }

@@ -76,6 +76,7 @@ fn write_entry(
                 writeln!(out, "    There is no path: {words}.")?;
                 write_remedies(&conflict.remedies, out)?;
             }
+            SegmentOutcome::NotComputed { words } => writeln!(out, "    {}", sentence(words))?,
         }
     }
     Ok(())

@@ -107,7 +107,7 @@ fn too_soft_words(entry: &Entry) -> Option<String> {
 const fn refused_words(segment: &Segment) -> Option<&String> {
     match &segment.outcome {
         SegmentOutcome::DoesNotFit(refused) => Some(&refused.words),
-        SegmentOutcome::NoPath { words, .. } => Some(words),
+        SegmentOutcome::NoPath { words, .. } | SegmentOutcome::NotComputed { words } => Some(words),
         SegmentOutcome::NotCopied(refused) => Some(&refused.words),
         SegmentOutcome::Planned(_) => None,
     }

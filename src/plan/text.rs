@@ -153,6 +153,7 @@ fn write_entry(
                     writeln!(out, "    remedy: {}", remedy.words)?;
                 }
             }
+            SegmentOutcome::NotComputed { words } => writeln!(out, "    not computed: {words}")?,
         }
     }
     Ok(())

@@ -258,6 +258,12 @@ pub struct Segment {
 }
 
 impl Segment {
+    /// Whether what becomes of it could not be computed.
+    #[must_use]
+    pub const fn is_uncomputed(&self) -> bool {
+        matches!(self.outcome, SegmentOutcome::NotComputed { .. })
+    }
+
     /// The range and number of a segment, without an outcome yet.
     #[must_use]
     pub const fn new(number: usize, range: UsedRange, outcome: SegmentOutcome) -> Self {
@@ -279,7 +285,8 @@ impl Segment {
             SegmentOutcome::Planned(planned) => Some(planned),
             SegmentOutcome::DoesNotFit(_)
             | SegmentOutcome::NotCopied(_)
-            | SegmentOutcome::NoPath { .. } => None,
+            | SegmentOutcome::NoPath { .. }
+            | SegmentOutcome::NotComputed { .. } => None,
         }
     }
 }
@@ -299,6 +306,11 @@ pub enum SegmentOutcome {
         /// The fewest limits that cannot be kept together, by how much, and what would part them.
         conflict: ConflictNote,
         /// The same in words.
+        words: String,
+    },
+    /// Whether there is a path could not be computed, which is a fault of the planner's; everything else is planned.
+    NotComputed {
+        /// What failed, and what to do.
         words: String,
     },
 }

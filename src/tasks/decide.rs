@@ -553,7 +553,7 @@ pub(super) fn window_at(segment: &Segment, frame: FrameIndex) -> Option<Window> 
         SegmentOutcome::NotCopied(refused) => {
             refused.attempt.get(place_after(segment.used.first(), frame)?).copied()
         }
-        SegmentOutcome::NoPath { .. } => None,
+        SegmentOutcome::NoPath { .. } | SegmentOutcome::NotComputed { .. } => None,
     }
 }
 
@@ -564,7 +564,9 @@ pub(super) fn rotation_at(segment: &Segment, frame: FrameIndex) -> f64 {
             (&planned.rotation_degrees, segment.with_handles.first())
         }
         SegmentOutcome::DoesNotFit(refused) => (&refused.rotation_degrees, segment.used.first()),
-        SegmentOutcome::NotCopied(_) | SegmentOutcome::NoPath { .. } => return 0.0,
+        SegmentOutcome::NotCopied(_)
+        | SegmentOutcome::NoPath { .. }
+        | SegmentOutcome::NotComputed { .. } => return 0.0,
     };
     place_after(first, frame).and_then(|place| degrees.get(place)).copied().unwrap_or(0.0)
 }

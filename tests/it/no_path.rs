@@ -198,3 +198,37 @@ fn the_side_of_a_keep_out_is_chosen_so_that_the_clause_is_kept() {
     assert!(left >= 1820.0 - 0.01 && width <= 800.0 + 0.1, "{left} {width}");
     assert!(top + 0.05 * height <= 150.01 && left + 0.95 * width >= 2239.99, "{top} {height}");
 }
+
+/// 576 px wide windows 700 px apart, five frames between: at one width in 5 s these are 23 px. No weight, no preferred width
+/// and no retime that is quick elsewhere changes that, and no other shape is lost by it.
+#[test]
+fn no_weight_hides_contradicting_pins_or_costs_the_other_shapes_their_paths() {
+    let pins =
+        |second: u32| format!("bow,vertical,50,100,0,576\nbow,vertical,{second},800,0,576\n");
+    let marks =
+        "clip,frame,left,top,width,height\nbow,0,300,300,100,300\nbow,199,900,300,100,300\n";
+    let head = format!("{HEAD}[[deliverable]]\nname = \"square\"\nraster = \"640x640\"\n");
+    for (limits, retime, second) in [
+        ("preferred_width = 0.01", "", 55),
+        ("weight_acceleration = 10000", "", 55),
+        ("weight_acceleration = 100", "", 52),
+        ("weight_place = 1000000\nweight_containment = 1000000", "", 55),
+        ("", "[{ from = 0, to = 100, speed = [0.01, 20], law = \"linear-in-source\" }]", 55),
+    ] {
+        let mut keys = "ranges = [{ from = 0, to = 200 }]\n".to_owned();
+        if !retime.is_empty() {
+            keys += &format!("retimes = {retime}\n");
+        }
+        let clip = clip_of("bow", ("1440x1080", 25), &keys);
+        let ride = Ride::new(&format!("{head}{clip}[clip.limits]\n{limits}\n"), marks);
+        let ride = ride.pinned(&pins(second));
+        let (text, status) = ride.plan();
+        assert_eq!(status, Some(0), "{limits}{retime}: {text}");
+        let entries = &ride.report()["clips"][0]["entries"];
+        let conflict = &entries[0]["segments"][0]["outcome"]["no-path"]["conflict"];
+        let named: Vec<_> =
+            conflict["limits"].as_array().unwrap().iter().map(|limit| &limit["limit"]).collect();
+        assert_eq!(named, ["pan-limit", "pin", "pin"], "{limits}{retime}: {text}");
+        assert!(entries[1]["segments"][0]["outcome"].get("planned").is_some(), "{text}");
+    }
+}
