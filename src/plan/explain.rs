@@ -97,7 +97,7 @@ fn write_planned(
     if let Some(words) = planned.copied.and_then(|copied| copied.words()) {
         say(&words)?;
     }
-    say(&verdict_words(planned))?;
+    say(&verdict_words(segment, planned))?;
     for visit in &planned.visits {
         say(&visit_words(visit))?;
     }
@@ -162,8 +162,8 @@ fn way_words(planned: &PlannedSegment, moves: usize) -> String {
     words.to_owned()
 }
 
-fn verdict_words(planned: &PlannedSegment) -> String {
-    let share = inside_share_words(planned);
+fn verdict_words(segment: &Segment, planned: &PlannedSegment) -> String {
+    let share = inside_share_words(segment, planned);
     match planned.verdict {
         Some(Verdict::Fits) if planned.short_frames.is_empty() => {
             "it fits: all of it is inside on every frame of the subject".to_owned()

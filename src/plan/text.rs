@@ -159,11 +159,21 @@ fn write_entry(
     Ok(())
 }
 
-/// On how many frames the subject is inside, if that is known.
-pub(super) fn inside_share_words(planned: &PlannedSegment) -> String {
-    planned.share_inside.map_or_else(
-        || "nothing is known of the subject here: mark it at a few frames, and the path is assessed".to_owned(),
-        |share| format!("inside on {:.1} % of the subject's frames{}", 100.0 * share, short_list(planned)),
+/// On how many frames the subject is inside, if that is known, and on how many it is known where these are not all.
+pub(super) fn inside_share_words(segment: &Segment, planned: &PlannedSegment) -> String {
+    let Some(share) = planned.share_inside else {
+        return "nothing is known of the subject here: mark it at a few frames, and the path is assessed".to_owned();
+    };
+    let (untracked, used) = (segment.untracked_used() as u64, segment.used.frame_count());
+    let known = if untracked == 0 {
+        String::new()
+    } else {
+        format!(", known on {} of {}", used - untracked, counted(used, "used frame"))
+    };
+    format!(
+        "inside on {:.1} % of the subject's frames{known}{}",
+        100.0 * share,
+        short_list(planned)
     )
 }
 
@@ -174,7 +184,7 @@ fn write_planned(
     out: &mut String,
 ) -> fmt::Result {
     writeln!(out, "    {}, {}: {}", planned.way, planned.verdict_words(), planned.why)?;
-    for told in std::iter::once(inside_share_words(planned))
+    for told in std::iter::once(inside_share_words(segment, planned))
         .chain(planned.clauses.iter().map(|note| format!("clause {}", note.words)))
         .chain(planned.starts.as_ref().map(starts_words))
         .chain(planned.visits.iter().map(visit_words))

@@ -64,6 +64,7 @@ pub fn plan_shoot(
     let mut prepared = prepare(&options.shoot, observer, cancel)?;
     options.overlays.check(prepared.clips.iter().map(|clip| clip.opened.facts.frame_count))?;
     let folder = options.out.clone().unwrap_or_else(|| prepared.shoot.outputs.clone());
+    prepared.check_outputs(&folder)?;
     let mut outputs = Outputs::open(&folder)?;
     let mut plan = decide_all(&prepared, observer, cancel)?;
     let remarks = pictures::write(
