@@ -15,7 +15,7 @@ pub(in crate::pan) fn solve(program: &Program) -> Solution {
 }
 
 /// The same, broken off after so many steps.
-pub(super) fn solve_within(program: &Program, most_steps: u32) -> Solution {
+pub(in crate::pan) fn solve_within(program: &Program, most_steps: u32) -> Solution {
     let solution = Method::of(program, program.rows.clone()).run_within(most_steps);
     if solution.broken_px <= KEPT_PX {
         return solution;

@@ -14,6 +14,8 @@ mod squares;
 mod state;
 mod terms;
 
+#[cfg(test)]
+pub(super) use feasible::solve_within;
 pub(super) use feasible::{are_limits_kept, solve};
 pub(super) use interior::{KEPT_PX, Solution};
 pub(super) use kept::Kept;
