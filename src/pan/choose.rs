@@ -4,7 +4,9 @@ use super::{
     Assessment, FrameWish, HardLimit, Moves, Objective, PanError, Peak, Pin, Refusal, Request,
     RequiredBox, ShortFrame, Side, Verdict, Visit, clause, conflict,
     follow::{Followed, followed},
-    hold, leave, moves, moves_objective, peak_speed, refuse,
+    hold, leave,
+    moves::{self, NoPlan},
+    moves_objective, peak_speed, refuse,
     sides::{self, Area},
     still,
 };
@@ -117,6 +119,8 @@ pub struct Planned {
     /// What they may cost more than the best path, in reference widths, where the solver came no nearer; `None` if
     /// they are the best of their way.
     pub may_cost_more: Option<f64>,
+    /// Whether another way was taken after the search for eased moves was broken off, so that there may be some that do.
+    pub moves_broken_off: bool,
     /// On which side of each keep-out they stay.
     pub sides: Vec<Side>,
     /// When the subject is inside, where it is let go; otherwise empty.
@@ -145,6 +149,7 @@ impl Planned {
             windows,
             moves: None,
             may_cost_more: None,
+            moves_broken_off: false,
             sides: sides.to_vec(),
             visits: Vec::new(),
             let_go: Vec::new(),
@@ -279,7 +284,12 @@ pub(super) fn ladder(request: &Request, sides: &[Side]) -> Result<Decision, PanE
         Ok(held) => short_reason(held),
         Err(reason) => *reason,
     };
-    let moved = Planned::of_moves(request, moves(request, sides), reason, sides);
+    let sought = moves::sought(request, sides);
+    let is_broken_off = match &sought {
+        Ok(plan) => plan.may_cost_more.is_some(),
+        Err(why) => *why == NoPlan::BrokenOff,
+    };
+    let moved = Planned::of_moves(request, sought.ok(), reason, sides);
     if let Some(moved) = &moved
         && moved.assessment.verdict == Verdict::Fits
     {
@@ -290,7 +300,13 @@ pub(super) fn ladder(request: &Request, sides: &[Side]) -> Result<Decision, PanE
         let planned = Planned::new(request, Way::Follow, windows, reason, sides);
         Planned { may_cost_more, ..planned }
     });
-    better_of(request, [held.ok(), moved, followed], sides)
+    let decision = better_of(request, [held.ok(), moved, followed], sides)?;
+    Ok(match decision {
+        Decision::Planned(planned) if planned.way != Way::Moves => {
+            Decision::Planned(Planned { moves_broken_off: is_broken_off, ..planned })
+        }
+        decision => decision,
+    })
 }
 
 /// Of the ways, simplest first: the first that fits, else the first that is tight; else the last of them is how

@@ -363,6 +363,9 @@ pub struct PlannedSegment {
     /// What it may cost more than the best path, in window widths, where the solver came no nearer.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub may_cost_more: Option<f64>,
+    /// Whether this way was taken after the search for eased moves was broken off, so that there may be some that do.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub moves_broken_off: bool,
     /// The last frame before and the first frame after each eased move, on which the window stands; none but for a path
     /// that was planned in moves.
     #[serde(skip_serializing_if = "Vec::is_empty")]

@@ -203,6 +203,7 @@ impl Case<'_> {
         let moves = planned.moves.iter().flat_map(Moves::moves);
         PlannedSegment {
             moves: moves.map(|one| [frame(one.first), frame(one.last)]).collect(),
+            moves_broken_off: planned.moves_broken_off,
             ..self.segment(request, range, path)
         }
     }
@@ -245,6 +246,7 @@ impl Case<'_> {
             asked: path.asked,
             objective: path.objective,
             may_cost_more: path.may_cost_more,
+            moves_broken_off: false,
             moves: Vec::new(),
             telling: telling(request, used, path.windows),
             keys: reduced.keys.iter().map(|key| range.with_handles.frame_at(*key)).collect(),

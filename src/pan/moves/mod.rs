@@ -34,6 +34,7 @@ use framing::Framing;
 use judge::Judge;
 pub(super) use member::{Part, Scene};
 use polish::Freedom;
+pub(super) use search::NoPlan;
 use serde::Serialize;
 
 /// The limits and the cost of eased moves; each is one of the user's limits.
@@ -95,10 +96,17 @@ pub struct Move {
 /// keep-out). `None` if none keeps the hard limits, or none that does was found before the search was broken off.
 #[must_use]
 pub fn moves(request: &Request, sides: &[Side]) -> Option<Moves> {
+    sought(request, sides).ok()
+}
+
+/// The same, or why there is none.
+pub(super) fn sought(request: &Request, sides: &[Side]) -> Result<Moves, NoPlan> {
     let request = &with_weights_of_moves(request);
-    let plan = stretches::cheapest(&[Scene::of(request, sides)], candidates::alone)?.pop()?;
-    let cost = Judge::of(request, sides).cost_if_sound(&plan)?;
-    Some(polish::polished(Scene::of(request, sides), (plan, cost), Freedom::All))
+    let scene = Scene::of(request, sides);
+    let plan = stretches::cheapest(&[scene], candidates::alone)?.pop();
+    let plan = plan.ok_or(NoPlan::NoneKeepsLimits)?;
+    let cost = Judge::of(request, sides).cost_if_sound(&plan).ok_or(NoPlan::NoneKeepsLimits)?;
+    Ok(polish::polished(scene, (plan, cost), Freedom::All))
 }
 
 /// Paths for several shapes of one clip that look alike: as high as each other and with the subject equally far down
@@ -112,7 +120,10 @@ pub(super) fn moves_together(scenes: &[Scene<'_>]) -> Option<Vec<(Request, Optio
     let weighed: Vec<Request> = alike.iter().map(with_weights_of_moves).collect();
     let scenes: Vec<Scene<'_>> =
         weighed.iter().zip(scenes).map(|(request, scene)| Scene { request, ..*scene }).collect();
-    let plans = stretches::cheapest(&scenes, together::together)?;
+    if scenes.is_empty() {
+        return None;
+    }
+    let plans = stretches::cheapest(&scenes, together::together).ok()?;
     let finish = |(scene, plan): (&Scene<'_>, Moves)| {
         let cost = Judge::of(scene.request, scene.sides).cost_if_sound(&plan)?;
         Some(polish::polished(*scene, (plan, cost), Freedom::Across).without_rests())
