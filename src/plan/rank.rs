@@ -50,6 +50,9 @@ impl Standing {
         if let Some(cut) = entry.segments.iter().find_map(|segment| segment.cut.as_ref()) {
             return (Self::LookAtIt, format!("a planned cut before frame {}", cut.frame));
         }
+        if let Some(alone) = entry.segments.iter().find_map(|segment| segment.kept_alone.as_ref()) {
+            return (Self::LookAtIt, alone.words());
+        }
         if let Some(smear) = planned()
             .filter_map(|planned| planned.smear.as_ref())
             .find(|smear| smear.is_to_be_looked_at())

@@ -139,6 +139,9 @@ fn write_entry(
         if let Some(cut) = &segment.cut {
             writeln!(out, "    {}", cut.words())?;
         }
+        if let Some(kept_alone) = &segment.kept_alone {
+            writeln!(out, "    {}", kept_alone.words())?;
+        }
         match &segment.outcome {
             SegmentOutcome::Planned(planned) => {
                 write_planned((clip, entry), segment, planned, out)?

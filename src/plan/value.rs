@@ -1,6 +1,6 @@
 use super::{
-    Asked, ClauseNote, ConflictNote, CopiedFrom, CopiedPath, LeadNote, NotCopied, OneLook,
-    PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote, TurnAt, VisitAt,
+    Asked, ClauseNote, ConflictNote, CopiedFrom, CopiedPath, KeptAlone, LeadNote, NotCopied,
+    OneLook, PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote, TurnAt, VisitAt,
 };
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
@@ -253,6 +253,9 @@ pub struct Segment {
     /// The planned cut that it begins with, where it is the second part of a used range.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub cut: Option<PlannedCut>,
+    /// The one subject that is kept, where there is no room for all from the start.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kept_alone: Option<KeptAlone>,
     /// What was decided.
     pub outcome: SegmentOutcome,
 }
@@ -267,7 +270,8 @@ impl Segment {
     /// The range and number of a segment, without an outcome yet.
     #[must_use]
     pub const fn new(number: usize, range: UsedRange, outcome: SegmentOutcome) -> Self {
-        Self { number, used: range.used, with_handles: range.with_handles, cut: None, outcome }
+        let UsedRange { used, with_handles } = range;
+        Self { number, used, with_handles, cut: None, kept_alone: None, outcome }
     }
 
     /// On how many used frames of a planned path the subject is not tracked.
