@@ -5,7 +5,7 @@ use super::{
     choose::decide,
     clause::{as_required, no_place},
     follow::{follow, is_possible},
-    refuse::verdict_of,
+    refuse::{verdict_of, without_pins},
     sides::{self, Area},
 };
 use crate::geometry::{SourcePoint, Window};
@@ -223,6 +223,9 @@ pub fn conflict_facts(
     // The last pin of several is the one that is missed.
     for limit in conflict.iter().rev() {
         remedies.extend(without(request, *limit)?);
+    }
+    if remedies.is_empty() && conflict.iter().any(|limit| pin_of(request, *limit).is_some()) {
+        remedies.extend(without_pins(request)?);
     }
     let pin = conflict.iter().rev().find_map(|limit| pin_of(request, *limit));
     let missing = match (pin, softer) {

@@ -12,14 +12,15 @@ use crate::{
     geometry::Window,
     keyframe::{Reduced, keys_of_moves, reduce},
     pan::{
-        self, Assessment, Cause, Ease, Moves, Objective, Outcome, Pace, PanError, Peak, Planned,
-        Refusal, Remedy, Request, Roll, ShortFrame, Side, StillStarts, Verdict, Visit, Way,
-        missing_px,
+        self, Assessment, Cause, Ease, HardLimit, Moves, Objective, Outcome, Pace, PanError, Peak,
+        Planned, Refusal, Remedy, Request, Roll, ShortFrame, Side, StillStarts, Verdict, Visit,
+        Way, missing_px,
     },
     plan::{
         Asked, CostWeights, EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote,
         Segment, SegmentOutcome, ShortAt, TellingFrames, TurnAt, VisitAt, clause_refusal_words,
-        clause_remedy_words, recording_of, refusal_words, remedy_words, why_words,
+        clause_remedy_words, pin_refusal_words, pin_remedy_words, recording_of, refusal_words,
+        remedy_words, why_words,
     },
     sharpness::Softness,
     shoot::ResolvedClip,
@@ -279,17 +280,19 @@ impl Case<'_> {
         let limit = self.enlargement_limit();
         let lens = self.prepared.resolved.lens.as_ref();
         let asked = self.asked(used);
+        let pinned = |index| self.conflicting(request, range, HardLimit::Pin { index });
         let cause_words = match (&refusal.cause, &blamed) {
             (Cause::Clause { clause, failing }, _) => {
                 let bound = (self.deliverable, &limit);
                 asked.get(*clause).map(|asked| clause_refusal_words(asked, failing, bound, used))
             }
             (_, Some(blamed)) => Some(blamed.cause_words()),
-            (_, None) => None,
+            (cause, None) => pin_refusal_words(cause, (used, &limit), pinned),
         };
         let is_theirs = |remedy: &Remedy| blamed.is_none() || !Blamed::misleads(remedy);
         let own = refusal.remedies.into_iter().filter(is_theirs).map(|remedy| RemedyNote {
             words: clause_remedy_words(&remedy, &asked)
+                .or_else(|| pin_remedy_words(&remedy, pinned))
                 .unwrap_or_else(|| remedy_words(&remedy, self.deliverable, &limit, used, lens)),
             remedy: Some(remedy),
         });
@@ -395,7 +398,9 @@ impl Blamed {
             | Remedy::FasterPan { .. }
             | Remedy::ShorterClause { .. }
             | Remedy::DropClause { .. }
-            | Remedy::DropPin { .. } => false,
+            | Remedy::DropPin { .. }
+            | Remedy::MovePin { .. }
+            | Remedy::DropAllPins { .. } => false,
         }
     }
 }
