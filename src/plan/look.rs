@@ -339,6 +339,9 @@ fn apart_words(apart: &Apart, used: FrameRange) -> String {
             used.frame_at(worst.index)
         ),
         Apart::NoPath => "no path that moves with the others keeps its hard limits".to_owned(),
+        Apart::BrokenOff => {
+            "the search for moves with the others was broken off before it found any".to_owned()
+        }
         Apart::NobodyElse => "no other shape is left to share a look with".to_owned(),
     }
 }

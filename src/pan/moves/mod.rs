@@ -113,23 +113,22 @@ pub(super) fn sought(request: &Request, sides: &[Side]) -> Result<Moves, NoPlan>
 /// where that can be had, and with every move from the same frame to the same frame. A shape that stands where
 /// others move has no move there.
 ///
-/// The requests that come back are those that the paths were planned by: with other preferred widths and places. `None`
-/// if no such paths keep the hard limits; a shape's path is `None` if it breaks one by itself.
-pub(super) fn moves_together(scenes: &[Scene<'_>]) -> Option<Vec<(Request, Option<Moves>)>> {
+/// The requests that come back are those that the paths were planned by: with other preferred widths and places. A
+/// shape's path is `None` if it breaks a hard limit by itself. There is at least one scene.
+pub(super) fn moves_together(
+    scenes: &[Scene<'_>],
+) -> Result<Vec<(Request, Option<Moves>)>, NoPlan> {
     let alike = together::alike(scenes);
     let weighed: Vec<Request> = alike.iter().map(with_weights_of_moves).collect();
     let scenes: Vec<Scene<'_>> =
         weighed.iter().zip(scenes).map(|(request, scene)| Scene { request, ..*scene }).collect();
-    if scenes.is_empty() {
-        return None;
-    }
-    let plans = stretches::cheapest(&scenes, together::together).ok()?;
+    let plans = stretches::cheapest(&scenes, together::together)?;
     let finish = |(scene, plan): (&Scene<'_>, Moves)| {
         let cost = Judge::of(scene.request, scene.sides).cost_if_sound(&plan)?;
         Some(polish::polished(*scene, (plan, cost), Freedom::Across).without_rests())
     };
     let finished: Vec<Option<Moves>> = scenes.iter().zip(plans).map(finish).collect();
-    Some(alike.into_iter().zip(finished).collect())
+    Ok(alike.into_iter().zip(finished).collect())
 }
 
 /// What a path of moves costs: the objective of its windows, one a frame, with what its moves cost and with the
