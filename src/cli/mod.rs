@@ -27,7 +27,7 @@ mend that. It writes tables an editor can use, and pictures a client can look at
 changed.";
 
 const AFTER_HELP: &str = "\
-Exit status: 0 done (a shape that is refused is an answer), 1 could not be done or not for every file, 2 wrong command line, 3 no \
+Exit status: 0 done (a shape that is refused is an answer), 1 could not be done or not for every file or shape, 2 wrong command line, 3 no \
 shape passes at all.
 
 Planning figures only. Local law, the venue's rules and the person responsible for safety on location decide; \

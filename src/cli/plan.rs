@@ -61,6 +61,10 @@ pub(super) fn run(arguments: &PlanArguments, cancel: &CancelToken) -> Result<End
     }
     let done = done?;
     print(arguments, &done)?;
+    let entries = done.plan.clips.iter().flat_map(|clip| &clip.entries);
+    if entries.flat_map(|entry| &entry.segments).any(|segment| segment.is_uncomputed()) {
+        return Ok(Ending::NotAll);
+    }
     let passes = done.plan.ranking.iter().any(|ranked| ranked.standing != Standing::NotInThisShape);
     Ok(if passes { Ending::Done } else { Ending::NothingPasses })
 }

@@ -341,6 +341,9 @@ fn write_segments(handoff: &HandoffEntry<'_>, out: &mut impl Write) -> Result<()
                 writeln!(out, "path not taken, no rows: {}", refused.words)?
             }
             SegmentOutcome::NoPath { words, .. } => writeln!(out, "no path, no rows: {words}")?,
+            SegmentOutcome::NotComputed { words } => {
+                writeln!(out, "not computed, no rows: {words}")?;
+            }
         }
     }
     Ok(())

@@ -99,6 +99,14 @@ pub enum MediaError {
         /// The glob.
         path: PathBuf,
     },
+    /// The folder of the frames is not there.
+    #[error("there is no folder {}; {remedy}", folder.display())]
+    NoSuchFolder {
+        /// The folder.
+        folder: PathBuf,
+        /// What was probably meant, or what to do.
+        remedy: String,
+    },
     /// No file has a name of the pattern.
     #[error("no file in {} has a name like {pattern}, only {}", folder.display(), listed(others, *more_count))]
     NoMatch {

@@ -103,6 +103,9 @@ fn of_name(path: &Path) -> Result<Vec<Numbered>, MediaError> {
         if name_of_folder.contains(GLOB_CHARACTERS) {
             return Err(MediaError::GlobInFolder { path: path.to_owned() });
         }
+        let remedy = folder_meant_by(folder)
+            .unwrap_or_else(|| "correct its name, or copy the frames there".to_owned());
+        return Err(MediaError::NoSuchFolder { folder: folder.to_owned(), remedy });
     }
     if name.contains('%') {
         let pattern = Pattern::parse(&name)?;
@@ -116,7 +119,11 @@ fn of_name(path: &Path) -> Result<Vec<Numbered>, MediaError> {
             .map_err(|source| MediaError::BadGlob { name: name.clone(), source })?;
         return of_glob(folder, &name, &glob);
     }
-    Err(MediaError::NoSuchSequence { path: path.to_owned() })
+    let path = path.to_owned();
+    Err(match folder_meant_by(&path) {
+        Some(remedy) => MediaError::NoSuchFolder { folder: path, remedy },
+        None => MediaError::NoSuchSequence { path },
+    })
 }
 
 fn of_pattern(folder: &Path, name: &str, pattern: &Pattern) -> Result<Vec<Numbered>, MediaError> {
@@ -144,6 +151,27 @@ fn of_glob(folder: &Path, name: &str, glob: &glob::Pattern) -> Result<Vec<Number
         .filter(|path| !path.is_dir())
         .collect();
     if paths.is_empty() { Err(no_match(folder, name, &names)) } else { numbered_by_name(paths) }
+}
+
+/// The folder whose name is most like that of one that is not there, as a question.
+fn folder_meant_by(folder: &Path) -> Option<String> {
+    let name = file_name(folder);
+    let parent = match folder.parent() {
+        Some(parent) if parent != Path::new("") => parent,
+        _ => Path::new("."),
+    };
+    let mut beside: Vec<String> = names_in(parent)
+        .unwrap_or_default()
+        .iter()
+        .filter(|name| parent.join(name).is_dir())
+        .map(|name| name.to_string_lossy().into_owned())
+        .collect();
+    beside.sort();
+    // As for names in the shoot file: fewer than half of the letters differ.
+    let apart = |other: &String| strsim::osa_distance(&name.to_lowercase(), &other.to_lowercase());
+    let is_like = |other: &String| 2 * apart(other) < other.len().max(name.len());
+    let nearest = beside.into_iter().filter(is_like).min_by_key(apart);
+    nearest.map(|nearest| format!("did you mean `{nearest}`, which is beside it?"))
 }
 
 fn no_match(folder: &Path, pattern: &str, names: &[OsString]) -> MediaError {

@@ -4,7 +4,9 @@ use super::{
     Assessment, FrameWish, HardLimit, Moves, Objective, PanError, Peak, Pin, Refusal, Request,
     RequiredBox, ShortFrame, Side, Verdict, Visit, clause, conflict,
     follow::{Followed, followed},
-    hold, leave, moves, moves_objective, peak_speed, refuse,
+    hold, leave,
+    moves::{self, NoPlan},
+    moves_objective, peak_speed, refuse,
     sides::{self, Area},
     still,
 };
@@ -117,6 +119,8 @@ pub struct Planned {
     /// What they may cost more than the best path, in reference widths, where the solver came no nearer; `None` if
     /// they are the best of their way.
     pub may_cost_more: Option<f64>,
+    /// Whether another way was taken after the search for eased moves was broken off, so that there may be some that do.
+    pub moves_broken_off: bool,
     /// On which side of each keep-out they stay.
     pub sides: Vec<Side>,
     /// When the subject is inside, where it is let go; otherwise empty.
@@ -145,6 +149,7 @@ impl Planned {
             windows,
             moves: None,
             may_cost_more: None,
+            moves_broken_off: false,
             sides: sides.to_vec(),
             visits: Vec::new(),
             let_go: Vec::new(),
@@ -266,22 +271,21 @@ fn pin_off_widths(pin: &Pin, (least, most): (f64, f64)) -> Option<Vec<HardLimit>
 }
 
 /// The best still window, or why there is none.
-pub(super) fn still(
-    request: &Request,
-    sides: &[Side],
-) -> Result<Result<Planned, Reason>, PanError> {
-    let windows = if request.is_upright_and_fixed() {
-        still_window(request, sides).map(|window| vec![window; request.frame_count()])
+pub(super) fn still(request: &Request, sides: &[Side]) -> Result<Planned, Reason> {
+    let held = if request.is_upright_and_fixed() {
+        still_window(request, sides).map(|window| (vec![window; request.frame_count()], None))
     } else {
-        still::held(request, sides)?
+        still::held(request, sides)
     };
-    Ok(windows
-        .map(|windows| Planned::new(request, Way::Hold, windows, Reason::HoldIsEnough, sides)))
+    held.map(|(windows, may_cost_more)| {
+        let planned = Planned::new(request, Way::Hold, windows, Reason::HoldIsEnough, sides);
+        Planned { may_cost_more, ..planned }
+    })
 }
 
 /// The ways, simplest first, for a request that can be had as far as its sizes and pins go.
 pub(super) fn ladder(request: &Request, sides: &[Side]) -> Result<Decision, PanError> {
-    let held = still(request, sides)?;
+    let held = still(request, sides);
     if let Ok(held) = &held
         && held.assessment.verdict == Verdict::Fits
     {
@@ -297,7 +301,12 @@ pub(super) fn ladder(request: &Request, sides: &[Side]) -> Result<Decision, PanE
         Ok(held) => short_reason(held),
         Err(reason) => *reason,
     };
-    let moved = Planned::of_moves(request, moves(request, sides), reason, sides);
+    let sought = moves::sought(request, sides);
+    let is_broken_off = match &sought {
+        Ok(plan) => plan.may_cost_more.is_some(),
+        Err(why) => *why == NoPlan::BrokenOff,
+    };
+    let moved = Planned::of_moves(request, sought.ok(), reason, sides);
     if let Some(moved) = &moved
         && moved.assessment.verdict == Verdict::Fits
     {
@@ -308,7 +317,13 @@ pub(super) fn ladder(request: &Request, sides: &[Side]) -> Result<Decision, PanE
         let planned = Planned::new(request, Way::Follow, windows, reason, sides);
         Planned { may_cost_more, ..planned }
     });
-    better_of(request, [held.ok(), moved, followed], sides)
+    let decision = better_of(request, [held.ok(), moved, followed], sides)?;
+    Ok(match decision {
+        Decision::Planned(planned) if planned.way != Way::Moves => {
+            Decision::Planned(Planned { moves_broken_off: is_broken_off, ..planned })
+        }
+        decision => decision,
+    })
 }
 
 /// Of the ways, simplest first: the first that fits, else the first that is tight; else the last of them is how

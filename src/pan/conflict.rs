@@ -4,8 +4,8 @@ use super::{
     Axis, FrameWish, PanError, Pin, Place, PlacedPoint, Remedy, Request, Side,
     choose::decide,
     clause::{as_required, no_place},
-    follow::follow,
-    refuse::{verdict_of, wider_window},
+    follow::{follow, is_possible},
+    refuse::{verdict_of, wider_window, without_pins},
     sides::{self, Area},
 };
 use crate::geometry::{SourcePoint, Window};
@@ -134,7 +134,7 @@ pub(super) fn smallest_conflict(
 ) -> Result<Vec<HardLimit>, PanError> {
     fewest(&all(request), |limits| {
         let (only, sides) = only(request, sides, limits);
-        Ok(pins_are_kept(&only, &sides) && follow(&only, &sides)?.is_some())
+        Ok(pins_are_kept(&only, &sides) && is_possible(&only, &sides)?)
     })
 }
 
@@ -156,7 +156,7 @@ fn pins_are_kept(request: &Request, sides: &[Side]) -> bool {
 /// of what is left again and again; then every smaller set is tried, in the order of size.
 fn fewest(
     all: &[HardLimit],
-    is_possible: impl Fn(&[HardLimit]) -> Result<bool, PanError>,
+    are_kept: impl Fn(&[HardLimit]) -> Result<bool, PanError>,
 ) -> Result<Vec<HardLimit>, PanError> {
     /// Solving so many programs takes no longer than a person waits.
     const MOST_TRIED: usize = 400;
@@ -167,7 +167,7 @@ fn fewest(
         while start < needed.len() {
             let end = (start + chunk).min(needed.len());
             let without = [&needed[..start], &needed[end..]].concat();
-            if without.len() < needed.len() && !is_possible(&without)? {
+            if without.len() < needed.len() && !are_kept(&without)? {
                 needed = without;
             } else {
                 start = end;
@@ -187,7 +187,7 @@ fn fewest(
                 return Ok(needed);
             }
             let set: Vec<HardLimit> = places.iter().map(|place| all[*place]).collect();
-            if !is_possible(&set)? {
+            if !are_kept(&set)? {
                 return Ok(set);
             }
             if !next_set(&mut places, all.len()) {
@@ -230,6 +230,9 @@ pub fn conflict_facts(
     // The last pin of several is the one that is missed.
     for limit in conflict.iter().rev() {
         remedies.extend(without(request, *limit)?);
+    }
+    if remedies.is_empty() && conflict.iter().any(|limit| pin_of(request, *limit).is_some()) {
+        remedies.extend(without_pins(request)?);
     }
     let pin = conflict.iter().rev().find_map(|limit| pin_of(request, *limit));
     let missing = match (pin, softer) {
@@ -334,7 +337,7 @@ fn faster(
     let (mut enough, mut too_much) = (0.0, limit_secs);
     for _ in 0..HALVINGS {
         let middle = f64::midpoint(enough, too_much);
-        if follow(&with(&bare, middle), &sides)?.is_some() {
+        if is_possible(&with(&bare, middle), &sides)? {
             enough = middle;
         } else {
             too_much = middle;
@@ -353,21 +356,21 @@ fn faster(
 fn softer(request: &Request, conflict: &[HardLimit]) -> Result<Option<Remedy>, PanError> {
     const HALVINGS: u32 = 24;
     let (bare, _) = only(request, &[], conflict);
-    let is_possible = |least_width: f64| -> Result<bool, PanError> {
+    let is_enough = |least_width: f64| -> Result<bool, PanError> {
         let softer = Request { least_width, ..bare.clone() };
         let Some(sides) = sides::best(&softer)? else { return Ok(false) };
         Ok(pins_are_kept(&softer, &sides)
             && softer.pins.iter().all(|pin| pin.window.width() >= least_width - 1e-6)
-            && follow(&softer, &sides)?.is_some())
+            && is_possible(&softer, &sides)?)
     };
     let (mut enough, mut too_much) = (0.0, request.least_width);
     for _ in 0..HALVINGS {
         let middle = f64::midpoint(enough, too_much);
-        if is_possible(middle)? { enough = middle } else { too_much = middle }
+        if is_enough(middle)? { enough = middle } else { too_much = middle }
     }
     // What is printed is what was tried: a tenth that the halving came to, or else the next below.
     let nearest = (enough * 10.0).round() / 10.0;
-    let is_one = nearest <= enough || is_possible(nearest)?;
+    let is_one = nearest <= enough || is_enough(nearest)?;
     let width_px = if is_one { nearest } else { (enough * 10.0).floor() / 10.0 };
     if width_px < 1.0 {
         return Ok(None);

@@ -76,6 +76,6 @@ fn holds(request: &Request, frames: Range<usize>, verdict: Verdict) -> Result<bo
         return Ok(false);
     }
     let Some(sides) = sides::best(&part)? else { return Ok(false) };
-    let held = still(&part, &sides)?;
+    let held = still(&part, &sides);
     Ok(held.is_ok_and(|held| held.assessment.verdict <= verdict))
 }

@@ -53,7 +53,7 @@ pub(super) fn let_go(request: &Request, sides: &[Side]) -> Result<Option<Planned
             _ => None,
         },
         // It may stay where it is once it is in, and only come and go in haste.
-        (_, Some(_)) => still(&kept, sides)?.ok().and_then(|held| {
+        (_, Some(_)) => still(&kept, sides).ok().and_then(|held| {
             let fits = held.assessment.verdict <= Verdict::Tight;
             let leaves = first_at_edge.map(|index| Reason::LeavesThePicture { index });
             let too_fast = too_fast(held.windows[0].width());

@@ -4,7 +4,7 @@
 use super::{
     Planned, Reason, Request, ShortFrame, Side, Verdict, Way,
     clause::required_beside,
-    moves::{Part, Scene, moves_together},
+    moves::{NoPlan, Part, Scene, moves_together},
 };
 use crate::geometry::Window;
 use serde::Serialize;
@@ -32,6 +32,8 @@ pub enum Apart {
     },
     /// There is no path with the others that keeps its hard limits.
     NoPath,
+    /// The search for moves with the others was broken off before it found any.
+    BrokenOff,
     /// No other shape is left to look alike with.
     NobodyElse,
 }
@@ -190,8 +192,14 @@ fn attempt_as(shapes: &[(&(Request, Alone), Part)]) -> Vec<Result<Shared, Apart>
         .iter()
         .map(|((request, alone), part)| Scene { request, sides: &alone.sides, part: *part })
         .collect();
-    let plans = if scenes.is_empty() { None } else { moves_together(&scenes) };
-    let Some(plans) = plans else { return vec![Err(Apart::NoPath); shapes.len()] };
+    if scenes.is_empty() {
+        return Vec::new();
+    }
+    let plans = match moves_together(&scenes) {
+        Ok(plans) => plans,
+        Err(NoPlan::NoneKeepsLimits) => return vec![Err(Apart::NoPath); shapes.len()],
+        Err(NoPlan::BrokenOff) => return vec![Err(Apart::BrokenOff); shapes.len()],
+    };
     let judge =
         |((request, moves), ((_, alone), _)): ((Request, _), &(&(Request, Alone), Part))| {
             let planned = Planned::of_look(&request, moves, &alone.sides).ok_or(Apart::NoPath)?;

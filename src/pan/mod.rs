@@ -98,14 +98,9 @@ pub enum PanError {
         /// How many there may be.
         limit: usize,
     },
-    /// The solver gave up, which is a fault of ours.
-    #[error("the path program was not solved ({status}) after {iterations} steps")]
-    Unsolved {
-        /// What the solver said.
-        status: String,
-        /// How many steps it took.
-        iterations: u32,
-    },
+    /// The solver found no path that keeps the hard limits, and no proof that there is none: a fault of ours.
+    #[error("no path was found that keeps the hard limits, and no proof that there is none")]
+    Undecided,
     /// The solver's answer breaks a limit by more than rounding, which is a fault of ours.
     #[error("the solved path breaks a limit by {excess_px:.4} px at frame {index} of the run")]
     Unsound {

@@ -1,5 +1,7 @@
 //! Why a shape cannot be had, and what would mend it, in numbers.
 
+mod pins;
+
 use super::{
     Assessment, Axis, ClauseFailing, FrameWish, PanError, Planned, Reason, Request, ShortFrame,
     Side, Verdict,
@@ -9,6 +11,7 @@ use super::{
     sides::Area,
 };
 use crate::geometry::{AxisLimits, Region, Window};
+pub(super) use pins::without_pins;
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
@@ -54,8 +57,19 @@ pub enum Cause {
         /// The share above which nothing is followed.
         limit: f64,
     },
-    /// The windows pinned by hand leave the subject outside.
-    Pinned,
+    /// A window pinned by hand leaves the subject outside.
+    Pinned {
+        /// The run's frame of the pin: the one with the most outside, or else the nearest to where the most is.
+        index: usize,
+        /// The run's frame at which the most is outside: the pin's own, if anything is there.
+        short_index: usize,
+        /// What is outside there with its margins, left and right together, px.
+        across_px: f64,
+        /// The same above and below.
+        down_px: f64,
+        /// By how much the pinned window is too narrow for what is wished at its own frame, px; 0 if it is not.
+        narrow_px: f64,
+    },
     /// A client's condition cannot be kept.
     Clause {
         /// Which, from 0 in the order of the request.
@@ -148,6 +162,26 @@ pub enum Remedy {
         /// What the plan would be.
         verdict: Verdict,
     },
+    /// Put a window that is fixed by hand elsewhere; the plan was made so and is of this verdict.
+    MovePin {
+        /// The run's frame.
+        index: usize,
+        /// The left edge, px.
+        left_px: f64,
+        /// The top edge, px.
+        top_px: f64,
+        /// The width, px.
+        width_px: f64,
+        /// What the plan would be.
+        verdict: Verdict,
+    },
+    /// Leave out every window that is fixed by hand; the plan was made without them and is of this verdict.
+    DropAllPins {
+        /// How many there are.
+        count: usize,
+        /// What the plan would be.
+        verdict: Verdict,
+    },
     /// On the next take, have the subject at most this share of its size.
     SmallerSubject {
         /// The share.
@@ -234,8 +268,8 @@ pub(super) fn explain(request: &Request, attempt: Planned) -> Result<Refusal, Pa
             remedies.extend(faster_pan(request, &attempt.sides)?);
             remedies.extend(two_shots(request)?);
         }
-        Cause::TooSoft { .. } | Cause::TooSmeared { .. } | Cause::Pinned | Cause::Clause { .. } => {
-        }
+        Cause::Pinned { index, .. } => remedies.extend(pins::remedies(request, index)?),
+        Cause::TooSoft { .. } | Cause::TooSmeared { .. } | Cause::Clause { .. } => {}
     }
     let Planned { windows: attempt, sides, .. } = attempt;
     Ok(Refusal { cause, first, worst, share_inside, attempt, sides, remedies })
@@ -265,7 +299,7 @@ fn cause_of(request: &Request, attempt: &Planned) -> Cause {
     if let Reason::TooSmearedToFollow { px, share, limit, .. } = attempt.reason {
         return Cause::TooSmeared { smear_px: px, share, limit };
     }
-    if request.pins.is_empty() { Cause::TooFast } else { Cause::Pinned }
+    pins::cause(request, attempt).unwrap_or(Cause::TooFast)
 }
 
 fn standing_at(request: &Request, sides: &[Side], index: usize) -> Standing {

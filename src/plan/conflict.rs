@@ -3,8 +3,8 @@
 use super::{EnlargementLimit, RemedyNote, px, words::then_words};
 use crate::{
     geometry::{Region, Shape, Window},
-    pan::{Axis, HardLimit, Missing, Remedy},
-    timecode::FrameIndex,
+    pan::{Axis, Cause, HardLimit, Missing, Remedy},
+    timecode::{FrameIndex, FrameRange},
 };
 use serde::Serialize;
 
@@ -168,16 +168,66 @@ impl ConflictNote {
     }
 }
 
-/// What would let a path through that leaves out a pin; `None` if a remedy is another.
+/// That a pinned window leaves the subject outside, and by how much; `None` for another cause.
+#[must_use]
+pub fn pin_refusal_words(
+    cause: &Cause,
+    (used, limit): (FrameRange, &EnlargementLimit),
+    pinned: impl Fn(usize) -> Option<ConflictValue>,
+) -> Option<String> {
+    let Cause::Pinned { index, short_index, across_px, down_px, narrow_px } = cause else {
+        return None;
+    };
+    let pin = pinned(*index)?.words(limit);
+    let at = if index == short_index {
+        String::new()
+    } else {
+        format!(
+            " at frame {}, where the others and the hard pan limit let it come",
+            used.frame_at(*short_index)
+        )
+    };
+    let missing: Vec<String> = [(*across_px, "across"), (*down_px, "down")]
+        .into_iter()
+        .filter(|(missing, _)| *missing >= 0.05)
+        .map(|(missing, axis)| format!("{} px {axis}", px(missing)))
+        .collect();
+    let missing = match &missing[..] {
+        [] => String::new(),
+        some => format!(": {} missing{at}", some.join(" and ")),
+    };
+    let narrow = if *narrow_px >= 0.05 {
+        format!("; it is {} px too narrow for them", px(*narrow_px))
+    } else {
+        String::new()
+    };
+    Some(format!("{pin} leaves the subject or its margins outside{missing}{narrow}"))
+}
+
+/// What would let a path through that leaves out a pin or moves one; `None` if a remedy is another.
 #[must_use]
 pub fn pin_remedy_words(
     remedy: &Remedy,
     pinned: impl Fn(usize) -> Option<ConflictValue>,
 ) -> Option<String> {
-    let Remedy::DropPin { index, verdict } = remedy else { return None };
+    let (Remedy::DropPin { index, .. } | Remedy::MovePin { index, .. }) = remedy else {
+        return None;
+    };
     let Some(ConflictValue::Pin { frame, line, .. }) = pinned(*index) else { return None };
     let line = line.map_or(String::new(), |line| format!(" (line {line} of the pins file)"));
-    Some(format!("leave out the pin at frame {frame}{line}: {}", then_words(*verdict)))
+    Some(pin_words(remedy, &format!("the pin at frame {frame}{line}")))
+}
+
+/// What is to be done with a pin; nothing of other remedies.
+pub(super) fn pin_words(remedy: &Remedy, pin: &str) -> String {
+    match remedy {
+        Remedy::MovePin { left_px, top_px, width_px, verdict, .. } => {
+            let then = then_words(*verdict);
+            format!("move {pin} to {left_px},{top_px}, {width_px} px wide: {then}")
+        }
+        Remedy::DropPin { verdict, .. } => format!("leave out {pin}: {}", then_words(*verdict)),
+        _ => String::new(),
+    }
 }
 
 /// `a, b and c`.

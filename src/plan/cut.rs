@@ -41,6 +41,32 @@ pub struct PlannedCut {
     pub whip_frames: Option<usize>,
 }
 
+/// The one subject that a whole used range keeps, since there is no room for another beside it for as long as a window
+/// stands.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct KeptAlone {
+    /// The one that weighs most.
+    pub kept: String,
+    /// The others, which are not kept.
+    pub left_out: Vec<String>,
+    /// The first frame on which they have no room together.
+    pub frame: FrameIndex,
+}
+
+impl KeptAlone {
+    /// All of it in words.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let (others, are) =
+            (self.left_out.join(" and "), if self.left_out.len() > 1 { "are" } else { "is" });
+        format!(
+            "{} weighs most and is kept alone, {others} {are} not kept: from frame {} on the subjects with their margins are larger \
+             than the largest window",
+            self.kept, self.frame
+        )
+    }
+}
+
 impl PlannedCut {
     /// The larger of the two widths over the smaller.
     #[must_use]

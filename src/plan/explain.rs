@@ -64,6 +64,9 @@ fn write_entry(
         if let Some(cut) = &segment.cut {
             writeln!(out, "    {}", sentence(&cut.words()))?;
         }
+        if let Some(kept_alone) = &segment.kept_alone {
+            writeln!(out, "    {}", sentence(&kept_alone.words()))?;
+        }
         match &segment.outcome {
             SegmentOutcome::Planned(planned) => {
                 write_planned((clip, entry), segment, planned, out)?
@@ -76,6 +79,7 @@ fn write_entry(
                 writeln!(out, "    There is no path: {words}.")?;
                 write_remedies(&conflict.remedies, out)?;
             }
+            SegmentOutcome::NotComputed { words } => writeln!(out, "    {}", sentence(words))?,
         }
     }
     Ok(())
@@ -96,7 +100,7 @@ fn write_planned(
     if let Some(words) = planned.copied.and_then(|copied| copied.words()) {
         say(&words)?;
     }
-    say(&verdict_words(planned))?;
+    say(&verdict_words(segment, planned))?;
     for visit in &planned.visits {
         say(&visit_words(visit))?;
     }
@@ -156,8 +160,8 @@ fn way_words(planned: &PlannedSegment, moves: usize) -> String {
     words.to_owned()
 }
 
-fn verdict_words(planned: &PlannedSegment) -> String {
-    let share = inside_share_words(planned);
+fn verdict_words(segment: &Segment, planned: &PlannedSegment) -> String {
+    let share = inside_share_words(segment, planned);
     match planned.verdict {
         Some(Verdict::Fits) if planned.short_frames.is_empty() => {
             "it fits: all of it is inside on every frame of the subject".to_owned()

@@ -167,6 +167,8 @@ pub enum ApartOutcome {
     Refused,
     /// The range is cut in this shape.
     Cut,
+    /// Not all subjects are kept in this shape.
+    KeptAlone,
 }
 
 impl OneLook {
@@ -315,6 +317,7 @@ impl ApartBecause {
         match self {
             Self::Outcome(ApartOutcome::Refused) => "the shape cannot be had".to_owned(),
             Self::Outcome(ApartOutcome::Cut) => "it is cut inside the range".to_owned(),
+            Self::Outcome(ApartOutcome::KeptAlone) => "it keeps one subject alone".to_owned(),
             Self::Planner(apart) => apart_words(apart, used),
         }
     }
@@ -336,6 +339,9 @@ fn apart_words(apart: &Apart, used: FrameRange) -> String {
             used.frame_at(worst.index)
         ),
         Apart::NoPath => "no path that moves with the others keeps its hard limits".to_owned(),
+        Apart::BrokenOff => {
+            "the search for moves with the others was broken off before it found any".to_owned()
+        }
         Apart::NobodyElse => "no other shape is left to share a look with".to_owned(),
     }
 }

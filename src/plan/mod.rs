@@ -26,9 +26,11 @@ mod words;
 
 pub use asked::{Asked, AskedFrame, ClauseBox, CostWeights};
 pub use clause::{ClauseAsked, ClauseNote, clause_refusal_words, clause_remedy_words};
-pub use conflict::{ConflictLimit, ConflictNote, ConflictValue, pin_remedy_words};
+pub use conflict::{
+    ConflictLimit, ConflictNote, ConflictValue, pin_refusal_words, pin_remedy_words,
+};
 pub use copied::{CopiedFrom, CopiedPath, Hurdle, MovedBack, NotCopied};
-pub use cut::{CutReason, PlannedCut};
+pub use cut::{CutReason, KeptAlone, PlannedCut};
 pub use explain::explain_text;
 pub use held::{SteadyNote, level_words};
 pub use lead::{HeadingFrom, LeadAt, LeadNote, TravelAt};

@@ -50,6 +50,9 @@ impl Standing {
         if let Some(cut) = entry.segments.iter().find_map(|segment| segment.cut.as_ref()) {
             return (Self::LookAtIt, format!("a planned cut before frame {}", cut.frame));
         }
+        if let Some(alone) = entry.segments.iter().find_map(|segment| segment.kept_alone.as_ref()) {
+            return (Self::LookAtIt, alone.words());
+        }
         if let Some(smear) = planned()
             .filter_map(|planned| planned.smear.as_ref())
             .find(|smear| smear.is_to_be_looked_at())
@@ -107,7 +110,7 @@ fn too_soft_words(entry: &Entry) -> Option<String> {
 const fn refused_words(segment: &Segment) -> Option<&String> {
     match &segment.outcome {
         SegmentOutcome::DoesNotFit(refused) => Some(&refused.words),
-        SegmentOutcome::NoPath { words, .. } => Some(words),
+        SegmentOutcome::NoPath { words, .. } | SegmentOutcome::NotComputed { words } => Some(words),
         SegmentOutcome::NotCopied(refused) => Some(&refused.words),
         SegmentOutcome::Planned(_) => None,
     }

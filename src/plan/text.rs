@@ -139,6 +139,9 @@ fn write_entry(
         if let Some(cut) = &segment.cut {
             writeln!(out, "    {}", cut.words())?;
         }
+        if let Some(kept_alone) = &segment.kept_alone {
+            writeln!(out, "    {}", kept_alone.words())?;
+        }
         match &segment.outcome {
             SegmentOutcome::Planned(planned) => {
                 write_planned((clip, entry), segment, planned, out)?
@@ -153,16 +156,27 @@ fn write_entry(
                     writeln!(out, "    remedy: {}", remedy.words)?;
                 }
             }
+            SegmentOutcome::NotComputed { words } => writeln!(out, "    not computed: {words}")?,
         }
     }
     Ok(())
 }
 
-/// On how many frames the subject is inside, if that is known.
-pub(super) fn inside_share_words(planned: &PlannedSegment) -> String {
-    planned.share_inside.map_or_else(
-        || "nothing is known of the subject here: mark it at a few frames, and the path is assessed".to_owned(),
-        |share| format!("inside on {:.1} % of the subject's frames{}", 100.0 * share, short_list(planned)),
+/// On how many frames the subject is inside, if that is known, and on how many it is known where these are not all.
+pub(super) fn inside_share_words(segment: &Segment, planned: &PlannedSegment) -> String {
+    let Some(share) = planned.share_inside else {
+        return "nothing is known of the subject here: mark it at a few frames, and the path is assessed".to_owned();
+    };
+    let (untracked, used) = (segment.untracked_used() as u64, segment.used.frame_count());
+    let known = if untracked == 0 {
+        String::new()
+    } else {
+        format!(", known on {} of {}", used - untracked, counted(used, "used frame"))
+    };
+    format!(
+        "inside on {:.1} % of the subject's frames{known}{}",
+        100.0 * share,
+        short_list(planned)
     )
 }
 
@@ -173,7 +187,7 @@ fn write_planned(
     out: &mut String,
 ) -> fmt::Result {
     writeln!(out, "    {}, {}: {}", planned.way, planned.verdict_words(), planned.why)?;
-    for told in std::iter::once(inside_share_words(planned))
+    for told in std::iter::once(inside_share_words(segment, planned))
         .chain(planned.clauses.iter().map(|note| format!("clause {}", note.words)))
         .chain(planned.starts.as_ref().map(starts_words))
         .chain(planned.visits.iter().map(visit_words))
@@ -255,13 +269,29 @@ fn write_unproven(out: &mut String, planned: &PlannedSegment) -> fmt::Result {
     unproven_words(planned).map_or(Ok(()), |words| writeln!(out, "    {words}"))
 }
 
-/// The same as a sentence.
+/// The same as a sentence; also that the search for eased moves was broken off, where that is why there are none.
 pub(super) fn unproven_words(planned: &PlannedSegment) -> Option<String> {
-    let more = planned.may_cost_more?;
-    let other = if planned.way == Way::Moves { "any such moves" } else { "the best there is" };
-    Some(format!(
-        "the solver stopped at its best path: it keeps every limit, and may cost {more:.6} widths of travel more than {other}"
-    ))
+    broken_off_words(planned.way, (planned.may_cost_more, planned.moves_broken_off))
+}
+
+fn broken_off_words(
+    way: Way,
+    (may_cost_more, moves_broken_off): (Option<f64>, bool),
+) -> Option<String> {
+    let other = if way == Way::Moves { "any such moves" } else { "the best there is" };
+    let stopped = may_cost_more.map(|more| {
+        format!(
+            "the solver stopped at its best path: it keeps every limit, and may cost {more:.6} widths of travel more than {other}"
+        )
+    });
+    let sought = moves_broken_off.then(|| {
+        format!(
+            "the search for eased moves was broken off, since there are too many that might do, and {way} was taken: there may be \
+             moves that do as well; to find them, give moves a cost (weight_move, weight_moving) or use fewer frames"
+        )
+    });
+    let told: Vec<String> = stopped.into_iter().chain(sought).collect();
+    (!told.is_empty()).then(|| told.join("; "))
 }
 
 /// The stretches of frames without the subject, the longest list that anyone reads.
@@ -409,4 +439,22 @@ fn write_limits(plan: &Plan, out: &mut String) -> fmt::Result {
         }
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_search_that_was_broken_off_is_told_whether_or_not_the_path_is_the_best_of_its_way() {
+        let told = |way, more, is_off| broken_off_words(way, (more, is_off));
+        assert_eq!(told(Way::Follow, None, false), None);
+        let words = told(Way::Follow, None, true).unwrap();
+        assert!(words.starts_with("the search for eased moves was broken off"), "{words}");
+        assert!(words.contains("and follow was taken") && words.contains("weight_move"), "{words}");
+        let words = told(Way::Follow, Some(0.5), true).unwrap();
+        assert!(words.contains("may cost 0.500000 widths") && words.contains("broken off"));
+        let words = told(Way::Moves, Some(0.5), false).unwrap();
+        assert!(words.ends_with("more than any such moves"), "{words}");
+    }
 }

@@ -1,6 +1,6 @@
 use super::{
-    Asked, ClauseNote, ConflictNote, CopiedFrom, CopiedPath, LeadNote, NotCopied, OneLook,
-    PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote, TurnAt, VisitAt,
+    Asked, ClauseNote, ConflictNote, CopiedFrom, CopiedPath, KeptAlone, LeadNote, NotCopied,
+    OneLook, PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote, TurnAt, VisitAt,
 };
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
@@ -253,15 +253,25 @@ pub struct Segment {
     /// The planned cut that it begins with, where it is the second part of a used range.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub cut: Option<PlannedCut>,
+    /// The one subject that is kept, where there is no room for all from the start.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kept_alone: Option<KeptAlone>,
     /// What was decided.
     pub outcome: SegmentOutcome,
 }
 
 impl Segment {
+    /// Whether what becomes of it could not be computed.
+    #[must_use]
+    pub const fn is_uncomputed(&self) -> bool {
+        matches!(self.outcome, SegmentOutcome::NotComputed { .. })
+    }
+
     /// The range and number of a segment, without an outcome yet.
     #[must_use]
     pub const fn new(number: usize, range: UsedRange, outcome: SegmentOutcome) -> Self {
-        Self { number, used: range.used, with_handles: range.with_handles, cut: None, outcome }
+        let UsedRange { used, with_handles } = range;
+        Self { number, used, with_handles, cut: None, kept_alone: None, outcome }
     }
 
     /// On how many used frames of a planned path the subject is not tracked.
@@ -279,7 +289,8 @@ impl Segment {
             SegmentOutcome::Planned(planned) => Some(planned),
             SegmentOutcome::DoesNotFit(_)
             | SegmentOutcome::NotCopied(_)
-            | SegmentOutcome::NoPath { .. } => None,
+            | SegmentOutcome::NoPath { .. }
+            | SegmentOutcome::NotComputed { .. } => None,
         }
     }
 }
@@ -299,6 +310,11 @@ pub enum SegmentOutcome {
         /// The fewest limits that cannot be kept together, by how much, and what would part them.
         conflict: ConflictNote,
         /// The same in words.
+        words: String,
+    },
+    /// Whether there is a path could not be computed, which is a fault of the planner's; everything else is planned.
+    NotComputed {
+        /// What failed, and what to do.
         words: String,
     },
 }
@@ -351,6 +367,9 @@ pub struct PlannedSegment {
     /// What it may cost more than the best path, in window widths, where the solver came no nearer.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub may_cost_more: Option<f64>,
+    /// Whether this way was taken after the search for eased moves was broken off, so that there may be some that do.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub moves_broken_off: bool,
     /// The last frame before and the first frame after each eased move, on which the window stands; none but for a path
     /// that was planned in moves.
     #[serde(skip_serializing_if = "Vec::is_empty")]

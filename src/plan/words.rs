@@ -1,6 +1,6 @@
 //! What a plan's values are called when a person reads them.
 
-use super::VisitAt;
+use super::{VisitAt, conflict::pin_words};
 use crate::{
     delivery::{Deliverable, Limit},
     geometry::{Raster, Window},
@@ -270,7 +270,8 @@ pub fn refusal_words(cause: &Cause, deliverable: &Deliverable, limit: &Enlargeme
             100.0 * share,
             100.0 * limit
         ),
-        Cause::Pinned => "the pinned windows leave the subject outside".to_owned(),
+        // With the pin's own words, `pin_refusal_words`.
+        Cause::Pinned { .. } => "the pinned windows leave the subject outside".to_owned(),
         // What is asked is in its own words, `clause_refusal_words`.
         Cause::Clause { clause, .. } => format!("clause {} cannot be kept", clause + 1),
     }
@@ -329,8 +330,11 @@ pub fn remedy_words(
         Remedy::DropClause { clause, verdict } => {
             without_words(&format!("clause {}", clause + 1), *verdict)
         }
-        Remedy::DropPin { index, verdict } => {
-            without_words(&format!("the pin at frame {}", used.frame_at(*index)), *verdict)
+        Remedy::DropPin { index, .. } | Remedy::MovePin { index, .. } => {
+            pin_words(remedy, &format!("the pin at frame {}", used.frame_at(*index)))
+        }
+        Remedy::DropAllPins { count, verdict } => {
+            format!("leave out all {count} pins of this shape: {}", then_words(*verdict))
         }
         Remedy::SmallerSubject { factor } => format!(
             "next take: have the subject at most {:.0} % of this size, from further away or with a wider view",

@@ -92,6 +92,12 @@ pub enum FaultKind {
     )]
     NotAMoment { value: String },
 
+    /// A text that is no day of the calendar.
+    #[error(
+        "`{value}` is no date; write a day of the calendar as year-month-day, for example 2026-11-01"
+    )]
+    NotADate { value: String },
+
     /// A name that cannot be part of a file name everywhere.
     #[error(
         "`{name}` is not a name; write 1 to {longest} of the letters a to z, digits, `-`, `_` and `.`"
@@ -366,7 +372,8 @@ pub enum FaultKind {
     RangeAfterClip { end: FrameIndex, frame_count: u64 },
     /// Trimmed edges that leave nothing.
     #[error(
-        "trimming {across_px} px across and {down_px} px down leaves nothing of the {raster} frame of `{clip}`"
+        "trimming {across_px} px across and {down_px} px down leaves nothing of the {raster} frame of `{clip}`; trim opposite \
+         edges by less than its width and its height together"
     )]
     AllTrimmed { clip: String, across_px: f64, down_px: f64, raster: Raster },
     /// A mark beside the picture.

@@ -95,37 +95,12 @@ pub(super) fn listed<'n>(names: impl Iterator<Item = &'n str>) -> String {
 /// The name that was probably meant: the fewest letters differ, and fewer than half of them.
 pub(super) fn nearest<'n>(written: &str, names: impl Iterator<Item = &'n str>) -> Option<&'n str> {
     const LONGEST_COMPARED: usize = 2 * LONGEST_NAME;
-    let written: Vec<char> = written.to_lowercase().chars().take(LONGEST_COMPARED).collect();
+    let written: String = written.to_lowercase().chars().take(LONGEST_COMPARED).collect();
     names
-        .map(|name| (letters_apart(&written, name), name))
+        .map(|name| (strsim::osa_distance(&written, &name.to_lowercase()), name))
         .filter(|(apart, name)| 2 * apart < name.len().max(written.len()))
         .min_by_key(|(apart, _)| *apart)
         .map(|(_, name)| name)
-}
-
-/// How many letters must be put in, taken out, changed or swapped with their neighbour to make one text of
-/// the other: the restricted edit distance, a row of its table at a time.
-fn letters_apart(written: &[char], name: &str) -> usize {
-    let name: Vec<char> = name.to_lowercase().chars().collect();
-    let mut before_last: Vec<usize> = Vec::new();
-    let mut last: Vec<usize> = (0..=written.len()).collect();
-    for down in 0..name.len() {
-        let mut row = vec![down + 1];
-        for across in 0..written.len() {
-            let changed = last[across] + usize::from(name[down] != written[across]);
-            let mut least = changed.min(last[across + 1] + 1).min(row[across] + 1);
-            let is_swapped = down > 0
-                && across > 0
-                && name[down] == written[across - 1]
-                && name[down - 1] == written[across];
-            if is_swapped {
-                least = least.min(before_last[across - 1] + 1);
-            }
-            row.push(least);
-        }
-        (before_last, last) = (last, row);
-    }
-    last[written.len()]
 }
 
 #[cfg(test)]

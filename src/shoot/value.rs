@@ -3,7 +3,7 @@
 use super::{FaultKind, Moment, decimal::within, names::nearest};
 use crate::timecode::{FrameIndex, FrameRate};
 use std::str::FromStr;
-use toml::de::DeValue;
+use toml::{de::DeValue, value::Datetime};
 
 /// The longest text that is read, so that no message is longer than a page.
 pub(super) const LONGEST_TEXT: usize = 1000;
@@ -33,11 +33,16 @@ pub(super) fn text<'t>(value: &'t DeValue<'_>) -> Result<&'t str, FaultKind> {
     }
 }
 
-/// A text, or a date as TOML writes it without quotes.
+/// A day of the calendar, with quotes or as TOML writes it without.
 pub(super) fn date(value: &DeValue<'_>) -> Result<String, FaultKind> {
-    match value {
-        DeValue::Datetime(date) => Ok(date.to_string()),
-        _ => text(value).map(str::to_owned),
+    let written = match value {
+        DeValue::Datetime(date) => date.to_string(),
+        _ => text(value)?.trim().to_owned(),
+    };
+    let is_day = |date: Datetime| date.date.is_some() && date.time.is_none();
+    match written.parse::<Datetime>() {
+        Ok(date) if is_day(date) => Ok(written),
+        _ => Err(FaultKind::NotADate { value: written }),
     }
 }
 

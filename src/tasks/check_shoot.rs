@@ -48,6 +48,7 @@ pub fn check_shoot(
     cancel: &CancelToken,
 ) -> Result<CheckedShoot, TaskError> {
     let prepared = prepare(path, observer, cancel)?;
+    prepared.check_outputs(&prepared.shoot.outputs)?;
     let shoot = &prepared.shoot;
     let clips = prepared.clips.iter().map(|prepared| {
         let (clip, tracks) = (&prepared.resolved.clip, &prepared.resolved.tracks);

@@ -51,7 +51,7 @@ impl Case<'_> {
     }
 
     /// A limit's value and where it is; `None` only for one that the request does not have.
-    fn conflicting(
+    pub(super) fn conflicting(
         &self,
         request: &Request,
         range: UsedRange,

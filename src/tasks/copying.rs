@@ -67,6 +67,7 @@ impl Case<'_> {
             let outcome = case.copied_part(part, (source, its))?;
             let mut segment = Segment::new(number + segments.len(), part, outcome);
             segment.cut = segments.last().and_then(|before| case.copied_cut(before, &segment, its));
+            segment.kept_alone.clone_from(&its.kept_alone);
             segments.push(segment);
         }
         Ok(segments)
@@ -236,9 +237,10 @@ fn parts<'s>(range: UsedRange, source: Source<'s>) -> Vec<(&'s Segment, UsedRang
 
 /// The tracks but for the subjects that the other clip no longer keeps.
 fn kept_tracks(tracks: &[Track], its: &Segment) -> Vec<Track> {
-    let left_out = match its.cut.as_ref().map(|cut| &cut.reason) {
-        Some(CutReason::NoRoomForAll { left_out, .. }) => left_out.as_slice(),
-        Some(CutReason::TwoHolds) | None => &[],
+    let left_out = match (its.cut.as_ref().map(|cut| &cut.reason), &its.kept_alone) {
+        (Some(CutReason::NoRoomForAll { left_out, .. }), _) => left_out.as_slice(),
+        (_, Some(alone)) => alone.left_out.as_slice(),
+        (Some(CutReason::TwoHolds) | None, None) => &[],
     };
     tracks.iter().filter(|track| !left_out.iter().any(|out| out == track.name())).cloned().collect()
 }

@@ -7,7 +7,7 @@ use crate::{
     delivery::Limit,
     geometry::Window,
     pan::{Verdict, Way, between_two_holds, cut_bounds, first_without_room},
-    plan::{CutReason, PlannedCut, Segment, SegmentOutcome},
+    plan::{CutReason, KeptAlone, PlannedCut, RemedyNote, Segment, SegmentOutcome},
     subject::{Track, Wish},
     timecode::{FrameIndex, FrameRange},
 };
@@ -19,12 +19,15 @@ impl Case<'_> {
         number: usize,
         range: UsedRange,
     ) -> Result<Vec<Segment>, TaskError> {
-        let whole = self.decide(number, range)?;
+        let mut whole = self.decide(number, range)?;
         if is_kept(&whole) {
             return Ok(vec![whole]);
         }
-        if let Some(cut) = self.cut_to_one(number, range)? {
-            return Ok(cut);
+        let crowd = self.crowd(range)?;
+        if let Some(crowd) = &crowd
+            && let Some(kept) = self.kept_to_one(number, range, crowd)?
+        {
+            return Ok(kept);
         }
         // One that is let go and was there to be had is rather kept by a cut.
         let is_lost = whole.planned().is_none_or(|planned| {
@@ -34,40 +37,93 @@ impl Case<'_> {
         if is_lost && let Some(cut) = self.cut_between_holds(number, range)? {
             return Ok(cut);
         }
+        if let (Some(crowd), SegmentOutcome::DoesNotFit(refused)) = (&crowd, &mut whole.outcome) {
+            let remedy = self.weight_remedy(number, range, crowd)?;
+            refused.remedies.splice(0..0, remedy);
+        }
         Ok(vec![whole])
     }
 
-    /// All subjects as long as they fit together, then the one that counts most, up to the end.
-    fn cut_to_one(
-        &self,
-        number: usize,
-        range: UsedRange,
-    ) -> Result<Option<Vec<Segment>>, TaskError> {
-        let subjects = || self.tracks.iter().filter(|track| track.wish() == Wish::Subject);
-        let in_range = |track: &&Track| range.used.frames().any(|frame| track.at(frame).is_some());
-        let Some(first) = subjects().filter(in_range).reduce(Track::more_important) else {
+    /// The subjects of a range that are not to be had together all the time; `None` if they are, or there is but one.
+    fn crowd(&self, range: UsedRange) -> Result<Option<Crowd<'_>>, TaskError> {
+        let in_range = |track: &&Track| {
+            track.wish() == Wish::Subject
+                && range.used.frames().any(|frame| track.at(frame).is_some())
+        };
+        let subjects: Vec<&Track> = self.tracks.iter().filter(in_range).collect();
+        let Some(first) = subjects.iter().copied().reduce(Track::more_important) else {
             return Ok(None);
         };
-        let left_out: Vec<String> =
-            subjects().filter(|track| *track != first).map(|t| t.name().to_owned()).collect();
+        let others: Vec<&Track> = subjects.into_iter().filter(|track| *track != first).collect();
         let request = self.request(range)?;
-        let (Some(index), Some((earliest, latest))) =
-            (first_without_room(&request), cut_bounds(&request))
+        let (Some(index), Some(bounds)) = (first_without_room(&request), cut_bounds(&request))
         else {
             return Ok(None);
         };
-        if left_out.is_empty() || index < earliest || index > latest {
+        Ok((!others.is_empty()).then_some(Crowd { first, others, index, bounds }))
+    }
+
+    /// All subjects as long as they fit together, then the one that counts most, up to the end. Where they do not fit
+    /// together for as long as a window stands, the one that weighs more than every other is kept all the time.
+    fn kept_to_one(
+        &self,
+        number: usize,
+        range: UsedRange,
+        crowd: &Crowd<'_>,
+    ) -> Result<Option<Vec<Segment>>, TaskError> {
+        let (earliest, latest) = crowd.bounds;
+        let kept = self.tracks_with(crowd.first);
+        let alone = Case { tracks: &kept, ..*self };
+        if crowd.index >= earliest {
+            if crowd.index > latest {
+                return Ok(None);
+            }
+            let (kept, left_out) = crowd.names();
+            let reason = CutReason::NoRoomForAll { kept, left_out };
+            return cut(number, range, range.used.frame_at(crowd.index), (self, &alone), reason);
+        }
+        if crowd.others.iter().any(|other| other.weight() >= crowd.first.weight()) {
             return Ok(None);
         }
-        let kept: Vec<Track> = self
-            .tracks
-            .iter()
-            .filter(|track| track.wish() != Wish::Subject || *track == first)
-            .cloned()
-            .collect();
-        let after = Case { tracks: &kept, ..*self };
-        let reason = CutReason::NoRoomForAll { kept: first.name().to_owned(), left_out };
-        cut(number, range, range.used.frame_at(index), (self, &after), reason)
+        let segment = alone.decide(number, range)?;
+        let ((kept, left_out), frame) = (crowd.names(), range.used.frame_at(crowd.index));
+        let kept_alone = Some(KeptAlone { kept, left_out, frame });
+        Ok(is_kept(&segment).then(|| vec![Segment { kept_alone, ..segment }]))
+    }
+
+    /// What mends it that of subjects without room for each other from the start none weighs more; `None` if it does not.
+    fn weight_remedy(
+        &self,
+        number: usize,
+        range: UsedRange,
+        crowd: &Crowd<'_>,
+    ) -> Result<Option<RemedyNote>, TaskError> {
+        let is_as_heavy = |other: &&Track| other.weight() >= crowd.first.weight();
+        let (mut names, (earliest, _)) = (Vec::new(), crowd.bounds);
+        names.extend(crowd.others.iter().copied().filter(is_as_heavy).map(Track::name));
+        if names.is_empty() || crowd.index >= earliest {
+            return Ok(None);
+        }
+        let kept = self.tracks_with(crowd.first);
+        let alone = Case { tracks: &kept, ..*self }.decide(number, range)?;
+        let Some(verdict) = alone.planned().filter(|_| is_kept(&alone)).and_then(|p| p.verdict)
+        else {
+            return Ok(None);
+        };
+        let then = if verdict == Verdict::Fits { "fits" } else { "is tight" };
+        let first = crowd.first.name();
+        let words = format!(
+            "give {first} or {} more weight than the other in the marks (column weight), and it is kept alone: with {first} it \
+             then {then}",
+            names.join(" or ")
+        );
+        Ok(Some(RemedyNote { remedy: None, words }))
+    }
+
+    /// The tracks with one of the subjects.
+    fn tracks_with(&self, kept: &Track) -> Vec<Track> {
+        let is_in = |track: &&Track| track.wish() != Wish::Subject || *track == kept;
+        self.tracks.iter().filter(is_in).cloned().collect()
     }
 
     /// A still window on either side of one frame.
@@ -102,6 +158,26 @@ impl Case<'_> {
             && secs_to(stands) >= self.limits.number(Limit::LeastHold) - 1e-9;
         let frames = (1..=windows.len()).take_while(|index| secs_to(*index) <= whip_secs + 1e-9);
         frames.last().filter(|_| is_whip)
+    }
+}
+
+/// Subjects that are not to be had together all the time.
+struct Crowd<'t> {
+    /// The one that counts most.
+    first: &'t Track,
+    /// The others, at least one.
+    others: Vec<&'t Track>,
+    /// The range's first frame on which there is no room for all.
+    index: usize,
+    /// The first and the last before which it may be cut.
+    bounds: (usize, usize),
+}
+
+impl Crowd<'_> {
+    /// Of the one that counts most, and of the others.
+    fn names(&self) -> (String, Vec<String>) {
+        let others = self.others.iter().map(|other| other.name().to_owned());
+        (self.first.name().to_owned(), others.collect())
     }
 }
 

@@ -12,14 +12,15 @@ use crate::{
     geometry::Window,
     keyframe::{Reduced, keys_of_moves, reduce},
     pan::{
-        self, Assessment, Cause, Ease, Moves, Objective, Outcome, Pace, PanError, Peak, Planned,
-        Refusal, Remedy, Request, Roll, ShortFrame, Side, StillStarts, Verdict, Visit, Way,
-        missing_px,
+        self, Assessment, Cause, Ease, HardLimit, Moves, Objective, Outcome, Pace, PanError, Peak,
+        Planned, Refusal, Remedy, Request, Roll, ShortFrame, Side, StillStarts, Verdict, Visit,
+        Way, missing_px,
     },
     plan::{
         Asked, CostWeights, EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote,
         Segment, SegmentOutcome, ShortAt, TellingFrames, TurnAt, VisitAt, clause_refusal_words,
-        clause_remedy_words, recording_of, refusal_words, remedy_words, why_words,
+        clause_remedy_words, pin_refusal_words, pin_remedy_words, recording_of, refusal_words,
+        remedy_words, why_words,
     },
     sharpness::Softness,
     shoot::ResolvedClip,
@@ -203,6 +204,7 @@ impl Case<'_> {
         let moves = planned.moves.iter().flat_map(Moves::moves);
         PlannedSegment {
             moves: moves.map(|one| [frame(one.first), frame(one.last)]).collect(),
+            moves_broken_off: planned.moves_broken_off,
             ..self.segment(request, range, path)
         }
     }
@@ -245,6 +247,7 @@ impl Case<'_> {
             asked: path.asked,
             objective: path.objective,
             may_cost_more: path.may_cost_more,
+            moves_broken_off: false,
             moves: Vec::new(),
             telling: telling(request, used, path.windows),
             keys: reduced.keys.iter().map(|key| range.with_handles.frame_at(*key)).collect(),
@@ -277,17 +280,19 @@ impl Case<'_> {
         let limit = self.enlargement_limit();
         let lens = self.prepared.resolved.lens.as_ref();
         let asked = self.asked(used);
+        let pinned = |index| self.conflicting(request, range, HardLimit::Pin { index });
         let cause_words = match (&refusal.cause, &blamed) {
             (Cause::Clause { clause, failing }, _) => {
                 let bound = (self.deliverable, &limit);
                 asked.get(*clause).map(|asked| clause_refusal_words(asked, failing, bound, used))
             }
             (_, Some(blamed)) => Some(blamed.cause_words()),
-            (_, None) => None,
+            (cause, None) => pin_refusal_words(cause, (used, &limit), pinned),
         };
         let is_theirs = |remedy: &Remedy| blamed.is_none() || !Blamed::misleads(remedy);
         let own = refusal.remedies.into_iter().filter(is_theirs).map(|remedy| RemedyNote {
             words: clause_remedy_words(&remedy, &asked)
+                .or_else(|| pin_remedy_words(&remedy, pinned))
                 .unwrap_or_else(|| remedy_words(&remedy, self.deliverable, &limit, used, lens)),
             remedy: Some(remedy),
         });
@@ -395,7 +400,9 @@ impl Blamed {
             | Remedy::FasterPan { .. }
             | Remedy::ShorterClause { .. }
             | Remedy::DropClause { .. }
-            | Remedy::DropPin { .. } => false,
+            | Remedy::DropPin { .. }
+            | Remedy::MovePin { .. }
+            | Remedy::DropAllPins { .. } => false,
         }
     }
 }
@@ -555,7 +562,7 @@ pub(super) fn window_at(segment: &Segment, frame: FrameIndex) -> Option<Window> 
         SegmentOutcome::NotCopied(refused) => {
             refused.attempt.get(place_after(segment.used.first(), frame)?).copied()
         }
-        SegmentOutcome::NoPath { .. } => None,
+        SegmentOutcome::NoPath { .. } | SegmentOutcome::NotComputed { .. } => None,
     }
 }
 
@@ -566,7 +573,9 @@ pub(super) fn rotation_at(segment: &Segment, frame: FrameIndex) -> f64 {
             (&planned.rotation_degrees, segment.with_handles.first())
         }
         SegmentOutcome::DoesNotFit(refused) => (&refused.rotation_degrees, segment.used.first()),
-        SegmentOutcome::NotCopied(_) | SegmentOutcome::NoPath { .. } => return 0.0,
+        SegmentOutcome::NotCopied(_)
+        | SegmentOutcome::NoPath { .. }
+        | SegmentOutcome::NotComputed { .. } => return 0.0,
     };
     place_after(first, frame).and_then(|place| degrees.get(place)).copied().unwrap_or(0.0)
 }

@@ -151,6 +151,18 @@ pub enum TaskError {
         #[from]
         source: serde_json::Error,
     },
+    /// The outputs folder is the one that a clip's frames are in.
+    #[error(
+        "the outputs folder {} holds the frames of clip {clip}, and pictures that are written there would be read as frames; \
+         name another folder, such as one called out beside it, with --out or with `outputs` in the shoot file",
+        folder.display()
+    )]
+    OutputsAmongFrames {
+        /// The folder.
+        folder: PathBuf,
+        /// The first clip whose frames are in it.
+        clip: String,
+    },
     /// A file could not be written.
     #[error("{} could not be written", path.display())]
     Output {

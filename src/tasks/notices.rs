@@ -31,13 +31,32 @@ pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
         )
     }));
     notices.extend(prepared.resolved.tracks.iter().flat_map(parted_words));
-    notices.extend(marked_once_words(&prepared.resolved.tracks));
+    notices.extend(marked_once_words(&prepared.resolved.tracks, clip));
+    notices.extend(alike_words(&prepared.resolved.tracks));
     notices.extend(handle_words(shoot, prepared));
     notices
 }
 
+/// Names that differ in capitals only are two things to us and mostly one to who wrote them.
+fn alike_words(tracks: &[Track]) -> Vec<String> {
+    let pairs = tracks.iter().enumerate().flat_map(|(place, track)| {
+        let others = tracks[place + 1..].iter();
+        others.map(move |other| (track.name(), other.name()))
+    });
+    let is_alike = |(name, other): &(&str, &str)| name.to_lowercase() == other.to_lowercase();
+    pairs
+        .filter(is_alike)
+        .map(|(name, other)| {
+            format!(
+                "the marks name `{name}` and `{other}`, which differ in capitals only and are taken for two things; if they \
+                 are one, give them one name"
+            )
+        })
+        .collect()
+}
+
 /// A subject that is marked once is known on that frame only: beside others of its kind its name may be a slip of the pen.
-fn marked_once_words(tracks: &[Track]) -> Vec<String> {
+fn marked_once_words(tracks: &[Track], clip: &Clip) -> Vec<String> {
     let subjects = || tracks.iter().filter(|track| track.wish() == Wish::Subject);
     let is_once = |track: &&Track| track.marked_frames().nth(1).is_none();
     let others = |name: &str| -> Vec<String> {
@@ -47,13 +66,20 @@ fn marked_once_words(tracks: &[Track]) -> Vec<String> {
     let words = |track: &Track| {
         let (name, others) = (track.name(), others(track.name()));
         let frame = track.marked_frames().next()?;
-        (!others.is_empty()).then(|| {
-            format!(
-                "`{name}` is marked at frame {frame} only, and nothing is known of it on other frames; if it is the \
-                 same as {}, give it that name",
+        let used: u64 = clip.ranges.iter().map(|range| range.used.frame_count()).sum();
+        let known = format!(
+            "`{name}` is marked at frame {frame} only, and nothing is known of it on other frames"
+        );
+        match &others[..] {
+            [] if used > 1 => Some(format!(
+                "{known}: 1 of {used} used frames; mark it about once a second, from the first used frame to the last"
+            )),
+            [] => None,
+            _ => Some(format!(
+                "{known}; if it is the same as {}, give it that name",
                 others.join(" or ")
-            )
-        })
+            )),
+        }
     };
     subjects().filter(is_once).filter_map(words).collect()
 }

@@ -84,6 +84,9 @@ fn alone(entry: &Entry, range: UsedRange) -> Result<Alone, ApartOutcome> {
     let (Some(segment), None) = (within.next(), within.next()) else {
         return Err(ApartOutcome::Cut);
     };
+    if segment.kept_alone.is_some() {
+        return Err(ApartOutcome::KeptAlone);
+    }
     let planned = segment.planned().ok_or(ApartOutcome::Refused)?;
     Ok(Alone {
         way: planned.way,

@@ -148,7 +148,7 @@ fn telling(segment: &Segment) -> Vec<(String, FrameIndex)> {
         SegmentOutcome::Planned(planned) => planned.telling.named(),
         SegmentOutcome::DoesNotFit(refused) => refused.telling.named(),
         SegmentOutcome::NotCopied(refused) => refused.telling.named(),
-        SegmentOutcome::NoPath { .. } => vec![
+        SegmentOutcome::NoPath { .. } | SegmentOutcome::NotComputed { .. } => vec![
             ("start".to_owned(), segment.used.first()),
             ("end".to_owned(), segment.used.last()),
         ],
@@ -259,6 +259,7 @@ impl Page<'_> {
                 ("path not taken".to_owned(), refused.words.clone())
             }
             SegmentOutcome::NoPath { words, .. } => ("no path".to_owned(), words.clone()),
+            SegmentOutcome::NotComputed { words } => ("not computed".to_owned(), words.clone()),
         };
         let heading = vec![
             format!("{}   {}   {}{range}   {verdict}", facts.name, facts.shape, facts.raster),
@@ -285,6 +286,7 @@ impl Page<'_> {
             }
             SegmentOutcome::NotCopied(_) => Some("path not taken".to_owned()),
             SegmentOutcome::NoPath { .. } => Some("no path".to_owned()),
+            SegmentOutcome::NotComputed { .. } => Some("not computed".to_owned()),
         };
         let raster = self.clip.raster;
         let below = window.map_or_else(Vec::new, |window| {

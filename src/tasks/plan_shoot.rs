@@ -8,13 +8,13 @@ use super::{
     prepare::{Prepared, PreparedClip, prepare},
 };
 use crate::{
-    clip::Clip,
+    clip::{Clip, UsedRange},
     delivery::{Deliverable, Limits},
     handoff::{self, HandoffEntry, HandoffError},
     plan::{
         CAUTION, ClipPlan, CopiedFrom, DeliverableFacts, Entry, InputFile, LimitUsed, OneLook,
-        PLAN_VERSION, Plan, PlanPart, PlanRetime, Standing, VariableRate, rank, report_text,
-        steps_between,
+        PLAN_VERSION, Plan, PlanPart, PlanRetime, Segment, SegmentOutcome, Standing, VariableRate,
+        rank, report_text, steps_between,
     },
     process::work_in_order,
     shoot::Shoot,
@@ -64,6 +64,7 @@ pub fn plan_shoot(
     let mut prepared = prepare(&options.shoot, observer, cancel)?;
     options.overlays.check(prepared.clips.iter().map(|clip| clip.opened.facts.frame_count))?;
     let folder = options.out.clone().unwrap_or_else(|| prepared.shoot.outputs.clone());
+    prepared.check_outputs(&folder)?;
     let mut outputs = Outputs::open(&folder)?;
     let mut plan = decide_all(&prepared, observer, cancel)?;
     let remarks = pictures::write(
@@ -238,10 +239,12 @@ fn entry(
     let mut segments = Vec::new();
     for range in &prepared.resolved.clip.ranges {
         let number = segments.len() + 1;
-        segments.extend(match source {
-            Some(source) => case.copied(number, *range, source)?,
-            None => case.segments(number, *range)?,
-        });
+        let decided = match source {
+            Some(source) => case.copied(number, *range, source),
+            None => case.segments(number, *range),
+        };
+        segments
+            .extend(decided.or_else(|error| not_computed(number, *range, error).map(|s| vec![s]))?);
     }
     let mut entry = Entry {
         deliverable: deliverable.name.clone(),
@@ -253,6 +256,17 @@ fn entry(
     };
     sum_up(&mut entry);
     Ok(entry)
+}
+
+/// What is told of a range for which the planner failed: one shape's failure is not to cost the others. Every other error
+/// is handed on.
+fn not_computed(number: usize, range: UsedRange, error: TaskError) -> Result<Segment, TaskError> {
+    let TaskError::Pan { source, .. } = error else { return Err(error) };
+    let words = format!(
+        "the path could not be computed: {source}; this is a fault of the planner's, and what was written may be right: change a \
+         limit or a pin a little, and plan again"
+    );
+    Ok(Segment::new(number, range, SegmentOutcome::NotComputed { words }))
 }
 
 /// What an entry's segments come to together.
@@ -328,4 +342,38 @@ fn write_handoff(
     make(named("keys.csv"), &|out| handoff::write_keys(&handoff, out))?;
     make(conventions.clone(), &|out| handoff::write_conventions(plan, &handoff, facts, out))?;
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        pan::PanError,
+        timecode::{FrameIndex, FrameRange},
+    };
+
+    #[test]
+    fn a_planner_that_fails_costs_one_range_of_one_shape_and_other_errors_end_the_task() {
+        let used = FrameRange::new(FrameIndex(3), FrameIndex(9)).unwrap();
+        let range = UsedRange { used, with_handles: used };
+        let failed = TaskError::Pan {
+            clip: "weir".to_owned(),
+            deliverable: "vertical".to_owned(),
+            source: PanError::Undecided,
+        };
+        let segment = not_computed(2, range, failed).unwrap();
+        assert!(segment.is_uncomputed());
+        let entry = Entry {
+            deliverable: "vertical".to_owned(),
+            standing: Standing::Fine,
+            because: String::new(),
+            softest: None,
+            segments: vec![segment],
+            limits: Vec::new(),
+        };
+        let (standing, because) = Standing::of(&entry);
+        assert_eq!(standing, Standing::NotInThisShape);
+        assert!(because.starts_with("the path could not be computed: no path was found"));
+        assert!(matches!(not_computed(2, range, TaskError::Cancelled), Err(TaskError::Cancelled)));
+    }
 }

@@ -2,7 +2,7 @@
 
 use super::{CancelToken, Observer, TaskError, observe::watch_counting, with_causes};
 use crate::{
-    clip::{PathCopy, Reading},
+    clip::{Footage, PathCopy, Reading},
     delivery::{Limit, Limits},
     media::{self, MediaError, Opened, Programs},
     shoot::{self, Fault, ResolvedClip, Shoot, ShootClip},
@@ -95,6 +95,35 @@ pub(super) struct PreparedClip {
 pub(super) struct Prepared {
     pub(super) shoot: Shoot,
     pub(super) clips: Vec<PreparedClip>,
+}
+
+impl Prepared {
+    /// Refuses a folder to write to in which a clip's frames are: the pictures that are written would be read as frames.
+    ///
+    /// # Errors
+    /// [`TaskError::OutputsAmongFrames`].
+    pub(super) fn check_outputs(&self, folder: &Path) -> Result<(), TaskError> {
+        // One that is not there yet holds no frames.
+        let Ok(outputs) = folder.canonicalize() else { return Ok(()) };
+        let is_among = |clip: &&ShootClip| {
+            let frames = frames_folder(&clip.footage).and_then(|frames| frames.canonicalize().ok());
+            frames.as_ref() == Some(&outputs)
+        };
+        let mut clips = self.shoot.clips.iter();
+        clips.find(is_among).map_or(Ok(()), |clip| {
+            let (folder, clip) = (folder.to_owned(), clip.name.clone());
+            Err(TaskError::OutputsAmongFrames { folder, clip })
+        })
+    }
+}
+
+/// The folder of numbered pictures; a video file is never taken for something that is written.
+fn frames_folder(footage: &Footage) -> Option<&Path> {
+    match footage {
+        Footage::Sequence(path) if path.is_dir() => Some(path),
+        Footage::Sequence(path) => path.parent(),
+        Footage::Video(_) => None,
+    }
 }
 
 /// Reads the shoot file and opens the footage of every clip.

@@ -39,12 +39,13 @@ pub enum TimecodeError {
         exact: Option<FrameRate>,
     },
     /// A rate is outside what any camera has.
-    #[error("a rate of {frames}/{seconds} is outside 1 to 1000 frames/s")]
+    #[error(
+        "a rate of {rate} frames/s is out of range, expected 1 to 1000; write how many frames a second has, for example 25 or \
+         30000/1001"
+    )]
     RateOutOfRange {
-        /// Numerator.
-        frames: u32,
-        /// Denominator.
-        seconds: u32,
+        /// As a number or a fraction.
+        rate: String,
     },
     /// A range holds no frame.
     #[error("the range {first} to {end} holds no frame; its end is the first frame after it")]

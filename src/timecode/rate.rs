@@ -27,7 +27,9 @@ impl FrameRate {
         let too_slow = frames < seconds;
         let too_fast = u64::from(frames) > 1000 * u64::from(seconds);
         if seconds == 0 || too_slow || too_fast {
-            return Err(TimecodeError::RateOutOfRange { frames, seconds });
+            let rate =
+                if seconds == 1 { frames.to_string() } else { format!("{frames}/{seconds}") };
+            return Err(TimecodeError::RateOutOfRange { rate });
         }
         let divisor = greatest_common_divisor(frames, seconds);
         Ok(Self { frames: frames / divisor, seconds: seconds / divisor })
@@ -107,6 +109,9 @@ impl FromStr for FrameRate {
         }
         match (text.parse::<u32>(), text.parse::<f64>()) {
             (Ok(frames), _) => Self::new(frames, 1),
+            (Err(_), Ok(decimal)) if decimal.is_finite() && !(1.0..=1000.0).contains(&decimal) => {
+                Err(TimecodeError::RateOutOfRange { rate: text.to_owned() })
+            }
             (Err(_), Ok(decimal)) if decimal.is_finite() => Err(TimecodeError::RoundedRate {
                 text: text.to_owned(),
                 exact: known_fraction(decimal),
@@ -119,6 +124,10 @@ impl FromStr for FrameRate {
 /// The exact rate that a rounded decimal stands for: a whole number over 1.001, within a hundredth, or a
 /// whole number.
 fn known_fraction(decimal: f64) -> Option<FrameRate> {
+    let whole = decimal.to_string().parse().ok().and_then(|whole| FrameRate::new(whole, 1).ok());
+    if whole.is_some() {
+        return whole;
+    }
     [24_u32, 30, 48, 60, 120, 240].into_iter().find_map(|nominal| {
         let near = |rate: f64| (rate - decimal).abs() < 0.011;
         if near(f64::from(nominal) / 1.001) {
@@ -146,9 +155,23 @@ mod tests {
             ("29.97", "30000/1001"),
             ("59.94", "60000/1001"),
             ("119.88", "120000/1001"),
+            ("25.0", ", 25"),
+            ("1e2", ", 100"),
         ] {
             let refusal = decimal.parse::<FrameRate>().unwrap_err().to_string();
             assert!(refusal.ends_with(fraction), "{refusal}");
+        }
+    }
+
+    #[test]
+    fn a_rate_that_no_camera_has_is_told_with_what_rates_there_are_and_how_they_are_written() {
+        for rate in ["1e9", "-25", "0", "-0.5", "1001", "5000/2", "1/2", "0/0"] {
+            let refusal = rate.parse::<FrameRate>().unwrap_err().to_string();
+            let says = format!(
+                "a rate of {rate} frames/s is out of range, expected 1 to 1000; write how many frames a second has, for \
+                 example 25 or 30000/1001"
+            );
+            assert_eq!(refusal, says);
         }
     }
 

@@ -388,6 +388,61 @@ fn what_is_kept_in_or_out_is_blamed_by_name_and_without_it_the_shape_is_had() {
 }
 
 #[test]
+fn outputs_are_not_written_among_the_frames() {
+    let shoot = SmallShoot::new(SHOOT);
+    for folder in ["frames", "./frames/", "out/../frames"] {
+        fs::create_dir_all(shoot.path().join("out")).unwrap();
+        let output = shoot.run(&["plan", "shoot.toml", "--out", folder]);
+        assert_eq!(output.status.code(), Some(1));
+        let says = format!(
+            "error: the outputs folder {folder} holds the frames of clip walk, and pictures that are written there would be \
+             read as frames; name another folder, such as one called out beside it, with --out or with `outputs` in the shoot \
+             file"
+        );
+        assert!(stderr(&output).contains(&says), "{}", stderr(&output));
+    }
+    let names = fs::read_dir(shoot.path().join("frames")).unwrap();
+    assert_eq!(names.count(), 30, "nothing was written there");
+    // A pattern's folder is the one that its files are in.
+    shoot.write("shoot.toml", &SHOOT.replace("version = 1", "version = 1\noutputs = \"frames\""));
+    for task in ["plan", "check"] {
+        let output = shoot.run(&[task, "shoot.toml"]);
+        assert_eq!(output.status.code(), Some(1), "{task}");
+        assert!(stderr(&output).contains("holds the frames of clip walk"), "{}", stderr(&output));
+    }
+}
+
+#[test]
+fn a_subject_marked_once_is_told_with_how_little_is_known_of_it() {
+    let shoot = SmallShoot::new(SHOOT);
+    shoot.write("marks.csv", "clip,frame,left,top,width,height\nwalk,0,100,100,40,80\n");
+    let text = stdout(&shoot.run(&["plan", "shoot.toml"]));
+    assert!(
+        text.contains("inside on 100.0 % of the subject's frames, known on 1 of 30 used frames"),
+        "{text}"
+    );
+    let says = "note: `subject` is marked at frame 0 only, and nothing is known of it on other frames: 1 of 30 used frames; mark it \
+                about once a second, from the first used frame to the last";
+    assert!(text.contains(says), "{text}");
+}
+
+#[test]
+fn names_that_differ_in_capitals_only_are_told() {
+    let shoot = SmallShoot::new(SHOOT);
+    let marks = shoot.read("marks.csv");
+    shoot.write(
+        "marks.csv",
+        &format!(
+            "{marks}walk,3,110,100,40,80,subject,Walker\nwalk,9,140,100,40,80,subject,Walker\n"
+        ),
+    );
+    let output = shoot.run(&["check", "shoot.toml"]);
+    let says = "the marks name `Walker` and `walker`, which differ in capitals only and are taken for two things";
+    let text = format!("{}{}", stdout(&output), stderr(&output));
+    assert!(text.contains(says), "{text}");
+}
+
+#[test]
 fn a_subject_marked_once_is_to_be_looked_at_and_not_fine() {
     let shoot = SmallShoot::new(SHOOT);
     let marks = shoot.read("marks.csv");

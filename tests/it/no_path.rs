@@ -198,3 +198,90 @@ fn the_side_of_a_keep_out_is_chosen_so_that_the_clause_is_kept() {
     assert!(left >= 1820.0 - 0.01 && width <= 800.0 + 0.1, "{left} {width}");
     assert!(top + 0.05 * height <= 150.01 && left + 0.95 * width >= 2239.99, "{top} {height}");
 }
+
+/// 576 px wide windows 700 px apart, five frames between: at one width in 5 s these are 23 px. No weight, no preferred width
+/// and no retime that is quick elsewhere changes that, and no other shape is lost by it.
+#[test]
+fn no_weight_hides_contradicting_pins_or_costs_the_other_shapes_their_paths() {
+    let pins =
+        |second: u32| format!("bow,vertical,50,100,0,576\nbow,vertical,{second},800,0,576\n");
+    let marks =
+        "clip,frame,left,top,width,height\nbow,0,300,300,100,300\nbow,199,900,300,100,300\n";
+    let head = format!("{HEAD}[[deliverable]]\nname = \"square\"\nraster = \"640x640\"\n");
+    for (limits, retime, second) in [
+        ("preferred_width = 0.01", "", 55),
+        ("weight_acceleration = 10000", "", 55),
+        ("weight_acceleration = 100", "", 52),
+        ("weight_place = 1000000\nweight_containment = 1000000", "", 55),
+        ("", "[{ from = 0, to = 100, speed = [0.01, 20], law = \"linear-in-source\" }]", 55),
+    ] {
+        let mut keys = "ranges = [{ from = 0, to = 200 }]\n".to_owned();
+        if !retime.is_empty() {
+            keys += &format!("retimes = {retime}\n");
+        }
+        let clip = clip_of("bow", ("1440x1080", 25), &keys);
+        let ride = Ride::new(&format!("{head}{clip}[clip.limits]\n{limits}\n"), marks);
+        let ride = ride.pinned(&pins(second));
+        let (text, status) = ride.plan();
+        assert_eq!(status, Some(0), "{limits}{retime}: {text}");
+        let entries = &ride.report()["clips"][0]["entries"];
+        let conflict = &entries[0]["segments"][0]["outcome"]["no-path"]["conflict"];
+        let named: Vec<_> =
+            conflict["limits"].as_array().unwrap().iter().map(|limit| &limit["limit"]).collect();
+        assert_eq!(named, ["pan-limit", "pin", "pin"], "{limits}{retime}: {text}");
+        assert!(entries[1]["segments"][0]["outcome"].get("planned").is_some(), "{text}");
+    }
+}
+
+/// The face is 100 px wide at 2100 with margins of 84.4 px in a window 1687.5 px wide: it needs columns 2015.6 to 2284.4, and a
+/// window pinned at 0 ends at 1687.5. 597 px lack.
+#[test]
+fn a_pin_that_leaves_the_subject_outside_is_named_with_its_line_what_lacks_and_what_mends_it() {
+    let pinned = ride("", "", "").pinned("bow,vertical,20,0,0,1687.5\n");
+    let (text, status) = pinned.plan();
+    assert_eq!(status, Some(3), "{text}");
+    let says = "does not fit: the window pinned at frame 20 (line 2 of the pins file, 1687.5 px wide at 0,0) leaves the subject or \
+                its margins outside: 596.9 px across missing";
+    assert!(text.contains(says), "{text}");
+    let refused =
+        &pinned.report()["clips"][0]["entries"][0]["segments"][0]["outcome"]["does-not-fit"];
+    let cause = &refused["cause"];
+    assert_eq!((&cause["because"], &cause["index"]), (&"pinned".into(), &20.into()));
+    assert!((cause["across_px"].as_f64().unwrap() - 596.875).abs() < 1e-6, "{cause}");
+    assert_eq!((&cause["down_px"], &cause["narrow_px"]), (&0.0.into(), &0.0.into()));
+    let moved = remedy(refused, "move-pin");
+    let words = moved["words"].as_str().unwrap();
+    assert!(words.starts_with("move the pin at frame 20 (line 2 of the pins file) to "), "{words}");
+    let px = |name: &str| moved[name].as_f64().unwrap();
+    let row = format!("bow,vertical,20,{},{},{}\n", px("left_px"), px("top_px"), px("width_px"));
+    let (text, status) = ride("", "", "").pinned(&row).plan();
+    assert_eq!(status, Some(0), "the offered place does: {text}");
+    let dropped = remedy(refused, "drop-pin")["words"].as_str().unwrap();
+    assert_eq!(dropped, "leave out the pin at frame 20 (line 2 of the pins file): it then fits");
+}
+
+/// In a window 576 px high, margins of 28.8 px leave 518.4 px for a face of 700: it would have to be 777.8 px high and 437.5 px wide,
+/// where 324 are pinned.
+#[test]
+fn a_pin_that_is_too_narrow_says_by_how_much_and_two_wrong_pins_are_both_left_out() {
+    let marks =
+        "clip,frame,left,top,width,height\nbow,0,2100,1200,100,700\nbow,39,2100,1200,100,700\n";
+    let limits = "[limits]\ngreatest_enlargement = 4\nfits_share = 1\ntight_share = 1\n";
+    let narrow = "bow,vertical,20,1988,1262,324\n";
+    let (text, status) = ride(limits, "", "").marked(marks).pinned(narrow).plan();
+    assert_eq!(status, Some(3), "{text}");
+    assert!(text.contains("181.6 px down missing; it is 113.5 px too narrow for them"), "{text}");
+    let two = "bow,vertical,0,0,0,1687.5\nbow,vertical,39,0,0,1687.5\n";
+    let (text, status) = ride("", "", "").pinned(two).plan();
+    assert_eq!(status, Some(3), "{text}");
+    assert!(text.contains("remedy: leave out all 2 pins of this shape: it then fits"), "{text}");
+}
+
+/// From column 0 to 2312.5 in 39 frames, and neither window has the face in it: without one of them the other is refused.
+#[test]
+fn contradicting_pins_that_both_leave_the_subject_outside_are_both_to_be_left_out() {
+    let pins = "bow,vertical,0,0,0,1687.5\nbow,vertical,39,2312.5,0,1687.5\n";
+    let (conflict, text) = no_path(&ride("", "", "").pinned(pins));
+    let remedy = remedy(&conflict, "drop-all-pins");
+    assert_eq!(remedy["words"], "leave out all 2 pins of this shape: it then fits", "{text}");
+}

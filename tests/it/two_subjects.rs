@@ -131,3 +131,50 @@ fn faulty_weights_are_told() {
         "{text}"
     );
 }
+
+/// 1,300 px apart and 200 px wide on every frame: 1500 px, and 1032.75 px are all there are.
+fn far_apart(weights: [&str; 2]) -> (Ride, String, Option<i32>) {
+    let mut marks = "clip,frame,left,top,width,height,name,weight\n".to_owned();
+    for frame in [0, 499] {
+        for (name, left, weight) in [("stroke", 610, weights[0]), ("bow", 1910, weights[1])] {
+            marks += &format!("ride,{frame},{left},800,200,400,{name},{weight}\n");
+        }
+    }
+    let ride = Ride::new(&format!("{HEAD}{}", clip("ride", "")), &marks);
+    let (text, status) = ride.plan();
+    (ride, text, status)
+}
+
+#[test]
+fn who_never_fits_beside_the_heaviest_is_named_and_not_kept() {
+    for (weights, kept, left_out) in [(["", "2"], "bow", "stroke"), (["3", "2"], "stroke", "bow")] {
+        let (ride, text, status) = far_apart(weights);
+        assert_eq!(status, Some(0), "{text}");
+        let says = format!(
+            "look at it: {kept} weighs most and is kept alone, {left_out} is not kept: from frame 0 on the subjects with their \
+             margins are larger than the largest window"
+        );
+        assert!(text.contains(&says), "{text}");
+        let segments = &ride.report()["clips"][0]["entries"][0]["segments"];
+        assert_eq!(segments.as_array().map(Vec::len), Some(1), "{text}");
+        let alone = &segments[0]["kept_alone"];
+        assert_eq!(
+            (&alone["kept"], &alone["left_out"][0], &alone["frame"]),
+            (&kept.into(), &left_out.into(), &0.into())
+        );
+        let inside = if kept == "bow" { 1910.0 } else { 610.0 };
+        for row in ride.rows("ride_vertical_every-frame.csv") {
+            let (left, width) = (number(&row, "left_px"), number(&row, "width_px"));
+            assert!(left <= inside && left + width >= inside + 200.0, "{left} {width}");
+        }
+    }
+}
+
+#[test]
+fn of_equals_that_never_fit_together_none_is_kept_and_the_remedy_says_how() {
+    let (_, text, status) = far_apart(["", ""]);
+    assert_eq!(status, Some(3), "{text}");
+    let says = "remedy: give stroke or bow more weight than the other in the marks (column weight), and it is kept alone: with \
+                stroke it then fits";
+    assert!(text.contains(says), "{text}");
+}

@@ -68,9 +68,18 @@ fn paths_that_are_no_sequence_say_why() {
     let refused = |name: &str| files_of(&folder.path().join(name)).unwrap_err();
     assert!(matches!(refused("one.png"), MediaError::NotASequence { .. }));
     assert!(matches!(refused("absent"), MediaError::NoSuchSequence { .. }));
+    fs::create_dir(folder.path().join("frames")).unwrap();
+    fs::create_dir(folder.path().join("sound")).unwrap();
+    for written in ["frame/%05d.jpg", "Frame", "farmes/*.png"] {
+        let refusal = refused(written).to_string();
+        assert!(refusal.contains("there is no folder "), "{refusal}");
+        assert!(refusal.ends_with("; did you mean `frames`, which is beside it?"), "{refusal}");
+    }
+    let refusal = refused("pictures/%05d.jpg").to_string();
+    assert!(refusal.ends_with("pictures; correct its name, or copy the frames there"), "{refusal}");
     assert!(matches!(refused("take%02d/%05d.png"), MediaError::NumberInFolder { .. }));
     assert!(matches!(refused("f%05d.png"), MediaError::NoMatch { .. }));
-    assert!(matches!(refused("absent/f%05d.png"), MediaError::NothingThere { .. }));
+    assert!(matches!(refused("absent/f%05d.png"), MediaError::NoSuchFolder { .. }));
 }
 
 #[test]
@@ -154,7 +163,7 @@ fn globs_that_stand_for_nothing_say_why() {
     assert!(matches!(refused("take_*/f*.png"), MediaError::GlobInFolder { .. }));
     assert!(matches!(refused("take_*/f.png"), MediaError::GlobInFolder { .. }));
     assert!(matches!(refused("f[0-9.png"), MediaError::BadGlob { .. }));
-    assert!(matches!(refused("absent/f*.png"), MediaError::NothingThere { .. }));
+    assert!(matches!(refused("absent/f*.png"), MediaError::NoSuchFolder { .. }));
     let empty = folder_with(&[]);
     let refusal = files_of(&empty.path().join("*.png")).unwrap_err().to_string();
     assert!(refusal.ends_with("has a name like *.png, only nothing at all"), "{refusal}");

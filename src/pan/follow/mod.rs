@@ -7,7 +7,7 @@ mod stretch;
 use super::{PanError, Request, Side, program, sides::Area};
 use crate::geometry::Window;
 pub use session::Session;
-use stretch::Place;
+use stretch::{Place, Stretch};
 
 /// The path that costs least under every hard limit, with the window staying on `sides` of the keep-outs
 /// (one a keep-out). `None` if the limits contradict each other.
@@ -16,7 +16,7 @@ use stretch::Place;
 /// cost more than the best path is proven, or else the run is solved in one piece.
 ///
 /// # Errors
-/// [`PanError::Unsolved`] or [`PanError::Unsound`] if the solver fails, which is a fault of ours.
+/// [`PanError::Undecided`] or [`PanError::Unsound`] if the solver fails, which is a fault of ours.
 pub fn follow(request: &Request, sides: &[Side]) -> Result<Option<Vec<Window>>, PanError> {
     Ok(followed(request, sides)?.map(|followed| followed.windows))
 }
@@ -45,17 +45,21 @@ fn check(request: &Request) -> Result<(), PanError> {
     request.pace.check(request.frame_count())
 }
 
+/// Whether there is a path that keeps every hard limit with the window staying on `sides` of the keep-outs, whatever it
+/// costs: no wish and no weight has a say in that.
+pub(super) fn is_possible(request: &Request, sides: &[Side]) -> Result<bool, PanError> {
+    check(request)?;
+    let program = Stretch::whole(request, sides).program();
+    program::are_limits_kept(&program).ok_or(PanError::Undecided)
+}
+
 /// What a solution says, unless limits contradict each other. One that the solver could not prove to be the best is
 /// the best there is.
 fn answered(solution: program::Solution) -> Result<Option<program::Solution>, PanError> {
-    if solution.broken_px > program::KEPT_PX {
-        return Ok(None);
+    if solution.broken_px <= program::KEPT_PX {
+        return Ok(Some(solution));
     }
-    if !solution.is_optimal && !solution.gap_px.is_finite() {
-        let status = format!("a gap of {:.2e} px is left", solution.gap_px);
-        return Err(PanError::Unsolved { status, iterations: solution.steps });
-    }
-    Ok(Some(solution))
+    if solution.is_contradiction { Ok(None) } else { Err(PanError::Undecided) }
 }
 
 /// The windows at these places.
@@ -89,7 +93,9 @@ fn settle(
     let y = within(solved.1, height, area.top, area.bottom);
     let excess_px = (width - solved.2).abs().max((x - solved.0).abs()).max((y - solved.1).abs());
     let unsound = PanError::Unsound { index, excess_px };
-    if excess_px.is_nan() || excess_px > GREATEST_NOISE_PX {
+    // The larger of no number and a number is the number.
+    let is_number = place.iter().all(|value| value.is_finite());
+    if !is_number || excess_px > GREATEST_NOISE_PX {
         return Err(unsound);
     }
     Window::inside(request.raster, (x - width / 2.0, y - height / 2.0), (width, height))

@@ -34,6 +34,7 @@ use framing::Framing;
 use judge::Judge;
 pub(super) use member::{Part, Scene};
 use polish::Freedom;
+pub(super) use search::NoPlan;
 use serde::Serialize;
 
 /// The limits and the cost of eased moves; each is one of the user's limits.
@@ -95,19 +96,28 @@ pub struct Move {
 /// keep-out). `None` if none keeps the hard limits, or none that does was found before the search was broken off.
 #[must_use]
 pub fn moves(request: &Request, sides: &[Side]) -> Option<Moves> {
+    sought(request, sides).ok()
+}
+
+/// The same, or why there is none.
+pub(super) fn sought(request: &Request, sides: &[Side]) -> Result<Moves, NoPlan> {
     let request = &with_weights_of_moves(request);
-    let plan = stretches::cheapest(&[Scene::of(request, sides)], candidates::alone)?.pop()?;
-    let cost = Judge::of(request, sides).cost_if_sound(&plan)?;
-    Some(polish::polished(Scene::of(request, sides), (plan, cost), Freedom::All))
+    let scene = Scene::of(request, sides);
+    let plan = stretches::cheapest(&[scene], candidates::alone)?.pop();
+    let plan = plan.ok_or(NoPlan::NoneKeepsLimits)?;
+    let cost = Judge::of(request, sides).cost_if_sound(&plan).ok_or(NoPlan::NoneKeepsLimits)?;
+    Ok(polish::polished(scene, (plan, cost), Freedom::All))
 }
 
 /// Paths for several shapes of one clip that look alike: as high as each other and with the subject equally far down
 /// where that can be had, and with every move from the same frame to the same frame. A shape that stands where
 /// others move has no move there.
 ///
-/// The requests that come back are those that the paths were planned by: with other preferred widths and places. `None`
-/// if no such paths keep the hard limits; a shape's path is `None` if it breaks one by itself.
-pub(super) fn moves_together(scenes: &[Scene<'_>]) -> Option<Vec<(Request, Option<Moves>)>> {
+/// The requests that come back are those that the paths were planned by: with other preferred widths and places. A
+/// shape's path is `None` if it breaks a hard limit by itself. There is at least one scene.
+pub(super) fn moves_together(
+    scenes: &[Scene<'_>],
+) -> Result<Vec<(Request, Option<Moves>)>, NoPlan> {
     let alike = together::alike(scenes);
     let weighed: Vec<Request> = alike.iter().map(with_weights_of_moves).collect();
     let scenes: Vec<Scene<'_>> =
@@ -118,7 +128,7 @@ pub(super) fn moves_together(scenes: &[Scene<'_>]) -> Option<Vec<(Request, Optio
         Some(polish::polished(*scene, (plan, cost), Freedom::Across).without_rests())
     };
     let finished: Vec<Option<Moves>> = scenes.iter().zip(plans).map(finish).collect();
-    Some(alike.into_iter().zip(finished).collect())
+    Ok(alike.into_iter().zip(finished).collect())
 }
 
 /// What a path of moves costs: the objective of its windows, one a frame, with what its moves cost and with the

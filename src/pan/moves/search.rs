@@ -25,6 +25,15 @@ pub(super) struct Found {
     pub(super) may_cost_more: Option<f64>,
 }
 
+/// Why there is no plan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::pan) enum NoPlan {
+    /// None keeps the hard limits.
+    NoneKeepsLimits,
+    /// The search was broken off before it found one.
+    BrokenOff,
+}
+
 /// How much one search may do before it is broken off.
 #[derive(Debug, Clone, Copy)]
 struct Budget {
@@ -40,13 +49,12 @@ impl Budget {
     const MOST: Self = Self { looks: 300_000_000, labels: 10_000_000 };
 }
 
-/// The cheapest plan of the lattice; `None` if none keeps the hard limits. A search that is broken off gives the
-/// cheapest that was found.
-pub(super) fn cheapest(lattice: &Lattice<'_>) -> Option<Found> {
+/// The cheapest plan of the lattice. A search that is broken off gives the cheapest that was found.
+pub(super) fn cheapest(lattice: &Lattice<'_>) -> Result<Found, NoPlan> {
     cheapest_within(lattice, Budget::MOST)
 }
 
-fn cheapest_within(lattice: &Lattice<'_>, budget: Budget) -> Option<Found> {
+fn cheapest_within(lattice: &Lattice<'_>, budget: Budget) -> Result<Found, NoPlan> {
     /// A plan on every so manieth place is found soon, and bounds the search for a better one.
     const STRIDES: [usize; 3] = [12, 4, 1];
     let to_go = to_go(lattice);
@@ -60,10 +68,10 @@ fn cheapest_within(lattice: &Lattice<'_>, budget: Budget) -> Option<Found> {
         is_broken_off = search.is_spent();
     }
     let least = to_go[..lattice.count()].iter().copied().fold(f64::INFINITY, f64::min);
-    best.map(|found| {
-        let may_cost_more = is_broken_off.then(|| (found.cost - least).max(0.0));
-        Found { may_cost_more, ..found }
-    })
+    let found =
+        best.ok_or(if is_broken_off { NoPlan::BrokenOff } else { NoPlan::NoneKeepsLimits })?;
+    let may_cost_more = is_broken_off.then(|| (found.cost - least).max(0.0));
+    Ok(Found { may_cost_more, ..found })
 }
 
 /// A window that came to stand.

@@ -12,7 +12,7 @@ use super::{
     lattice::{Beginning, Lattice, shared_rules},
     leg::{Times, headings},
     member::Scene,
-    search,
+    search::{self, NoPlan},
 };
 use crate::geometry::Window;
 use std::ops::Range;
@@ -24,10 +24,10 @@ const AHEAD_SECS: f64 = 22.0;
 /// The windows that may stand in some frames: each a window a scene.
 pub(super) type Candidates = fn(&[Scene<'_>]) -> Vec<Vec<Window>>;
 
-/// The cheapest plan of a run, or of each stretch of it: a path a scene, all of which move at the same time; `None`
-/// if none keeps the hard limits.
-pub(super) fn cheapest(scenes: &[Scene<'_>], candidates: Candidates) -> Option<Vec<Moves>> {
-    let times = Times::of(scenes.first()?.request);
+/// The cheapest plan of a run, or of each stretch of it: a path a scene, all of which move at the same time; at least one
+/// scene.
+pub(super) fn cheapest(scenes: &[Scene<'_>], candidates: Candidates) -> Result<Vec<Moves>, NoPlan> {
+    let times = Times::of(scenes[0].request);
     let rules = shared_rules(scenes);
     let ahead_secs = AHEAD_SECS.max(3.0 * (rules.least_hold_secs + rules.greatest_move_secs));
     let (kept_secs, frame_count) = (2.0 * ahead_secs, times.frame_count());
@@ -42,14 +42,15 @@ pub(super) fn cheapest(scenes: &[Scene<'_>], candidates: Candidates) -> Option<V
         let stretch = stretch(scenes, candidates, &plans, first..end)?;
         if end == frame_count {
             take(&mut plans, &stretch, first, end - 1);
-            return Some(plans);
+            return Ok(plans);
         }
         // Up to where a window stands, and a frame on at least, so that it never stays where it is.
         let kept = stretch[0].holds.iter().find_map(|hold| {
             let is_late = times.secs(first + hold.last) >= from_secs + kept_secs;
             let due = (first + 1..end).find(|frame| times.secs(*frame) >= from_secs + kept_secs);
             is_late.then(|| due.unwrap_or(end - 1).max(first + hold.first))
-        })?;
+        });
+        let kept = kept.ok_or(NoPlan::NoneKeepsLimits)?;
         take(&mut plans, &stretch, first, kept);
     }
 }
@@ -61,7 +62,7 @@ fn stretch(
     candidates: Candidates,
     before: &[Moves],
     frames: Range<usize>,
-) -> Option<Vec<Moves>> {
+) -> Result<Vec<Moves>, NoPlan> {
     let whole = (Times::of(scenes[0].request), shared_rules(scenes));
     let is_whole = frames == (0..scenes[0].request.frame_count());
     let part = |scene: &Scene<'_>| scene.request.part(frames.clone());

@@ -26,6 +26,8 @@ pub(in crate::pan) struct Solution {
     pub(in crate::pan) values: Vec<f64>,
     /// By how much, in px, the most broken limit is broken: 0 but for rounding unless limits contradict each other.
     pub(in crate::pan) broken_px: f64,
+    /// Whether it is proven that the limits contradict each other.
+    pub(in crate::pan) is_contradiction: bool,
     /// What the values cost, in px.
     pub(in crate::pan) cost_px: f64,
     /// What the values may cost more than the best ones, in px.
@@ -34,8 +36,6 @@ pub(in crate::pan) struct Solution {
     pub(in crate::pan) seams: Vec<Seam>,
     /// The leeway of each variable.
     pub(in crate::pan) leeways: Vec<Leeway>,
-    /// Steps taken.
-    pub(in crate::pan) steps: u32,
     /// Whether the gap came below what was asked for.
     pub(in crate::pan) is_optimal: bool,
 }
@@ -49,12 +49,14 @@ const GAP_FLOOR_PX: f64 = 1e-6;
 const GRADIENT_NOISE: f64 = 1e-6;
 const GRADIENT_ROUNDING: f64 = 1e-10;
 
-/// The gap that is taken where rounding lets no step come nearer, and its floor: still far below anything that shows.
+/// The gap that is taken where rounding lets no step come nearer, its floor, and the gradient that counts as none there:
+/// still far below anything that shows.
 const NEAR_GAP: f64 = 1e-6;
 const NEAR_FLOOR_PX: f64 = 1e-4;
+const NEAR_GRADIENT_NOISE: f64 = 5e-5;
 
 /// Far more than was ever needed (at most about 60): what is best then is returned and said not to be optimal.
-const MOST_STEPS: u32 = 150;
+pub(super) const MOST_STEPS: u32 = 150;
 
 /// So many steps without a gap that is smaller by a tenth are in vain.
 const STEPS_IN_VAIN: u32 = 30;
@@ -69,22 +71,6 @@ const INSIDE: f64 = 0.995;
 /// A limit broken by less than this is kept: it is what rounding leaves.
 pub(in crate::pan) const KEPT_PX: f64 = 1e-6;
 
-/// Solves a program.
-pub(in crate::pan) fn solve(program: &Program) -> Solution {
-    let mut solution = Method::of(program, program.rows.clone()).run();
-    if solution.broken_px > KEPT_PX {
-        // Either the limits contradict each other, or keeping them pulls harder than was thought possible: the
-        // least that they can be broken by tells which.
-        let alone = Program { squares: SquareFamilies::default(), ..program.clone() };
-        let least = Method::of(&alone, program.rows.limits_alone(1.0)).run();
-        if least.broken_px <= KEPT_PX {
-            solution.is_optimal = false;
-        }
-        solution.broken_px = solution.broken_px.min(least.broken_px);
-    }
-    solution
-}
-
 /// What the variables at work meet that is at rest: how stiff it is, and what it pulls with.
 pub(super) struct Base {
     pub(super) matrix: Band,
@@ -95,28 +81,34 @@ pub(super) struct Base {
 struct Best {
     values: Vec<f64>,
     cost_px: f64,
+    /// What they may cost more than the best ones.
     gap_px: f64,
-    /// The step at which the gap was last smaller by a tenth than ever before.
+    /// Whether the gradient was 0 there but for rounding: a gap proves nothing without that.
+    is_flat: bool,
+    /// The step at which they were found.
     at_step: u32,
 }
 
-impl Default for Best {
-    fn default() -> Self {
-        Self { values: Vec::new(), cost_px: f64::INFINITY, gap_px: f64::INFINITY, at_step: 0 }
-    }
-}
-
 impl Best {
-    fn note(&mut self, step: u32, gap_px: f64, cost_px: f64, values: &[f64]) {
-        if gap_px < 0.9 * self.gap_px || self.values.is_empty() {
+    /// Nothing yet but where the method starts.
+    fn of(start: &[f64]) -> Self {
+        let (cost_px, gap_px) = (f64::INFINITY, f64::INFINITY);
+        Self { values: start.to_vec(), cost_px, gap_px, is_flat: false, at_step: 0 }
+    }
+
+    /// Takes values that are better: proven where nothing was so far, or with a gap that is smaller by a tenth.
+    fn note(&mut self, step: u32, (gap_px, cost_px, is_flat): (f64, f64, bool), values: &[f64]) {
+        let is_proof = is_flat && !self.is_flat;
+        if is_proof || (is_flat == self.is_flat && gap_px < 0.9 * self.gap_px) {
             values.clone_into(&mut self.values);
-            (self.cost_px, self.gap_px, self.at_step) = (cost_px, gap_px, step);
+            (self.cost_px, self.gap_px, self.is_flat) = (cost_px, gap_px, is_flat);
+            self.at_step = step;
         }
     }
 
     /// The gap may grow at first, while the limits are being reached.
     const fn is_stalled(&self, step: u32) -> bool {
-        step == MOST_STEPS || step - self.at_step >= STEPS_IN_VAIN
+        step - self.at_step >= STEPS_IN_VAIN
     }
 }
 
@@ -160,27 +152,58 @@ impl<'p> Method<'p> {
     }
 
     pub(super) fn run(&mut self) -> Solution {
+        self.run_within(MOST_STEPS)
+    }
+
+    /// The same with another limit of steps.
+    pub(super) fn run_within(&mut self, most_steps: u32) -> Solution {
         let values = &self.values;
         let start = START_PX * self.steepest();
         self.rows.each_mut().for_each(|rows| rows.centre(values, start));
         self.squares.begin(values);
-        let (mut steps, mut best) = (0, Best::default());
+        let (mut steps, mut best) = (0, Best::of(&self.values));
         loop {
             let (sums, cost_px) = self.begin();
+            if !self.is_finite(cost_px) {
+                return self.broken_off(best);
+            }
             let enough = RELATIVE_GAP * cost_px.abs() + GAP_FLOOR_PX;
             if sums.gap <= enough && self.is_flat(&sums, GRADIENT_NOISE) {
-                return self.solution(cost_px, sums.gap, steps);
+                return self.solution(cost_px, sums.gap);
             }
-            best.note(steps, sums.gap, cost_px, &self.values);
-            if best.is_stalled(steps) || !cost_px.is_finite() {
-                self.values = best.values;
-                let mut solution = self.solution(best.cost_px, best.gap_px, steps);
-                solution.is_optimal = best.gap_px <= NEAR_GAP * best.cost_px.abs() + NEAR_FLOOR_PX;
-                return solution;
+            let is_flat = self.is_flat(&sums, NEAR_GRADIENT_NOISE);
+            best.note(steps, (sums.gap, cost_px, is_flat), &self.values);
+            if steps >= most_steps || best.is_stalled(steps) {
+                return self.broken_off(best);
             }
             self.step(sums, enough);
             steps += 1;
         }
+    }
+
+    /// Whether nothing has come to be no number: where limits contradict each other by far, rows get stiffer than numbers
+    /// can tell. Largest and least of such values would pass it over.
+    fn is_finite(&self, cost_px: f64) -> bool {
+        cost_px.is_finite()
+            && [&self.values, &self.gradient].iter().all(|list| list.iter().all(|v| v.is_finite()))
+    }
+
+    /// The best so far. It is proven to be the best of all only with a gradient of 0 and next to no gap. No cost is below 0,
+    /// so that nothing costs more than the best by more than all it costs.
+    fn broken_off(&mut self, best: Best) -> Solution {
+        self.values = best.values;
+        let near = NEAR_GAP * best.cost_px.abs() + NEAR_FLOOR_PX;
+        let is_optimal = best.is_flat && best.gap_px <= near;
+        let gap_px = if best.is_flat { best.gap_px.min(best.cost_px) } else { best.cost_px };
+        Solution { is_optimal, ..self.solution(best.cost_px, gap_px) }
+    }
+
+    /// What values cost, px.
+    pub(super) fn cost_of(&mut self, values: &[f64]) -> f64 {
+        values.clone_into(&mut self.values);
+        self.rows.each_mut().for_each(|rows| rows.centre(values, START_PX));
+        self.squares.begin(values);
+        self.begin().1
     }
 
     /// The steepest slope of rows that may be paid for, at least 1.
@@ -195,15 +218,15 @@ impl<'p> Method<'p> {
         steepest <= noise + GRADIENT_ROUNDING * sums.largest_multiplier
     }
 
-    pub(super) fn solution(&mut self, cost_px: f64, gap_px: f64, steps: u32) -> Solution {
+    pub(super) fn solution(&mut self, cost_px: f64, gap_px: f64) -> Solution {
         Solution {
             broken_px: self.broken_px(),
+            is_contradiction: false,
             seams: self.seams(),
             leeways: self.leeways(),
             values: std::mem::take(&mut self.values),
             cost_px,
             gap_px,
-            steps,
             is_optimal: true,
         }
     }

@@ -5,6 +5,7 @@
 //! window with a single stage, a path of moves with a hold for a stage. Costs and limits are in px.
 
 mod band;
+mod feasible;
 mod interior;
 mod kept;
 mod part;
@@ -13,7 +14,10 @@ mod squares;
 mod state;
 mod terms;
 
-pub(super) use interior::{KEPT_PX, Solution, solve};
+#[cfg(test)]
+pub(super) use feasible::solve_within;
+pub(super) use feasible::{are_limits_kept, solve};
+pub(super) use interior::{KEPT_PX, Solution};
 pub(super) use kept::Kept;
 use rows::{Block, Rows};
 use squares::{SquareFamilies, Squares};

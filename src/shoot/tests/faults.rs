@@ -33,6 +33,24 @@ fn each_fault_of_a_shoot_file_is_told_where_it_is_and_nothing_follows_from_it() 
 }
 
 #[test]
+fn a_day_that_no_calendar_has_is_told() {
+    let with = |day: &str| changed(SHOOT, "as_of = 2026-11-01", &format!("as_of = \"{day}\""));
+    for day in ["2026-13-41", "2026-02-29", "1.11.2026", "2026-11-01T10:00:00", "10:00:00", "soon"]
+    {
+        let folder = tempfile::tempdir().unwrap();
+        let faults = Files::shoot(with(day)).read_in(folder.path()).faults;
+        let messages = printed(&faults, folder.path());
+        let says =
+            format!("as_of: `{day}` is no date; write a day of the calendar as year-month-day");
+        assert!(messages.len() == 1 && messages[0].contains(&says), "{messages:#?}");
+        assert_eq!(variant(&faults[0]), "NotADate");
+    }
+    for day in ["2026-11-01", "2028-02-29"] {
+        assert!(Files::shoot(with(day)).read().faults.is_empty(), "{day}");
+    }
+}
+
+#[test]
 fn each_fault_of_a_marks_file_is_told_where_it_is() {
     for case in MARKS_CASES {
         has_its_fault(case, "marks.csv", &Files::marks(changed(MARKS, case.from, case.to)));

@@ -240,7 +240,7 @@ fn footage_that_is_not_what_was_written_is_told() {
     has_one_fault(&Files::default(), &none, ("NoFrames", no_frames));
     let shoot = changed(SHOOT, "left = 16,", "left = 3984,");
     let trimmed = "shoot.toml:23: trim: trimming 4000.5 px across and 0 px down leaves nothing of the 4000x3000 \
-                   frame of `weir-bridge`";
+                   frame of `weir-bridge`; trim opposite edges by less than its width and its height together";
     has_one_fault(&Files::shoot(shoot), &facts(), ("AllTrimmed", trimmed));
 }
 

@@ -3,7 +3,7 @@
 
 use super::{
     super::{lattice::Lattice, member::Scene},
-    Budget, cheapest, cheapest_within,
+    Budget, NoPlan, cheapest, cheapest_within,
 };
 use crate::{
     geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window},
@@ -357,7 +357,7 @@ fn the_cheapest_plan_is_that_of_an_enumeration_of_all() {
         let scene = Scene::of(&request, &sides);
         let candidates: Vec<Vec<Window>> = windows.iter().map(|window| vec![*window]).collect();
         let found = cheapest(&Lattice::new(&[scene], &candidates));
-        let Some(found) = found else {
+        let Ok(found) = found else {
             assert_eq!(all.best, f64::INFINITY, "seed {seed}");
             none += 1;
             continue;
@@ -385,8 +385,7 @@ fn a_search_that_is_broken_off_says_how_far_off_it_may_be() {
         let scenes = [Scene::of(&request, &sides)];
         let lattice = Lattice::new(&scenes, &candidates);
         let budget = Budget { looks, labels: 1_000_000 };
-        let (Some(best), Some(found)) = (cheapest(&lattice), cheapest_within(&lattice, budget))
-        else {
+        let (Ok(best), Ok(found)) = (cheapest(&lattice), cheapest_within(&lattice, budget)) else {
             continue;
         };
         let more = found.cost - best.cost;
@@ -399,4 +398,30 @@ fn a_search_that_is_broken_off_says_how_far_off_it_may_be() {
         dearer += usize::from(more > 1e-6);
     }
     assert!(broken_off > 20 && dearer > 3, "{broken_off} broken off, {dearer} dearer");
+}
+
+/// Pins that differ rule out one window for all frames, so that a search that may look at nothing finds no plan: that is not
+/// to be taken for a proof that there is none.
+#[test]
+fn a_search_that_finds_nothing_says_whether_it_was_broken_off() {
+    let (mut broken_off, mut without) = (0, 0);
+    for seed in 0..120 {
+        let (request, sides, windows) = instance(seed);
+        let candidates: Vec<Vec<Window>> = windows.iter().map(|window| vec![*window]).collect();
+        let scenes = [Scene::of(&request, &sides)];
+        let lattice = Lattice::new(&scenes, &candidates);
+        let within = cheapest_within(&lattice, Budget { looks: 0, labels: 0 });
+        match (cheapest(&lattice), within) {
+            (Ok(_), Err(why)) => {
+                assert_eq!(why, NoPlan::BrokenOff, "seed {seed}");
+                broken_off += 1;
+            }
+            (Err(why), _) => {
+                assert_eq!(why, NoPlan::NoneKeepsLimits, "seed {seed}");
+                without += 1;
+            }
+            (Ok(_), Ok(_)) => {}
+        }
+    }
+    assert!(broken_off > 3 && without > 3, "{broken_off} broken off, {without} without a plan");
 }
