@@ -59,7 +59,7 @@ pub enum Reason {
         share_inside: f64,
     },
     /// The best still window is tight, and following is no better.
-    FollowIsNoBetter {
+    HoldIsTight {
         /// Where the still window lacks the most.
         worst: ShortFrame,
     },
@@ -343,7 +343,7 @@ fn better_of(
     };
     let mut planned = planned.clone();
     if let (Way::Hold, Some(worst)) = (planned.way, planned.assessment.worst()) {
-        planned.reason = Reason::FollowIsNoBetter { worst };
+        planned.reason = Reason::HoldIsTight { worst };
     }
     Ok(Decision::Planned(planned))
 }

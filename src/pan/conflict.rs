@@ -225,8 +225,11 @@ pub fn conflict_facts(
     if conflict.contains(&HardLimit::PanLimit) {
         remedies.extend(faster(request, &sides, conflict)?);
     }
-    let softer = softer(request, conflict)?.filter(|_| conflict.contains(&HardLimit::LeastWidth));
-    remedies.extend(softer);
+    let is_of_width = conflict.contains(&HardLimit::LeastWidth);
+    let width_px = if is_of_width { softest(request, conflict)? } else { None };
+    if let Some(width_px) = width_px {
+        remedies.extend(softer(request, width_px)?);
+    }
     // The last pin of several is the one that is missed.
     for limit in conflict.iter().rev() {
         remedies.extend(without(request, *limit)?);
@@ -235,13 +238,11 @@ pub fn conflict_facts(
         remedies.extend(without_pins(request)?);
     }
     let pin = conflict.iter().rev().find_map(|limit| pin_of(request, *limit));
-    let missing = match (pin, softer) {
+    let missing = match (pin, width_px) {
         (Some(pin), _) => {
             pin_missing_px(request, &sides, conflict, pin)?.map(|px| Missing::Pin { px })
         }
-        (None, Some(Remedy::AcceptWidth { width_px })) => {
-            Some(Missing::Width { px: request.least_width - width_px })
-        }
+        (None, Some(width_px)) => Some(Missing::Width { px: request.least_width - width_px }),
         _ => place_missing(request, conflict),
     };
     Ok(ConflictFacts { missing, remedies })
@@ -349,11 +350,12 @@ fn faster(
         return Ok(None);
     }
     let verdict = verdict_of(&decide(&with(request, secs_per_width))?);
-    Ok(verdict.map(|verdict| Remedy::FasterPan { secs_per_width, verdict }))
+    let slower = secs_per_width / limit_secs;
+    Ok(verdict.map(|verdict| Remedy::FasterPan { secs_per_width, slower, verdict }))
 }
 
-/// The greatest least width with which these limits can be kept, if the request is then planned.
-fn softer(request: &Request, conflict: &[HardLimit]) -> Result<Option<Remedy>, PanError> {
+/// The greatest least width with which these limits can be kept.
+fn softest(request: &Request, conflict: &[HardLimit]) -> Result<Option<f64>, PanError> {
     const HALVINGS: u32 = 24;
     let (bare, _) = only(request, &[], conflict);
     let is_enough = |least_width: f64| -> Result<bool, PanError> {
@@ -372,9 +374,11 @@ fn softer(request: &Request, conflict: &[HardLimit]) -> Result<Option<Remedy>, P
     let nearest = (enough * 10.0).round() / 10.0;
     let is_one = nearest <= enough || is_enough(nearest)?;
     let width_px = if is_one { nearest } else { (enough * 10.0).floor() / 10.0 };
-    if width_px < 1.0 {
-        return Ok(None);
-    }
+    Ok((width_px >= 1.0).then_some(width_px))
+}
+
+/// A window of this width, if the request is then planned.
+fn softer(request: &Request, width_px: f64) -> Result<Option<Remedy>, PanError> {
     let tried = decide(&Request { least_width: width_px, ..request.clone() })?;
     Ok(verdict_of(&tried).map(|_| Remedy::AcceptWidth { width_px }))
 }

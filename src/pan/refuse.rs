@@ -1,19 +1,20 @@
 //! Why a shape cannot be had, and what would mend it, in numbers.
 
 mod pins;
+mod remedies;
 
 use super::{
     Assessment, Axis, ClauseFailing, FrameWish, PanError, Planned, Reason, Request, ShortFrame,
     Side, Verdict,
     choose::{Decision, decide},
-    follow::follow,
     hold,
     sides::Area,
 };
 use crate::geometry::{AxisLimits, Region, Window};
 pub(super) use pins::without_pins;
+pub(super) use remedies::wider_window;
+use remedies::{faster_pan, fewer_frames, other_shape, shots, smaller_margin, smear, softer};
 use serde::{Deserialize, Serialize};
-use std::ops::Range;
 
 /// What decides that a shape cannot be had.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -80,7 +81,7 @@ pub enum Cause {
 }
 
 /// Something that would mend a refusal.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", tag = "remedy")]
 pub enum Remedy {
     /// Smaller margins; the plan was made with them and is of this verdict.
@@ -129,6 +130,8 @@ pub enum Remedy {
     FasterPan {
         /// Timeline seconds for one window width.
         secs_per_width: f64,
+        /// The share of its speed at which it could be played instead, with the limit as it is.
+        slower: f64,
         /// What the plan would be.
         verdict: Verdict,
     },
@@ -146,14 +149,24 @@ pub enum Remedy {
         /// What the plan would be.
         verdict: Verdict,
     },
-    /// Use the run as two shots; both were planned.
-    TwoShots {
-        /// The run's frame that the second one starts with.
-        index: usize,
-        /// What the plan of the first would be.
-        first: Verdict,
-        /// What the plan of the second would be.
-        second: Verdict,
+    /// Use the run as several shots; each was planned.
+    Shots {
+        /// The run's frames with which the second and the further ones start.
+        starts: Vec<usize>,
+        /// The worst that the plan of one of them would be.
+        verdict: Verdict,
+    },
+    /// Follow a subject that smears this much; the plan was made with it and is of this verdict.
+    AcceptSmear {
+        /// The share of the window's width.
+        share: f64,
+        /// What the plan would be.
+        verdict: Verdict,
+    },
+    /// On the next take, expose for at most this share of the time.
+    ShorterExposure {
+        /// The share.
+        factor: f64,
     },
     /// Leave out a window that is fixed by hand; the plan was made without it and is of this verdict.
     DropPin {
@@ -219,8 +232,10 @@ pub struct Refusal {
 
 /// Refuses a shape of which even the largest window has too few px.
 pub(super) fn too_soft(request: &Request) -> Result<Refusal, PanError> {
-    let (least_width_px, greatest_width_px) = (request.least_width, request.greatest_width());
-    let accepted = Request { least_width: greatest_width_px, ..request.clone() };
+    let least_width_px = request.least_width;
+    let greatest_width_px = request.of_any_width().greatest_width();
+    let widest = request.greatest_width();
+    let accepted = Request { least_width: widest, ..request.clone() };
     let is_mended = verdict_of(&decide(&accepted)?).is_some();
     let softer = Request { pins: Vec::new(), ..accepted };
     let attempt = hold::best(&softer, &Area::still(&softer, &[]))
@@ -235,7 +250,7 @@ pub(super) fn too_soft(request: &Request) -> Result<Refusal, PanError> {
         attempt: vec![attempt; request.frame_count()],
         sides: Vec::new(),
         remedies: is_mended
-            .then_some(Remedy::AcceptWidth { width_px: greatest_width_px })
+            .then_some(Remedy::AcceptWidth { width_px: widest })
             .into_iter()
             .collect(),
     })
@@ -262,14 +277,16 @@ pub(super) fn explain(request: &Request, attempt: Planned) -> Result<Refusal, Pa
             });
         }
         Cause::AtEdge { axis, shift_px, edge_px } => {
+            remedies.extend(softer(request)?);
             remedies.push(Remedy::ShiftSubject { axis, shift_px, edge_px });
         }
         Cause::TooFast => {
             remedies.extend(faster_pan(request, &attempt.sides)?);
-            remedies.extend(two_shots(request)?);
+            remedies.extend(shots(request)?);
         }
         Cause::Pinned { index, .. } => remedies.extend(pins::remedies(request, index)?),
-        Cause::TooSoft { .. } | Cause::TooSmeared { .. } | Cause::Clause { .. } => {}
+        Cause::TooSmeared { share, limit, .. } => remedies.extend(smear(request, share, limit)?),
+        Cause::TooSoft { .. } | Cause::Clause { .. } => {}
     }
     let Planned { windows: attempt, sides, .. } = attempt;
     Ok(Refusal { cause, first, worst, share_inside, attempt, sides, remedies })
@@ -366,135 +383,6 @@ pub(super) fn hull(wish: &FrameWish) -> Option<Region> {
         |edge: fn(&Region) -> f64| regions().map(|r| edge(&r)).fold(f64::NEG_INFINITY, f64::max);
     let (left, top) = (least(Region::left), least(Region::top));
     Region::new(left, top, most(Region::right) - left, most(Region::bottom) - top)
-}
-
-/// The largest margins, of the same proportion, with which every frame's boxes have room; only if a plan
-/// made with them is not refused.
-fn smaller_margin(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, PanError> {
-    if request.margins.0 <= 0.0 && request.margins.1 <= 0.0 {
-        return Ok(None);
-    }
-    let with = |factor: f64| {
-        let margins = (request.margins.0 * factor, request.margins.1 * factor);
-        Request { margins, ..request.clone() }
-    };
-    let has_room = |factor: f64| {
-        let request = with(factor);
-        (0..request.frame_count())
-            .all(|index| matches!(standing_at(&request, sides, index), Standing::Possible))
-    };
-    if has_room(1.0) || !has_room(0.0) {
-        return Ok(None);
-    }
-    let (mut enough, mut too_much) = (0.0, 1.0);
-    for _ in 0..12 {
-        let middle = f64::midpoint(enough, too_much);
-        if has_room(middle) { enough = middle } else { too_much = middle }
-    }
-    // What is printed is what was tried: tenths of a percent, rounded down.
-    let tenth = |share: f64| (share * 1000.0).floor() / 1000.0;
-    let (across, down) = (tenth(request.margins.0 * enough), tenth(request.margins.1 * enough));
-    let tried = decide(&Request { margins: (across, down), ..request.clone() })?;
-    Ok(verdict_of(&tried).map(|verdict| Remedy::SmallerMargin { across, down, verdict }))
-}
-
-/// The width that a plan needs which may have any, if such a plan is not refused.
-pub(super) fn wider_window(request: &Request) -> Result<Option<Remedy>, PanError> {
-    if request.most_width.is_infinite() {
-        return Ok(None);
-    }
-    let any = request.of_any_width();
-    let Decision::Planned(planned) = decide(&any)? else { return Ok(None) };
-    let widest = planned.windows.iter().map(Window::width).fold(0.0, f64::max);
-    let largest = any.greatest_width();
-    // What is printed is what was tried: rounded up to thousandths.
-    let share = ((1000.0 * widest / largest).ceil() / 1000.0).min(1.0);
-    let width_px = share * largest;
-    let tried = decide(&Request { most_width: width_px, ..any })?;
-    Ok(verdict_of(&tried).map(|verdict| Remedy::WiderWindow { share, width_px, verdict }))
-}
-
-/// The stretch of frames on which there is room and the subject is seen the most, if that is at least half of where it is
-/// seen at all and a plan made for it is not refused.
-fn fewer_frames(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, PanError> {
-    let frame_count = request.frame_count();
-    let has_room = |index: usize| matches!(standing_at(request, sides, index), Standing::Possible);
-    let seen_in = |frames: Range<usize>| {
-        request.frames[frames].iter().filter(|wish| !wish.boxes.is_empty()).count()
-    };
-    let (mut longest, mut most_seen, mut start) = (0..0, 0, 0);
-    for index in 0..=frame_count {
-        if index == frame_count || !has_room(index) {
-            let seen = seen_in(start..index);
-            if seen > most_seen {
-                (longest, most_seen) = (start..index, seen);
-            }
-            start = index + 1;
-        }
-    }
-    if most_seen * 2 < seen_in(0..frame_count) || most_seen == 0 || longest.len() == frame_count {
-        return Ok(None);
-    }
-    let tried = decide(&request.part(longest.clone()))?;
-    let (front, back) = (longest.start, frame_count - longest.end);
-    Ok(verdict_of(&tried).map(|verdict| Remedy::FewerFrames { front, back, verdict }))
-}
-
-/// The two shots that the run can be split in so that neither is refused, the first as long as it can be.
-fn two_shots(request: &Request) -> Result<Option<Remedy>, PanError> {
-    let frame_count = request.frame_count();
-    let planned = |frames: Range<usize>| Ok(verdict_of(&decide(&request.part(frames))?));
-    // One frame by itself needs no pan, so that a shorter first shot is always easier.
-    let (mut enough, mut too_much) = (0, frame_count);
-    let mut first = None;
-    while too_much - enough > 1 {
-        let middle = enough.midpoint(too_much);
-        match planned(0..middle)? {
-            Some(verdict) => (enough, first) = (middle, Some(verdict)),
-            None => too_much = middle,
-        }
-    }
-    let Some(first) = first else { return Ok(None) };
-    let second = planned(enough..frame_count)?;
-    Ok(second.map(|second| Remedy::TwoShots { index: enough, first, second }))
-}
-
-/// The shapes that have room for the largest sight of the subject, if the frame has.
-fn other_shape(request: &Request, axis: Axis) -> Option<Remedy> {
-    let insets = request.insets();
-    let hulls = || request.frames.iter().filter_map(hull);
-    let usable = &request.usable;
-    match axis {
-        Axis::Across => {
-            let widest = hulls().map(|r| r.width()).fold(0.0, f64::max);
-            let needed = widest / (1.0 - insets.left - insets.right);
-            (needed <= usable.width())
-                .then(|| Remedy::WiderShape { least_width_over_height: needed / usable.height() })
-        }
-        Axis::Down => {
-            let tallest = hulls().map(|r| r.height()).fold(0.0, f64::max);
-            let needed = tallest / (1.0 - insets.top - insets.bottom);
-            (needed <= usable.height()).then(|| Remedy::TallerShape {
-                greatest_width_over_height: usable.width() / needed,
-            })
-        }
-    }
-}
-
-/// The pan that a path without the hard limit needs, if such a path is not refused.
-fn faster_pan(request: &Request, sides: &[Side]) -> Result<Option<Remedy>, PanError> {
-    if request.rules.pan_hard.is_none() {
-        return Ok(None);
-    }
-    let mut without = request.clone();
-    without.rules.pan_hard = None;
-    let Some(windows) = follow(&without, sides)? else { return Ok(None) };
-    let verdict = Assessment::of(&without, &windows).verdict;
-    let peak = super::peak_speed(&windows, &request.pace, &request.ride);
-    Ok(peak.secs_per_width().filter(|_| verdict != Verdict::DoesNotFit).map(|secs| {
-        // Rounded down, so that the limit that is printed lets the path through.
-        Remedy::FasterPan { secs_per_width: (secs * 100.0).floor() / 100.0, verdict }
-    }))
 }
 
 pub(super) fn verdict_of(decision: &Decision) -> Option<Verdict> {

@@ -231,10 +231,13 @@ pub(super) fn pin_words(remedy: &Remedy, pin: &str) -> String {
 }
 
 /// `a, b and c`.
-fn listed(names: &[&str]) -> String {
+pub(super) fn listed<T: AsRef<str>>(names: &[T]) -> String {
     match names {
         [] => String::new(),
-        [only] => (*only).to_owned(),
-        [firsts @ .., last] => format!("{} and {last}", firsts.join(", ")),
+        [only] => only.as_ref().to_owned(),
+        [firsts @ .., last] => {
+            let firsts: Vec<&str> = firsts.iter().map(AsRef::as_ref).collect();
+            format!("{} and {}", firsts.join(", "), last.as_ref())
+        }
     }
 }

@@ -186,7 +186,10 @@ fn advice(segment: &Segment, planned: &PlannedSegment) -> Vec<String> {
             planned.telling.worst
         ));
     }
-    if let Some(visit) = planned.visits.first() {
+    // Of equally long ones the first.
+    let longest =
+        planned.visits.iter().rev().max_by_key(|visit| visit.inside[1].0 - visit.inside[0].0);
+    if let Some(visit) = longest {
         let [first, last] = visit.inside;
         advice.push(format!("if the subject is not to leave, use frames {first} to {last} only"));
     }
@@ -249,7 +252,7 @@ fn write_refused(clip: &ClipPlan, refused: &RefusedSegment, out: &mut String) ->
     if refused.worst.missing_px > 0.0 {
         writeln!(
             out,
-            "    The tightest moment is {}: {} px are missing.",
+            "    In the best attempt the tightest moment is {}: {} px are missing.",
             place(clip, refused.worst.frame),
             px(refused.worst.missing_px)
         )?;

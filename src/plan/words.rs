@@ -1,6 +1,9 @@
 //! What a plan's values are called when a person reads them.
 
-use super::{VisitAt, conflict::pin_words};
+use super::{
+    VisitAt,
+    conflict::{listed, pin_words},
+};
 use crate::{
     delivery::{Deliverable, Limit},
     geometry::{Raster, Window},
@@ -78,8 +81,8 @@ pub fn why_words(reason: &Reason, range: FrameRange) -> String {
             px(worst.missing_px),
             at(worst.index)
         ),
-        Reason::FollowIsNoBetter { worst } => format!(
-            "a still window is as good as following would be; it misses {} px at frame {}",
+        Reason::HoldIsTight { worst } => format!(
+            "a still window does, if tightly, and comes first; it misses {} px at frame {}",
             px(worst.missing_px),
             at(worst.index)
         ),
@@ -316,13 +319,12 @@ pub fn remedy_words(
             let ratio = (greatest_width_over_height * 100.0).floor() / 100.0;
             format!("any shape up to {ratio:.2}:1 has room")
         }
-        Remedy::FasterPan { secs_per_width, verdict } => format!(
-            "allow a pan of one width in {secs_per_width:.2} s (pan_hard): {}; or play it slower",
-            then_words(*verdict)
-        ),
-        Remedy::TwoShots { index, first, second } => {
-            two_shots_words(*index, (*first, *second), used)
+        Remedy::FasterPan { secs_per_width, slower, verdict } => {
+            faster_words(*secs_per_width, *slower, *verdict)
         }
+        Remedy::Shots { starts, verdict } => shots_words(starts, *verdict, used),
+        Remedy::AcceptSmear { share, verdict } => smear_accepted_words(*share, *verdict),
+        Remedy::ShorterExposure { factor } => shorter_words(*factor),
         // With the names of what is asked: `clause_remedy_words` and `pin_remedy_words`.
         Remedy::ShorterClause { clause, secs } => {
             format!("ask for {secs} s of clause {}", clause + 1)
@@ -348,14 +350,38 @@ pub fn remedy_words(
     }
 }
 
-fn two_shots_words(index: usize, (first, second): (Verdict, Verdict), used: FrameRange) -> String {
+fn faster_words(secs_per_width: f64, slower: f64, verdict: Verdict) -> String {
     format!(
-        "use it as two shots, {} and {}: the first {}, the second {}",
-        frames_words(used.first(), used.frame_at(index.saturating_sub(1))),
-        frames_words(used.frame_at(index), used.last()),
-        shot_words(first),
-        shot_words(second)
+        "allow a pan of one width in {secs_per_width:.2} s (pan_hard): {}; or play it at {:.0} % of its speed",
+        then_words(verdict),
+        (100.0 * slower).floor()
     )
+}
+
+fn smear_accepted_words(share: f64, verdict: Verdict) -> String {
+    format!(
+        "follow it though it smears by {:.2} % of the window's width (blur_hold {share}): {}",
+        100.0 * share,
+        then_words(verdict)
+    )
+}
+
+fn shorter_words(factor: f64) -> String {
+    let percent = (100.0 * factor).floor();
+    format!("next take: expose for at most {percent:.0} % of that time, and it may be followed")
+}
+
+fn shots_words(starts: &[usize], verdict: Verdict, used: FrameRange) -> String {
+    let firsts = || std::iter::once(0).chain(starts.iter().copied()).map(|at| used.frame_at(at));
+    let lasts = starts.iter().map(|at| used.frame_at(at.saturating_sub(1)));
+    let lasts = lasts.chain(std::iter::once(used.last()));
+    let shots: Vec<String> = firsts().zip(lasts).map(|(a, b)| frames_words(a, b)).collect();
+    let each = match verdict {
+        Verdict::Fits => "each fits",
+        Verdict::Tight => "each fits or is tight",
+        Verdict::Leaves | Verdict::DoesNotFit => "not each fits",
+    };
+    format!("use it as {} shots, {}: {each}", shots.len(), listed(&shots))
 }
 
 fn without_words(what: &str, verdict: Verdict) -> String {
@@ -393,15 +419,6 @@ pub(super) const fn then_words(verdict: Verdict) -> &'static str {
         Verdict::Tight => "it is then tight",
         Verdict::Leaves => "the subject is then let go",
         Verdict::DoesNotFit => "it still does not fit",
-    }
-}
-
-const fn shot_words(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Fits => "fits",
-        Verdict::Tight => "is tight",
-        Verdict::Leaves => "lets the subject go",
-        Verdict::DoesNotFit => "does not fit",
     }
 }
 

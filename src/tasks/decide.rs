@@ -395,7 +395,9 @@ impl Blamed {
             Remedy::SmallerMargin { .. }
             | Remedy::FewerFrames { .. }
             | Remedy::WiderWindow { .. }
-            | Remedy::TwoShots { .. }
+            | Remedy::Shots { .. }
+            | Remedy::AcceptSmear { .. }
+            | Remedy::ShorterExposure { .. }
             | Remedy::AcceptWidth { .. }
             | Remedy::FasterPan { .. }
             | Remedy::ShorterClause { .. }

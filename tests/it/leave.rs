@@ -130,7 +130,8 @@ fn who_is_not_inside_for_long_enough_or_may_not_be_let_go_is_refused() {
     else {
         panic!("planned")
     };
-    assert!(!refusal.remedies.is_empty() || refusal.share_inside < 1.0);
+    // Wholly inside for 2.68 of the seconds for which it is seen at all: that is no nine tenths.
+    assert!(refusal.share_inside > 0.1 && refusal.share_inside < 0.9, "{}", refusal.share_inside);
 }
 
 /// A boat that comes in, stays where it is and leaves again is held for where it stays.

@@ -197,7 +197,7 @@ fn a_pan_that_is_too_fast_for_an_uneven_run_is_offered_as_fast_as_it_has_to_be()
     let refusal = refused(&request);
     assert_eq!(refusal.cause, Cause::TooFast);
     let offered = refusal.remedies.iter().find_map(|remedy| match remedy {
-        Remedy::FasterPan { secs_per_width, verdict } => Some((*secs_per_width, *verdict)),
+        Remedy::FasterPan { secs_per_width, verdict, .. } => Some((*secs_per_width, *verdict)),
         _ => None,
     });
     let (secs_per_width, verdict) = offered.expect("a faster pan");

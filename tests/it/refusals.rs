@@ -130,7 +130,7 @@ fn a_pan_that_is_too_fast_is_refused_and_the_pan_that_is_offered_lets_it_through
     let refusal = refused(&request);
     assert_eq!(refusal.cause, Cause::TooFast);
     let offered = refusal.remedies.iter().find_map(|remedy| match remedy {
-        Remedy::FasterPan { secs_per_width, verdict } => Some((*secs_per_width, *verdict)),
+        Remedy::FasterPan { secs_per_width, verdict, .. } => Some((*secs_per_width, *verdict)),
         _ => None,
     });
     let (secs_per_width, verdict) = offered.expect("a faster pan");

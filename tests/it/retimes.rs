@@ -130,10 +130,10 @@ fn a_ramp_is_planned_on_the_timeline_and_declared_in_every_file() {
         );
         assert!(conventions.contains("straight lines in timeline time"), "{conventions}");
 
-        // 609 px of 612 in 8 s: one width in 15 s, eased.
         let peak = &clip["entries"][0]["segments"][0]["outcome"]["planned"]["peak"];
         let secs_per_width = peak["secs_per_width"].as_f64().unwrap();
-        assert!((7.0..15.1).contains(&secs_per_width), "{secs_per_width}");
+        // At an even speed it takes 8 s x 1147.5 / 612 = 15.0 s for one width; it starts and stops softly within that.
+        assert!((14.5..15.1).contains(&secs_per_width), "{secs_per_width}");
         assert!(peak["frame"].as_u64().unwrap() >= 290);
     }
 }

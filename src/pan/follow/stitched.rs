@@ -20,13 +20,18 @@ const AHEAD: usize = 600;
 /// What a stitched path may cost more than the best one, as a share of its cost.
 const PROVEN: f64 = 1e-4;
 
+/// What is not worth telling, likewise.
+const NEXT_TO_NOTHING: f64 = 1e-6;
+
 /// The places of the best path, and by how many px its cost may be off where that is not known to be next to nothing;
 /// `None` if limits contradict each other.
 pub(super) fn places(request: &Request, sides: &[Side]) -> Result<Option<Proven>, PanError> {
     if request.frame_count() > STRETCH + AHEAD {
         let stitched = stitched(request, sides)?;
         if let Some(stitched) = stitched.filter(Stitched::is_proven) {
-            return Ok(Some((stitched.places, None)));
+            let unproven_px =
+                (stitched.gap_px > NEXT_TO_NOTHING * stitched.cost_px).then_some(stitched.gap_px);
+            return Ok(Some((stitched.places, unproven_px)));
         }
     }
     let whole = Stretch::whole(request, sides);
