@@ -5,6 +5,7 @@ mod clip;
 mod crop;
 mod failure;
 mod lens;
+mod marks;
 mod plan;
 mod progress;
 mod sync;
@@ -44,6 +45,7 @@ struct Arguments {
 enum Wanted {
     Plan(plan::PlanArguments),
     Clip(clip::ClipArguments),
+    Marks(marks::MarksArguments),
     Check(check::CheckArguments),
     Crop(crop::CropArguments),
     Sync(sync::SyncArguments),
@@ -82,6 +84,7 @@ pub(crate) fn run() -> ExitCode {
     let ended = match arguments.wanted {
         Wanted::Plan(arguments) => plan::run(&arguments, &cancel),
         Wanted::Clip(arguments) => clip::run(&arguments, &cancel),
+        Wanted::Marks(arguments) => marks::run(&arguments, &cancel),
         Wanted::Check(arguments) => check::run(&arguments, &cancel),
         Wanted::Crop(arguments) => crop::run(&arguments),
         Wanted::Sync(arguments) => sync::run(&arguments),

@@ -12,6 +12,7 @@ mod cut;
 mod decide;
 mod describe_clip;
 mod lead;
+mod marking_sheets;
 mod notices;
 mod observe;
 mod one_look;
@@ -33,6 +34,7 @@ pub use describe_clip::{
     ClipAnswer, ClipQuestion, Decoded, DeliveryAnswer, Depth, USUAL_DELIVERIES, clips_that_go_on,
     describe_clip,
 };
+pub use marking_sheets::{MarkingDone, MarkingOptions, marking_sheets};
 pub use observe::{CancelToken, Event, Observer, Unobserved};
 pub use outputs::Outputs;
 pub use pictures::Overlays;
@@ -85,6 +87,14 @@ pub enum TaskError {
         distance_m: f64,
         /// The most.
         greatest_m: f64,
+    },
+    /// A clip that the shoot file does not have.
+    #[error("there is no clip `{name}`; the shoot file has {}", known.join(", "))]
+    NoSuchClip {
+        /// What was asked for.
+        name: String,
+        /// Those there are.
+        known: Vec<String>,
     },
     /// A window that cannot be.
     #[error(transparent)]

@@ -4,7 +4,7 @@ use super::{
     CancelToken, Event, Observer, Outputs, Overlays, TaskError,
     copying::Source,
     decide::Case,
-    notices, one_look, pictures,
+    marking_sheets, notices, one_look, pictures,
     prepare::{Prepared, PreparedClip, prepare},
 };
 use crate::{
@@ -81,7 +81,7 @@ pub fn plan_shoot(
             write_handoff(&plan, clip, entry, &mut outputs)?;
         }
     }
-    outputs.sweep(|name| !REPORTS.contains(&name))?;
+    outputs.sweep(|name| !REPORTS.contains(&name) && !name.ends_with(marking_sheets::ENDING))?;
     plan.outputs = outputs.notes().to_vec();
     let text = report_text(&plan);
     let mut json = serde_json::to_vec_pretty(&plan)?;

@@ -21,6 +21,7 @@ mod layers;
 mod lead_room;
 mod leave;
 mod lens;
+mod marking_sheet;
 mod no_path;
 mod objective;
 mod one_look;
