@@ -8,6 +8,7 @@
 mod heading;
 mod mark;
 mod track;
+pub mod tracker;
 
 pub use heading::{Heading, HeadingRules, Headings, Waypoint};
 pub use mark::{Mark, MarkKind};
