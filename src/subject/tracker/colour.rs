@@ -18,10 +18,12 @@ fn step(patch: &Patch, at: usize) -> usize {
 }
 
 impl Colours {
-    /// Counts a patch; `half` are the half sizes of the subject in px of the patch, which it is the middle of.
+    /// Counts a patch; `half` is half the subject's box in cells, in the middle of the patch.
     pub(super) fn of(patch: &Patch, half: [f32; 2], belongs: Option<&[f32]>) -> Self {
-        let mut counted = Self { inside: vec![0.0; STEPS.pow(3)], outside: vec![0.0; STEPS.pow(3)] };
+        let mut counted =
+            Self { inside: vec![0.0; STEPS.pow(3)], outside: vec![0.0; STEPS.pow(3)] };
         let middle = patch.side as f32 / 2.0;
+        let half = half.map(|cells| cells * CELL as f32);
         for y in (0..patch.side).step_by(2) {
             for x in (0..patch.side).step_by(2) {
                 let across = ((x as f32 + 1.0 - middle) / half[0]).abs();
@@ -31,7 +33,8 @@ impl Colours {
                 if across <= 1.0 && down <= 1.0 {
                     let kernel = (1.0 - 0.5 * (across * across + down * down)).max(0.0);
                     let cell = y / CELL * (patch.side / CELL) + x / CELL;
-                    counted.inside[bin] += kernel * belongs.map_or(1.0, |mask| 0.1 + 0.9 * mask[cell]);
+                    counted.inside[bin] +=
+                        kernel * belongs.map_or(1.0, |mask| 0.1 + 0.9 * mask[cell]);
                 } else if across <= 2.0 && down <= 2.0 {
                     counted.outside[bin] += 1.0;
                 }
@@ -45,12 +48,17 @@ impl Colours {
     }
 
     /// How alike the colours inside are, 0 to 1 (the sum of the roots of products of shares).
-    pub(super) fn alike(&self, other: &Self) -> f32 {
+    pub(super) fn likeness(&self, other: &Self) -> f32 {
         self.inside.iter().zip(&other.inside).map(|(a, b)| (a * b).sqrt()).sum()
     }
 
     pub(super) fn learn(&mut self, other: &Self, rate: f32) {
-        for (old, new) in self.inside.iter_mut().zip(&other.inside).chain(self.outside.iter_mut().zip(&other.outside)) {
+        for (old, new) in self
+            .inside
+            .iter_mut()
+            .zip(&other.inside)
+            .chain(self.outside.iter_mut().zip(&other.outside))
+        {
             *old += rate * (new - *old);
         }
     }

@@ -13,9 +13,8 @@ const UNSIGNED: usize = 9;
 /// Above this share of its neighbourhood's energy an orientation counts no more, as published.
 const TRUNCATED_AT: f32 = 0.2;
 
-/// Channels of `side` by `side` cells.
+/// Channels with a value a cell, row by row.
 pub(super) struct Features {
-    pub(super) side: usize,
     pub(super) channels: Vec<Vec<f32>>,
 }
 
@@ -55,7 +54,7 @@ pub(super) fn features(patch: &Patch) -> Features {
     channels.push(opponent([0.299, 0.587, 0.114], 0.5));
     channels.push(opponent([1.0, -1.0, 0.0], 0.0));
     channels.push(opponent([0.5, 0.5, -1.0], 0.0));
-    Features { side: cells, channels }
+    Features { channels }
 }
 
 /// Orientation channels of a luma plane.
@@ -77,9 +76,8 @@ pub(super) fn orientations(luma: &[f32], side: usize) -> Vec<Vec<f32>> {
             let at = y * cells + x;
             let norms = neighbourhoods(&energy, cells, x, y);
             let own = &histogram[at * SIGNED..(at + 1) * SIGNED];
-            let clipped = |value: f32| {
-                0.5 * norms.iter().map(|n| (value * n).min(TRUNCATED_AT)).sum::<f32>()
-            };
+            let clipped =
+                |value: f32| 0.5 * norms.iter().map(|n| (value * n).min(TRUNCATED_AT)).sum::<f32>();
             for o in 0..SIGNED {
                 channels[o][at] = clipped(own[o]);
             }
@@ -97,9 +95,8 @@ fn neighbourhoods(energy: &[f32], cells: usize, x: usize, y: usize) -> [f32; 4] 
     let (left, right) = (x.saturating_sub(1), (x + 1).min(last));
     let (up, down) = (y.saturating_sub(1), (y + 1).min(last));
     let e = |x: usize, y: usize| energy[y * cells + x];
-    let block = |bx: usize, by: usize| {
-        1.0 / (e(x, y) + e(bx, y) + e(x, by) + e(bx, by) + 1.0e-2).sqrt()
-    };
+    let block =
+        |bx: usize, by: usize| 1.0 / (e(x, y) + e(bx, y) + e(x, by) + e(bx, by) + 1.0e-2).sqrt();
     [block(left, up), block(right, up), block(left, down), block(right, down)]
 }
 

@@ -1,7 +1,10 @@
 //! A correlation filter with spatial reliability, after "Discriminative Correlation Filter with Channel and
 //! Spatial Reliability" (2017; equations from memory and an open implementation).
 
-use super::{features::Features, fourier::{Fourier, Spectrum}};
+use super::{
+    features::Features,
+    fourier::{Fourier, SIDE, Spectrum},
+};
 use rustfft::num_complex::Complex;
 
 /// The published penalty, its growth and its limit.
@@ -10,22 +13,17 @@ const PENALTY_GROWTH: f32 = 3.0;
 const PENALTY_LIMIT: f32 = 20.0;
 
 pub(super) struct Filter {
-    pub(super) side: usize,
     fourier: Fourier,
     wanted: Spectrum,
     window: Vec<f32>,
     /// One spectrum a channel, conjugated when it is used.
     learnt: Vec<Spectrum>,
     weights: Vec<f32>,
-    /// The same as it was learnt first.
-    first: Vec<Spectrum>,
-    first_weights: Vec<f32>,
 }
 
 /// What a filter answers to a patch.
 pub(super) struct Response {
-    pub(super) plane: Vec<f32>,
-    pub(super) side: usize,
+    plane: Vec<f32>,
 }
 
 /// A place in a response: cells from its middle, and its height.
@@ -36,8 +34,8 @@ pub(super) struct Peak {
 }
 
 impl Filter {
-    pub(super) fn new(side: usize) -> Self {
-        let mut fourier = Fourier::new(side);
+    pub(super) fn new() -> Self {
+        let (side, fourier) = (SIDE, Fourier::new());
         let away = |index: usize| index.min(side - index) as f32;
         let gauss = |at: usize| {
             let (x, y) = (away(at % side), away(at / side));
@@ -45,21 +43,24 @@ impl Filter {
         };
         let label: Vec<f32> = (0..side * side).map(gauss).collect();
         let wanted = fourier.forth(&label);
-        let hann = |at: usize| {
-            0.5 - 0.5 * (std::f32::consts::TAU * (at as f32 + 0.5) / side as f32).cos()
-        };
+        let hann =
+            |at: usize| 0.5 - 0.5 * (std::f32::consts::TAU * (at as f32 + 0.5) / side as f32).cos();
         let window = (0..side * side).map(|at| hann(at % side) * hann(at / side)).collect();
-        Self { side, fourier, wanted, window, learnt: Vec::new(), weights: Vec::new(), first: Vec::new(), first_weights: Vec::new() }
+        Self { fourier, wanted, window, learnt: Vec::new(), weights: Vec::new() }
     }
 
-    fn spectra(&mut self, features: &Features) -> Vec<Spectrum> {
+    fn spectra(&self, features: &Features) -> Vec<Spectrum> {
         let mut windowed = vec![0.0; self.window.len()];
-        features.channels.iter().map(|channel| {
-            for ((out, value), window) in windowed.iter_mut().zip(channel).zip(&self.window) {
-                *out = value * window;
-            }
-            self.fourier.forth(&windowed)
-        }).collect()
+        features
+            .channels
+            .iter()
+            .map(|channel| {
+                for ((out, value), window) in windowed.iter_mut().zip(channel).zip(&self.window) {
+                    *out = value * window;
+                }
+                self.fourier.forth(&windowed)
+            })
+            .collect()
     }
 
     /// Learns a patch at a rate from 0 to 1, with the share of each cell that is the subject's.
@@ -79,8 +80,6 @@ impl Filter {
             *weight /= sum;
         }
         if self.learnt.is_empty() {
-            self.first = fresh.clone();
-            self.first_weights = weights.clone();
             self.learnt = fresh;
             self.weights = weights;
             return;
@@ -94,7 +93,7 @@ impl Filter {
     }
 
     /// One channel's filter that is zero outside the mask, by alternating directions.
-    fn constrained(&mut self, spectrum: &Spectrum, mask: &[f32], rounds: usize) -> Spectrum {
+    fn constrained(&self, spectrum: &Spectrum, mask: &[f32], rounds: usize) -> Spectrum {
         let across: Spectrum =
             spectrum.iter().zip(&self.wanted).map(|(f, y)| f * y.conj()).collect();
         let power: Vec<f32> = spectrum.iter().map(Complex::norm_sqr).collect();
@@ -120,7 +119,7 @@ impl Filter {
         held
     }
 
-    fn masked(&mut self, spectrum: &Spectrum, mask: &[f32], scale: f32) -> Spectrum {
+    fn masked(&self, spectrum: &Spectrum, mask: &[f32], scale: f32) -> Spectrum {
         let mut plane = self.fourier.back(spectrum);
         for (value, share) in plane.iter_mut().zip(mask) {
             *value *= share * scale;
@@ -128,37 +127,26 @@ impl Filter {
         self.fourier.forth(&plane)
     }
 
-    /// What the filter answers as it is now, and as it was learnt first.
-    pub(super) fn answer(&mut self, features: &Features) -> [Response; 2] {
+    /// What the filter answers to a patch, no shift in the middle.
+    pub(super) fn answer(&self, features: &Features) -> Response {
         let spectra = self.spectra(features);
-        let now = self.response(&spectra, &self.learnt, &self.weights);
-        let first = self.response(&spectra, &self.first, &self.first_weights);
-        [now, first].map(|sum| self.centred(&sum))
-    }
-
-    fn response(&self, spectra: &[Spectrum], filters: &[Spectrum], weights: &[f32]) -> Spectrum {
         let mut sum = vec![Complex::new(0.0, 0.0); self.wanted.len()];
-        for ((spectrum, filter), weight) in spectra.iter().zip(filters).zip(weights) {
+        for ((spectrum, filter), weight) in spectra.iter().zip(&self.learnt).zip(&self.weights) {
             for ((out, f), h) in sum.iter_mut().zip(spectrum).zip(filter) {
                 *out += f * h.conj() * *weight;
             }
         }
-        sum
-    }
-
-    /// No shift is told in the first place of a response; it is put in the middle.
-    fn centred(&mut self, sum: &Spectrum) -> Response {
-        let (side, half) = (self.side, self.side / 2);
-        let mut plane = self.fourier.back(sum);
+        let (side, half) = (SIDE, SIDE / 2);
+        let mut plane = self.fourier.back(&sum);
         plane.rotate_right(half * side);
         plane.chunks_exact_mut(side).for_each(|row| row.rotate_right(half));
-        Response { plane, side }
+        Response { plane }
     }
 }
 
 impl Response {
-    pub(super) fn at(&self, x: usize, y: usize) -> f32 {
-        self.plane[y * self.side + x]
+    fn at(&self, x: usize, y: usize) -> f32 {
+        self.plane[y * SIDE + x]
     }
 
     /// The highest place, to a share of a cell.
@@ -166,28 +154,34 @@ impl Response {
         let best = (0..self.plane.len())
             .max_by(|a, b| self.plane[*a].total_cmp(&self.plane[*b]))
             .unwrap_or(0);
-        let (x, y) = (best % self.side, best / self.side);
-        let wrap = |at: usize, by: usize| (at + self.side + by - 1) % self.side;
+        let (x, y) = (best % SIDE, best / SIDE);
+        let wrap = |at: usize, by: usize| (at + SIDE + by - 1) % SIDE;
         let fine = |before: f32, here: f32, after: f32| {
             let bend = before - 2.0 * here + after;
-            if bend < 0.0 { f64::from((0.5 * (before - after) / bend).clamp(-0.5, 0.5)) } else { 0.0 }
+            if bend < 0.0 {
+                f64::from((0.5 * (before - after) / bend).clamp(-0.5, 0.5))
+            } else {
+                0.0
+            }
         };
         let here = self.plane[best];
         let across = fine(self.at(wrap(x, 0), y), here, self.at(wrap(x, 2), y));
         let down = fine(self.at(x, wrap(y, 0)), here, self.at(x, wrap(y, 2)));
-        let middle = (self.side / 2) as f64;
+        let middle = (SIDE / 2) as f64;
         Peak { offset: [x as f64 - middle + across, y as f64 - middle + down], height: here }
     }
 
     /// The peak against mean and spread of the response outside its neighbourhood ("Visual Object Tracking
     /// using Adaptive Correlation Filters", 2010).
     pub(super) fn peak_to_sidelobe(&self, peak: &Peak) -> f32 {
-        let middle = (self.side / 2) as f64;
-        let radius = self.side as f64 / 10.0;
+        let middle = (SIDE / 2) as f64;
+        let radius = SIDE as f64 / 10.0;
         let (mut count, mut sum, mut squares) = (0.0_f32, 0.0_f32, 0.0_f32);
-        for y in 0..self.side {
-            for x in 0..self.side {
-                let away = (x as f64 - middle - peak.offset[0]).abs().max((y as f64 - middle - peak.offset[1]).abs());
+        for y in 0..SIDE {
+            for x in 0..SIDE {
+                let away = (x as f64 - middle - peak.offset[0])
+                    .abs()
+                    .max((y as f64 - middle - peak.offset[1]).abs());
                 if away > radius {
                     let value = self.at(x, y);
                     count += 1.0;

@@ -41,14 +41,20 @@ pub(super) fn follow(
     let moved = |point: &[f64; 2]| {
         let ahead = guess(*point);
         let there = search([from, to], *point, ahead, levels)?;
-        let back = search([to, from], there, *point, Levels { count: 1.max(levels.count - 1), ..levels })?;
+        let back =
+            search([to, from], there, *point, Levels { count: 1.max(levels.count - 1), ..levels })?;
         let miss = (back[0] - point[0]).hypot(back[1] - point[1]);
         Some(Moved { from: *point, to: there, miss })
     };
     points.iter().filter_map(moved).collect()
 }
 
-fn search(frames: [&Frame; 2], point: [f64; 2], guess: [f64; 2], levels: Levels) -> Option<[f64; 2]> {
+fn search(
+    frames: [&Frame; 2],
+    point: [f64; 2],
+    guess: [f64; 2],
+    levels: Levels,
+) -> Option<[f64; 2]> {
     let mut way = [guess[0] - point[0], guess[1] - point[1]];
     for at in (levels.finest..levels.finest + levels.count).rev() {
         if at >= frames[0].level_count() {
@@ -148,7 +154,9 @@ fn cut(level: &Level, centre: [f32; 2], side: usize, out: &mut [f32]) {
         return;
     }
     let px = |dx: i64, dy: i64| {
-        let at = |start: f32, by: i64, limit: usize| (start as i64 + by).clamp(0, limit as i64 - 1) as usize;
+        let at = |start: f32, by: i64, limit: usize| {
+            (start as i64 + by).clamp(0, limit as i64 - 1) as usize
+        };
         f32::from(level.luma[at(y, dy, level.height) * level.width + at(x, dx, level.width)])
     };
     for row in 0..side as i64 {

@@ -1,85 +1,102 @@
 //! The Fourier transform of small square planes.
 
-use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
-use rustfft::{Fft, FftPlanner, num_complex::Complex};
-use std::sync::Arc;
+use rustfft::{Fft, FftDirection, algorithm::butterflies::Butterfly32, num_complex::Complex};
 
-/// Half of the spectrum of a real plane; the other half is its mirror. Column by column.
+/// Values along a side of a plane.
+///
+/// The library's one transform of this length is named, and not its planner, which has every length and every
+/// processor's variants compiled into this crate: over a minute, for no gain that could be measured.
+pub(super) const SIDE: usize = 32;
+/// Columns that a real plane's spectrum does not repeat.
+const COLUMNS: usize = SIDE / 2 + 1;
+
+/// Half of the spectrum of a real plane, column by column; the other half is its mirror.
 pub(super) type Spectrum = Vec<Complex<f32>>;
 
-/// Transforms of `side` by `side` real planes, forth without and back with the division by their area.
+/// Transforms real planes, forth without and back with the division by their area.
 pub(super) struct Fourier {
-    side: usize,
-    rows: Arc<dyn RealToComplex<f32>>,
-    rows_back: Arc<dyn ComplexToReal<f32>>,
-    columns: Arc<dyn Fft<f32>>,
-    columns_back: Arc<dyn Fft<f32>>,
-    row: Vec<f32>,
-    half_row: Vec<Complex<f32>>,
-    columns_held: Spectrum,
-    scratch: Vec<Complex<f32>>,
+    forth: Butterfly32<f32>,
+    back: Butterfly32<f32>,
 }
 
 impl Fourier {
-    pub(super) fn new(side: usize) -> Self {
-        let mut real = RealFftPlanner::new();
-        let mut complex = FftPlanner::new();
-        let (rows, rows_back) = (real.plan_fft_forward(side), real.plan_fft_inverse(side));
-        let (columns, columns_back) =
-            (complex.plan_fft_forward(side), complex.plan_fft_inverse(side));
-        let scratch_len = columns
-            .get_inplace_scratch_len()
-            .max(columns_back.get_inplace_scratch_len())
-            .max(rows.get_scratch_len())
-            .max(rows_back.get_scratch_len());
-        let zero = Complex::new(0.0, 0.0);
+    pub(super) fn new() -> Self {
         Self {
-            side,
-            rows,
-            rows_back,
-            columns,
-            columns_back,
-            row: vec![0.0; side],
-            half_row: vec![zero; side / 2 + 1],
-            columns_held: vec![zero; (side / 2 + 1) * side],
-            scratch: vec![zero; scratch_len],
+            forth: Butterfly32::new(FftDirection::Forward),
+            back: Butterfly32::new(FftDirection::Inverse),
         }
     }
 
-    pub(super) fn forth(&mut self, plane: &[f32]) -> Spectrum {
-        let mut spectrum = vec![Complex::new(0.0, 0.0); (self.side / 2 + 1) * self.side];
-        for (y, row) in plane.chunks_exact(self.side).enumerate() {
-            self.row.copy_from_slice(row);
-            self.rows
-                .process_with_scratch(&mut self.row, &mut self.half_row, &mut self.scratch)
-                .expect("the buffers have the planned lengths");
-            for (x, value) in self.half_row.iter().enumerate() {
-                spectrum[x * self.side + y] = *value;
+    pub(super) fn forth(&self, plane: &[f32]) -> Spectrum {
+        let mut spectrum = vec![Complex::new(0.0, 0.0); COLUMNS * SIDE];
+        let mut line = [Complex::new(0.0, 0.0); SIDE];
+        // Two real rows are one complex one; what is even in the answer is the first row's.
+        for (pair, rows) in plane.chunks_exact(2 * SIDE).enumerate() {
+            for x in 0..SIDE {
+                line[x] = Complex::new(rows[x], rows[SIDE + x]);
+            }
+            self.forth.process_with_scratch(&mut line, &mut []);
+            for x in 0..COLUMNS {
+                let (here, mirror) = (line[x], line[(SIDE - x) % SIDE].conj());
+                let (sum, difference) = (here + mirror, here - mirror);
+                spectrum[x * SIDE + 2 * pair] = sum * 0.5;
+                spectrum[x * SIDE + 2 * pair + 1] =
+                    Complex::new(difference.im * 0.5, -difference.re * 0.5);
             }
         }
-        self.columns.process_with_scratch(&mut spectrum, &mut self.scratch);
+        self.forth.process_with_scratch(&mut spectrum, &mut []);
         spectrum
     }
 
-    pub(super) fn back(&mut self, spectrum: &[Complex<f32>]) -> Vec<f32> {
-        let side = self.side;
-        self.columns_held.copy_from_slice(spectrum);
-        self.columns_back.process_with_scratch(&mut self.columns_held, &mut self.scratch);
-        let scale = 1.0 / (side * side) as f32;
-        let mut plane = vec![0.0; side * side];
-        for (y, row) in plane.chunks_exact_mut(side).enumerate() {
-            for (x, value) in self.half_row.iter_mut().enumerate() {
-                *value = self.columns_held[x * side + y] * scale;
+    pub(super) fn back(&self, spectrum: &[Complex<f32>]) -> Vec<f32> {
+        let mut columns = spectrum.to_vec();
+        self.back.process_with_scratch(&mut columns, &mut []);
+        let scale = 1.0 / (SIDE * SIDE) as f32;
+        let mut plane = vec![0.0; SIDE * SIDE];
+        let mut line = [Complex::new(0.0, 0.0); SIDE];
+        for (pair, rows) in plane.chunks_exact_mut(2 * SIDE).enumerate() {
+            for x in 0..SIDE {
+                let (column, is_mirror) = if x < COLUMNS { (x, false) } else { (SIDE - x, true) };
+                let [first, second] = [0, 1].map(|row| {
+                    let value = columns[column * SIDE + 2 * pair + row] * scale;
+                    if is_mirror { value.conj() } else { value }
+                });
+                line[x] = first + Complex::new(-second.im, second.re);
             }
-            // What a real plane cannot have; rounding leaves a trace of it, and the library refuses that.
-            self.half_row[0].im = 0.0;
-            if side.is_multiple_of(2) {
-                self.half_row[side / 2].im = 0.0;
+            self.back.process_with_scratch(&mut line, &mut []);
+            for x in 0..SIDE {
+                rows[x] = line[x].re;
+                rows[SIDE + x] = line[x].im;
             }
-            self.rows_back
-                .process_with_scratch(&mut self.half_row, row, &mut self.scratch)
-                .expect("the buffers have the planned lengths");
         }
         plane
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::f64::consts::TAU;
+
+    #[test]
+    fn a_spectrum_is_the_sum_that_defines_it_and_leads_back() {
+        let plane: Vec<f32> =
+            (0..SIDE * SIDE).map(|at| ((at * 7919) % 101) as f32 - 50.0).collect();
+        let fourier = Fourier::new();
+        let spectrum = fourier.forth(&plane);
+        for (u, v) in [(0, 0), (1, 0), (3, 5), (16, 31), (16, 0)] {
+            let (mut re, mut im) = (0.0, 0.0);
+            for (at, value) in plane.iter().enumerate() {
+                let (x, y) = (at % SIDE, at / SIDE);
+                let angle = -TAU * (u * x + v * y) as f64 / SIDE as f64;
+                re += f64::from(*value) * angle.cos();
+                im += f64::from(*value) * angle.sin();
+            }
+            let found = spectrum[u * SIDE + v];
+            assert!((f64::from(found.re) - re).abs() < 0.05, "{u} {v}: {found} against {re} {im}");
+            assert!((f64::from(found.im) - im).abs() < 0.05, "{u} {v}: {found} against {re} {im}");
+        }
+        let again = fourier.back(&spectrum);
+        assert!(plane.iter().zip(&again).all(|(a, b)| (a - b).abs() < 1e-3));
     }
 }

@@ -34,6 +34,13 @@ pub(super) struct Place {
     pub(super) size: [f64; 2],
 }
 
+impl Place {
+    /// The same middle, with each side times a factor.
+    pub(super) fn scaled(self, factors: [f64; 2]) -> Self {
+        Self { size: [self.size[0] * factors[0], self.size[1] * factors[1]], ..self }
+    }
+}
+
 impl Frame {
     pub(super) fn new(picture: &RgbImage) -> Self {
         let (width, height) = (picture.width() as usize, picture.height() as usize);
@@ -100,7 +107,8 @@ impl Frame {
 impl Level {
     fn new(width: usize, height: usize, rgb: Vec<u8>) -> Self {
         let luma = rgb.chunks_exact(3).map(|px| {
-            ((77 * u32::from(px[0]) + 150 * u32::from(px[1]) + 29 * u32::from(px[2]) + 128) >> 8) as u8
+            ((77 * u32::from(px[0]) + 150 * u32::from(px[1]) + 29 * u32::from(px[2]) + 128) >> 8)
+                as u8
         });
         let luma = luma.collect();
         Self { width, height, rgb, luma }
@@ -117,7 +125,10 @@ impl Level {
             let lower = &self.rgb[3 * (2 * y + 1) * self.width..][..6 * width];
             for (a, b) in upper.chunks_exact(6).zip(lower.chunks_exact(6)) {
                 for c in 0..3 {
-                    let sum = u16::from(a[c]) + u16::from(a[c + 3]) + u16::from(b[c]) + u16::from(b[c + 3]);
+                    let sum = u16::from(a[c])
+                        + u16::from(a[c + 3])
+                        + u16::from(b[c])
+                        + u16::from(b[c + 3]);
                     rgb.push(((sum + 2) >> 2) as u8);
                 }
             }

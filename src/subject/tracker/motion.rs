@@ -55,8 +55,10 @@ pub(super) fn background(moved: &[Moved]) -> Option<Affine> {
             })
             .collect();
         let middle = median(&mut off.clone())?;
-        let width = if round < 3 { (3.0 * middle).max(2.0) } else { (2.0 * middle).clamp(0.5, 6.0) };
-        let weights: Vec<f64> = off.iter().map(|off| (1.0 + (off / width).powi(2)).powi(-2)).collect();
+        let width =
+            if round < 3 { (3.0 * middle).max(2.0) } else { (2.0 * middle).clamp(0.5, 6.0) };
+        let weights: Vec<f64> =
+            off.iter().map(|off| (1.0 + (off / width).powi(2)).powi(-2)).collect();
         affine = Affine([solve(moved, &weights, 0)?, solve(moved, &weights, 1)?]);
     }
     Some(affine)
