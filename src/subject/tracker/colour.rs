@@ -1,6 +1,6 @@
 //! Which colours are the subject's and which are its surroundings', and the mask that follows.
 
-use super::{features::CELL, frame::Patch};
+use super::{features::CELL, frame::Patch, whole::floor_px};
 
 /// Steps of each of red, green and blue, as published for the filter's mask.
 const STEPS: usize = 16;
@@ -13,7 +13,7 @@ pub(super) struct Colours {
 }
 
 fn step(patch: &Patch, at: usize) -> usize {
-    let bin = |c: usize| (patch.planes[c][at] as usize * STEPS / 256).min(STEPS - 1);
+    let bin = |c: usize| (floor_px(patch.planes[c][at]) * STEPS / 256).min(STEPS - 1);
     (bin(0) * STEPS + bin(1)) * STEPS + bin(2)
 }
 

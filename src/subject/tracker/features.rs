@@ -3,7 +3,7 @@
 //! Orientation histograms are those of "Object Detection with Discriminatively Trained Part Based Models"
 //! (2010; from memory): 18 signed and 9 unsigned orientations, each against four neighbourhoods' energy.
 
-use super::frame::Patch;
+use super::{frame::Patch, whole::floor_px};
 use std::f32::consts::PI;
 
 /// Px of a patch along a side of a cell.
@@ -120,7 +120,7 @@ fn gather(luma: &[f32], side: usize, histogram: &mut [f32]) {
                 for (cell_x, right) in [(first, 1.0 - share), (first + 1.0, share)] {
                     let inside = 0.0..cells as f32;
                     if inside.contains(&cell_y) && inside.contains(&cell_x) {
-                        let cell = cell_y as usize * cells + cell_x as usize;
+                        let cell = floor_px(cell_y) * cells + floor_px(cell_x);
                         histogram[cell * SIGNED + o] += size * down * right;
                     }
                 }
@@ -132,5 +132,5 @@ fn gather(luma: &[f32], side: usize, histogram: &mut [f32]) {
 /// Which of the signed orientations a gradient has.
 fn direction(dx: f32, dy: f32) -> usize {
     let turns = dy.atan2(dx) / (2.0 * PI) + 1.0;
-    (turns * SIGNED as f32 + 0.5) as usize % SIGNED
+    floor_px(turns * SIGNED as f32 + 0.5) % SIGNED
 }

@@ -4,7 +4,10 @@
 //! Search" (2016), both from memory; checked forth and back as in "Forward-Backward Error: Automatic
 //! Detection of Tracking Failures" (2010).
 
-use super::frame::{Frame, Level};
+use super::{
+    frame::{Frame, Level},
+    whole::{floor_px, single},
+};
 
 /// Px along a side of a patch.
 const SIDE: usize = 9;
@@ -61,7 +64,7 @@ fn search(
             continue;
         }
         let shrink = (1_usize << at) as f64;
-        let on_level = |v: f64| (v / shrink) as f32;
+        let on_level = |v: f64| single(v / shrink);
         let start = [on_level(point[0]) - 0.5, on_level(point[1]) - 0.5];
         let found = on_one_level(
             [frames[0].level(at), frames[1].level(at)],
@@ -136,10 +139,10 @@ fn cut(level: &Level, centre: [f32; 2], side: usize, out: &mut [f32]) {
     ];
     let inside = x >= 0.0
         && y >= 0.0
-        && x as usize + side + 1 < level.width
-        && y as usize + side + 1 < level.height;
+        && floor_px(x) + side + 1 < level.width
+        && floor_px(y) + side + 1 < level.height;
     if inside {
-        let (x, y) = (x as usize, y as usize);
+        let (x, y) = (floor_px(x), floor_px(y));
         for row in 0..side {
             let upper = &level.luma[(y + row) * level.width + x..][..=side];
             let lower = &level.luma[(y + row + 1) * level.width + x..][..=side];
@@ -153,15 +156,15 @@ fn cut(level: &Level, centre: [f32; 2], side: usize, out: &mut [f32]) {
         }
         return;
     }
-    let px = |dx: i64, dy: i64| {
-        let at = |start: f32, by: i64, limit: usize| {
-            (start as i64 + by).clamp(0, limit as i64 - 1) as usize
-        };
-        f32::from(level.luma[at(y, dy, level.height) * level.width + at(x, dx, level.width)])
+    let px = |column: usize, row: usize| {
+        let last = |limit: usize| (limit - 1) as f32;
+        let across = floor_px((x + column as f32).clamp(0.0, last(level.width)));
+        let down = floor_px((y + row as f32).clamp(0.0, last(level.height)));
+        f32::from(level.luma[down * level.width + across])
     };
-    for row in 0..side as i64 {
-        for column in 0..side as i64 {
-            out[row as usize * side + column as usize] = weights[0] * px(column, row)
+    for row in 0..side {
+        for column in 0..side {
+            out[row * side + column] = weights[0] * px(column, row)
                 + weights[1] * px(column + 1, row)
                 + weights[2] * px(column, row + 1)
                 + weights[3] * px(column + 1, row + 1);

@@ -4,6 +4,7 @@ use super::{
     Tracker,
     followed::Followed,
     fuse::{Fused, Passed, fuse},
+    whole::offset,
 };
 use crate::{
     geometry::Region,
@@ -15,7 +16,7 @@ use std::{ops::ControlFlow, thread};
 
 /// Frames of each way that are in memory at once. At the widest analysis size one takes 1.5 MB at 16:9 and
 /// 2.1 MB at 4:3, so that both ways together hold 100 to 130 MB, whatever the clip's length.
-const HELD_FRAMES: u64 = 32;
+const HELD_FRAMES: usize = 32;
 /// Pictures are followed at no more than this many px along their longer side.
 const ANALYSIS_SIDE_PX: u32 = 960;
 
@@ -103,13 +104,13 @@ pub fn follow_marks(
             (Some(one), None) | (None, Some(one)) => alone(one),
             (None, None) => Vec::new(),
         };
-        let first = (stretch.frames.first().0 - frames.first().0) as usize;
+        let first = offset(frames.first(), stretch.frames.first());
         for (out, one) in fused[first..].iter_mut().zip(answer) {
             *out = Some(one);
         }
     }
     for (frame, region) in &marks {
-        let at = (frame.0 - frames.first().0) as usize;
+        let at = offset(frames.first(), *frame);
         let sure = |region| Fused {
             passed: Passed { region, confidence: 1.0, is_lost: false },
             is_disputed: false,
@@ -240,9 +241,9 @@ fn both_ways(
 }
 
 fn chunks(frames: FrameRange) -> Vec<FrameRange> {
-    let firsts = (frames.first().0..frames.end().0).step_by(HELD_FRAMES as usize);
+    let firsts = (frames.first().0..frames.end().0).step_by(HELD_FRAMES);
     let chunk = |first: u64| {
-        let end = (first + HELD_FRAMES).min(frames.end().0);
+        let end = (first + HELD_FRAMES as u64).min(frames.end().0);
         FrameRange::new(FrameIndex(first), FrameIndex(end)).ok()
     };
     firsts.filter_map(chunk).collect()

@@ -1,6 +1,6 @@
 //! What following the marks of one subject brought.
 
-use super::fuse::Fused;
+use super::{fuse::Fused, whole::offset};
 use crate::{
     subject::Sighting,
     timecode::{FrameIndex, FrameRange},
@@ -86,7 +86,7 @@ fn middle(run: FrameRange) -> FrameIndex {
 /// A stretch and the frame of it that has as much to lose before it as after it.
 fn weak_stretch(frames: FrameRange, run: FrameRange, fused: &[Option<Fused>]) -> WeakStretch {
     let wrong = |frame: FrameIndex| {
-        let at = (frame.0 - frames.first().0) as usize;
+        let at = offset(frames.first(), frame);
         fused[at].as_ref().map_or(0.0, |fused| 1.0 - chance(fused))
     };
     let wrong_frames: f64 = run.frames().map(wrong).sum();
@@ -103,13 +103,9 @@ fn runs(frames: FrameRange, are_so: &[bool], over: u64) -> Vec<FrameRange> {
     let mut found: Vec<FrameRange> = Vec::new();
     for (frame, _) in frames.frames().zip(are_so).filter(|(_, is_so)| **is_so) {
         let next = FrameIndex(frame.0 + 1);
-        let begins = match found.last() {
-            Some(last) if frame.0 - last.end().0 <= over => {
-                let first = found.pop().map_or(frame, FrameRange::first);
-                first
-            }
-            _ => frame,
-        };
+        let goes_on = found.last().is_some_and(|last| frame.0 - last.end().0 <= over);
+        let before = if goes_on { found.pop() } else { None };
+        let begins = before.map_or(frame, FrameRange::first);
         found.extend(FrameRange::new(begins, next));
     }
     found

@@ -5,7 +5,7 @@ use rustfft::{Fft, FftDirection, algorithm::butterflies::Butterfly32, num_comple
 /// Values along a side of a plane.
 ///
 /// The library's one transform of this length is named, and not its planner, which has every length and every
-/// processor's variants compiled into this crate: over a minute, for no gain that could be measured.
+/// processor's variants compiled into this crate.
 pub(super) const SIDE: usize = 32;
 /// Columns that a real plane's spectrum does not repeat.
 const COLUMNS: usize = SIDE / 2 + 1;
@@ -32,8 +32,9 @@ impl Fourier {
         let mut line = [Complex::new(0.0, 0.0); SIDE];
         // Two real rows are one complex one; what is even in the answer is the first row's.
         for (pair, rows) in plane.chunks_exact(2 * SIDE).enumerate() {
-            for x in 0..SIDE {
-                line[x] = Complex::new(rows[x], rows[SIDE + x]);
+            let (first, second) = rows.split_at(SIDE);
+            for ((value, re), im) in line.iter_mut().zip(first).zip(second) {
+                *value = Complex::new(*re, *im);
             }
             self.forth.process_with_scratch(&mut line, &mut []);
             for x in 0..COLUMNS {
@@ -55,18 +56,18 @@ impl Fourier {
         let mut plane = vec![0.0; SIDE * SIDE];
         let mut line = [Complex::new(0.0, 0.0); SIDE];
         for (pair, rows) in plane.chunks_exact_mut(2 * SIDE).enumerate() {
-            for x in 0..SIDE {
+            for (x, value) in line.iter_mut().enumerate() {
                 let (column, is_mirror) = if x < COLUMNS { (x, false) } else { (SIDE - x, true) };
                 let [first, second] = [0, 1].map(|row| {
-                    let value = columns[column * SIDE + 2 * pair + row] * scale;
-                    if is_mirror { value.conj() } else { value }
+                    let held = columns[column * SIDE + 2 * pair + row] * scale;
+                    if is_mirror { held.conj() } else { held }
                 });
-                line[x] = first + Complex::new(-second.im, second.re);
+                *value = first + Complex::new(-second.im, second.re);
             }
             self.back.process_with_scratch(&mut line, &mut []);
-            for x in 0..SIDE {
-                rows[x] = line[x].re;
-                rows[SIDE + x] = line[x].im;
+            let (first, second) = rows.split_at_mut(SIDE);
+            for ((value, re), im) in line.iter().zip(first).zip(second) {
+                (*re, *im) = (value.re, value.im);
             }
         }
         plane

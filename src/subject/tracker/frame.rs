@@ -1,5 +1,6 @@
 //! One frame at analysis size with its halvings, and patches cut from it.
 
+use super::whole::{floor, single};
 use image::RgbImage;
 
 /// Halvings stop before a side falls below this, px.
@@ -57,7 +58,7 @@ impl Frame {
 
     /// The halving whose px are nearest to `step` px of the frame, its number first.
     pub(super) fn level_for(&self, step: f64) -> (usize, &Level) {
-        let wanted = step.max(1.0).log2().round() as usize;
+        let wanted = floor(step.max(1.0).log2().round());
         let at = wanted.min(self.levels.len() - 1);
         (at, &self.levels[at])
     }
@@ -80,8 +81,8 @@ impl Frame {
             let tap = |index: usize| {
                 let edge = first + (index as f64 + 0.5) * step[axis];
                 let position = (edge / shrink - 0.5).clamp(0.0, (limit - 1) as f64);
-                let low = position.floor() as usize;
-                (low, (low + 1).min(limit - 1), (position - low as f64) as f32)
+                let low = floor(position);
+                (low, (low + 1).min(limit - 1), single(position - low as f64))
             };
             (0..side).map(tap).collect()
         };
@@ -106,11 +107,11 @@ impl Frame {
 
 impl Level {
     fn new(width: usize, height: usize, rgb: Vec<u8>) -> Self {
-        let luma = rgb.chunks_exact(3).map(|px| {
-            ((77 * u32::from(px[0]) + 150 * u32::from(px[1]) + 29 * u32::from(px[2]) + 128) >> 8)
-                as u8
-        });
-        let luma = luma.collect();
+        let luma = |px: &[u8]| {
+            let weighted = 77 * u32::from(px[0]) + 150 * u32::from(px[1]) + 29 * u32::from(px[2]);
+            byte((weighted + 128) >> 8)
+        };
+        let luma = rgb.chunks_exact(3).map(luma).collect();
         Self { width, height, rgb, luma }
     }
 
@@ -125,14 +126,16 @@ impl Level {
             let lower = &self.rgb[3 * (2 * y + 1) * self.width..][..6 * width];
             for (a, b) in upper.chunks_exact(6).zip(lower.chunks_exact(6)) {
                 for c in 0..3 {
-                    let sum = u16::from(a[c])
-                        + u16::from(a[c + 3])
-                        + u16::from(b[c])
-                        + u16::from(b[c + 3]);
-                    rgb.push(((sum + 2) >> 2) as u8);
+                    let sum = [a[c], a[c + 3], b[c], b[c + 3]].map(u32::from).iter().sum::<u32>();
+                    rgb.push(byte((sum + 2) >> 2));
                 }
             }
         }
         Some(Self::new(width, height, rgb))
     }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a mean of bytes is one")]
+const fn byte(mean: u32) -> u8 {
+    mean as u8
 }

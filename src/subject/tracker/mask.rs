@@ -1,16 +1,16 @@
 //! Which cells of the filter's window are the subject's.
 
+use super::whole::single;
+
 /// Chances of a cell's colours from which it begins to count, and from which it counts in full.
 const COUNTS_FROM: f32 = 0.3;
 const COUNTS_IN_FULL: f32 = 0.6;
 /// A mask with a smaller share of the box than this tells nothing, and the whole box is taken.
 const LEAST_SHARE: f32 = 0.2;
-/// How far around the box colours are held against those inside, in half boxes.
-const AROUND: f32 = 1.8;
 
 /// Half the box in cells, when the window has `cells` along a side.
 pub(super) fn half_cells(cells: usize, window_over_box: [f64; 2]) -> [f32; 2] {
-    window_over_box.map(|over| (cells as f64 / 2.0 / over) as f32)
+    window_over_box.map(|over| single(cells as f64 / 2.0 / over))
 }
 
 /// The share of each cell that is the subject's: by the chances of its colours, and by where it lies.
@@ -29,23 +29,6 @@ pub(super) fn mask(chances: &[f32], cells: usize, half: [f32; 2]) -> Vec<f32> {
         .collect();
     let tells = by_colour.iter().sum::<f32>() >= LEAST_SHARE * inside.iter().sum::<f32>();
     if tells { by_colour } else { inside }
-}
-
-/// The mean chance inside the box less that around it, -1 to 1.
-pub(super) fn contrast(chances: &[f32], cells: usize, half: [f32; 2]) -> f32 {
-    let (mut inside, mut inside_count, mut around, mut around_count) = (0.0, 0.0, 0.0, 0.0);
-    for (at, chance) in chances.iter().enumerate() {
-        let [across, down] = from_middle(at, cells);
-        let away = (across / half[0]).max(down / half[1]);
-        if away < 1.0 {
-            inside += chance;
-            inside_count += 1.0;
-        } else if away < AROUND {
-            around += chance;
-            around_count += 1.0;
-        }
-    }
-    inside / f32::max(inside_count, 1.0) - around / f32::max(around_count, 1.0)
 }
 
 /// How far the middle of a cell is from the middle of the window, cells.

@@ -5,7 +5,7 @@
 //! (`points`, `flow`, `motion`); a correlation filter over orientations and colours, kept to the cells whose
 //! colours are the subject's (`filter`, `features`, `mask`, `colour`), holds the box to what the subject
 //! looks like, and tells with the colours how likely the box still is the subject's (`cues`). What both ways
-//! make of a frame is decided in `fuse`. Nothing here was learnt beforehand but the four numbers of
+//! make of a frame is decided in `fuse`. Nothing here was learnt beforehand but the three numbers of
 //! [`Cues::confidence`].
 //!
 //! There is no filter for the size: the points' stretch, which knows width and height apart, was better on the
@@ -30,6 +30,7 @@ mod pursuit;
 mod seen;
 #[cfg(test)]
 mod tests;
+mod whole;
 
 pub use cues::Cues;
 pub use follow::{FollowError, follow_marks};

@@ -2,6 +2,13 @@
 
 use super::flow::Moved;
 
+/// Rounds of weighted squares after the best draw.
+const REFINED: usize = 6;
+/// Points count less and less up to this many medians of what they are off by, and beyond that not at all.
+const SPREAD: f64 = 8.0;
+/// No point counts less for being off by a small share of this, px: that is what points are followed to.
+const LEAST_WIDTH_PX: f64 = 0.2;
+
 /// How a box goes on: each axis scaled and shifted by itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Stretch {
@@ -99,7 +106,7 @@ pub(super) fn stretch(moved: &[Moved], span: [f64; 2], within: f64) -> Option<St
         draws ^= draws << 13;
         draws ^= draws >> 7;
         draws ^= draws << 17;
-        (draws % limit as u64) as usize
+        usize::try_from(draws >> 33).map_or(0, |drawn| drawn % limit)
     };
     let mut best: Option<(f64, Stretch)> = None;
     for _ in 0..160 {
@@ -120,30 +127,74 @@ pub(super) fn stretch(moved: &[Moved], span: [f64; 2], within: f64) -> Option<St
         }
     }
     let (_, mut found) = best?;
-    for _ in 0..3 {
-        let inliers: Vec<&Moved> = moved.iter().filter(|m| off(&found, m) < within).collect();
-        if inliers.len() < 6 {
+    for _ in 0..REFINED {
+        let away: Vec<f64> = moved.iter().map(|moved| off(&found, moved)).collect();
+        let mut inside: Vec<f64> = away.iter().copied().filter(|away| *away < within).collect();
+        if inside.len() < 6 {
             return None;
         }
+        found.agreed = inside.len() as f64 / moved.len() as f64;
+        let width = (SPREAD * median(&mut inside)?).clamp(LEAST_WIDTH_PX, within);
+        let weight = |away: &f64| (1.0 - (away / width).powi(2)).max(0.0).powi(2);
+        let weights: Vec<f64> = away.iter().map(weight).collect();
         for axis in 0..2 {
-            let count = inliers.len() as f64;
-            let from = inliers.iter().map(|m| m.from[axis]).sum::<f64>() / count;
-            let to = inliers.iter().map(|m| m.to[axis]).sum::<f64>() / count;
-            let (mut both, mut own) = (0.0, 0.0);
-            for m in &inliers {
-                both += (m.from[axis] - from) * (m.to[axis] - to);
-                own += (m.from[axis] - from).powi(2);
-            }
-            let scale = if own > 0.0 { both / own } else { 1.0 };
-            found.scale[axis] = scale;
-            found.shift[axis] = to - scale * from;
+            (found.scale[axis], found.shift[axis]) = line(moved, &weights, axis)?;
         }
-        found.agreed = inliers.len() as f64 / moved.len() as f64;
     }
     Some(found)
+}
+
+/// The straight line through one axis of weighted points.
+fn line(moved: &[Moved], weights: &[f64], axis: usize) -> Option<(f64, f64)> {
+    let total: f64 = weights.iter().sum();
+    let mean = |of: &dyn Fn(&Moved) -> f64| {
+        moved.iter().zip(weights).map(|(moved, weight)| weight * of(moved)).sum::<f64>() / total
+    };
+    let (from, to) = (mean(&|moved| moved.from[axis]), mean(&|moved| moved.to[axis]));
+    let both = mean(&|moved| (moved.from[axis] - from) * (moved.to[axis] - to));
+    let own = mean(&|moved| (moved.from[axis] - from).powi(2));
+    (total > 0.0 && own > 0.0).then(|| (both / own, to - both / own * from))
 }
 
 fn off(stretch: &Stretch, moved: &Moved) -> f64 {
     let there = stretch.apply(moved.from);
     (there[0] - moved.to[0]).abs().max((there[1] - moved.to[1]).abs())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Points on a net, every third of which goes its own way.
+    fn points(there: impl Fn([f64; 2]) -> [f64; 2]) -> Vec<Moved> {
+        let moved = |at: usize| {
+            let from = [(at % 10) as f64 * 12.0, (at / 10) as f64 * 9.0];
+            let to = there(from);
+            let own = if at.is_multiple_of(3) { 20.0 + (at % 7) as f64 } else { 0.0 };
+            Moved { from, to: [to[0] + own, to[1] - own], miss: 0.0 }
+        };
+        (0..100).map(moved).collect()
+    }
+
+    #[test]
+    fn the_motion_of_most_points_is_found_exactly() {
+        let wanted = Affine([[1.02, -0.01, 3.0], [0.01, 0.99, -2.0]]);
+        let found = background(&points(|from| wanted.apply(from))).unwrap();
+        for from in [[0.0, 0.0], [108.0, 81.0]] {
+            let (one, other) = (found.apply(from), wanted.apply(from));
+            assert!((0..2).all(|axis| (one[axis] - other[axis]).abs() < 0.05), "{found:?}");
+        }
+        let wanted = Stretch { scale: [1.04, 0.97], shift: [-2.0, 5.0], agreed: 1.0 };
+        let found = stretch(&points(|from| wanted.apply(from)), [108.0, 81.0], 2.0).unwrap();
+        assert!((0..2).all(|axis| (found.scale[axis] - wanted.scale[axis]).abs() < 1e-9));
+        assert!((0..2).all(|axis| (found.shift[axis] - wanted.shift[axis]).abs() < 1e-9));
+        assert!((0.6..0.7).contains(&found.agreed), "{found:?}");
+    }
+
+    #[test]
+    fn too_few_points_tell_nothing() {
+        let all = points(|from| from);
+        assert_eq!(background(&all[..11]), None);
+        assert_eq!(stretch(&all[..7], [100.0, 80.0], 2.0), None);
+    }
 }

@@ -10,9 +10,10 @@ use super::{
     filter::Filter,
     fourier::SIDE,
     frame::{Frame, Patch, Place},
-    mask::{contrast, half_cells, mask},
+    mask::{half_cells, mask},
     motion::{Affine, Stretch},
     points::{camera_motion, subject_motion},
+    whole::floor,
 };
 use image::RgbImage;
 
@@ -31,6 +32,9 @@ const ROUNDS: usize = 2;
 const LEARN_ABOVE: f32 = 7.0;
 /// How much of the filter's own place is taken where all points agree; more where fewer do.
 const PULL: f64 = 0.3;
+/// The filter tells its place to this many cells; the points, which tell it to a hundredth of a px, keep theirs
+/// where it differs by less.
+const FINE_CELLS: f64 = 0.3;
 /// The share of agreeing points from which the points have that much of a say.
 const SURE_OF_PLACE: f64 = 0.5;
 /// The share of agreeing points from which their stretch is taken in full.
@@ -78,8 +82,18 @@ pub(super) struct Pursuit {
 struct Look {
     /// From the place to the filter's own, px.
     off: [f64; 2],
+    /// The same in cells, as a length.
+    off_cells: f64,
     height: f32,
     peak_to_sidelobe: f32,
+}
+
+impl Look {
+    /// How much of the filter's offset is no rounding of its cells, 0 to 1.
+    fn beyond_doubt(&self) -> f64 {
+        let squared = self.off_cells.powi(2);
+        squared / (squared + FINE_CELLS.powi(2))
+    }
 }
 
 impl Pursuit {
@@ -136,6 +150,7 @@ impl Pursuit {
         let doubt = (1.0 - agreed / SURE_OF_PLACE).clamp(0.0, 1.0);
         let trust = (f64::from(look.peak_to_sidelobe) / 10.0).clamp(0.0, 1.0);
         let pull = PULL + (1.0 - PULL) * doubt * trust;
+        let pull = pull * look.beyond_doubt();
         for axis in 0..2 {
             let there = next.centre[axis] + pull * look.off[axis];
             next.centre[axis] = there.clamp(0.0, frame.size()[axis]);
@@ -170,6 +185,7 @@ impl Pursuit {
         let peak = response.peak();
         Look {
             off: [0, 1].map(|axis| peak.offset[axis] * window.size[axis] / CELLS as f64),
+            off_cells: peak.offset[0].hypot(peak.offset[1]),
             height: peak.height,
             peak_to_sidelobe: response.peak_to_sidelobe(&peak),
         }
@@ -183,7 +199,6 @@ impl Pursuit {
         let colours = Colours::of(&patch, half, Some(&chances));
         let cues = Cues {
             height: f64::from(look.height / self.first_height),
-            contrast: f64::from(contrast(&chances, CELLS, half)),
             likeness: f64::from(self.first_colours.likeness(&colours)),
         };
         if look.peak_to_sidelobe > LEARN_ABOVE {
@@ -243,7 +258,7 @@ impl Pursuit {
         let at = [0, 1].map(|axis| {
             let window = self.place.size[axis] * self.window_over_box[axis];
             let share = (point[axis] - self.place.centre[axis]) / window + 0.5;
-            ((share * CELLS as f64).max(0.0) as usize).min(CELLS - 1)
+            floor(share * CELLS as f64).min(CELLS - 1)
         });
         self.mask[at[1] * CELLS + at[0]]
     }
@@ -252,7 +267,7 @@ impl Pursuit {
 /// Places to look for a box at, the nearest first: a net over the frame as wide as half the filter's reach.
 fn places_around(kept: Place, frame: [f64; 2]) -> Vec<Place> {
     let step = (ROOM / 2.0 * (kept.size[0] * kept.size[1]).sqrt()).max(frame[0] / 24.0);
-    let count = frame.map(|side| (side / step).ceil().max(1.0) as usize);
+    let count = frame.map(|side| floor((side / step).ceil().max(1.0)));
     let mut places = vec![kept];
     for row in 0..count[1] {
         for column in 0..count[0] {
