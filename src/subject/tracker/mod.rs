@@ -8,8 +8,8 @@
 //! make of a frame is decided in `fuse`. Nothing here was learnt beforehand but the three numbers of
 //! [`Cues::confidence`].
 //!
-//! There is no filter for the size: the points' stretch, which knows width and height apart, was better on the
-//! boxed clips than holding either to the size at the mark.
+//! There is no filter for the size: the points' stretch knows width and height apart, and a published filter for
+//! one factor was not tried.
 
 use crate::geometry::Region;
 
