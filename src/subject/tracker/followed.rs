@@ -116,18 +116,20 @@ mod tests {
     use super::{super::fuse::Passed, *};
     use crate::geometry::Region;
 
-    fn fused(confidence: f64, is_lost: bool, is_disputed: bool) -> Option<Fused> {
+    fn fused(confidence: f64) -> Fused {
         let region = Region::new(0.0, 0.0, 10.0, 10.0).unwrap();
-        Some(Fused { passed: Passed { region, confidence, is_lost }, is_disputed })
+        let passed = Passed { region, confidence, is_lost: false };
+        Fused { passed, is_disputed: false }
     }
 
     #[test]
     fn losses_are_gaps_and_what_is_weakest_comes_first() {
-        let sure = fused(1.0, false, false);
+        let sure = Some(fused(1.0));
         let mut all = vec![sure; 40];
-        all[3] = fused(0.5, false, true);
+        all[3] = Some(Fused { is_disputed: true, ..fused(0.5) });
         for one in &mut all[20..26] {
-            *one = fused(0.01, true, false);
+            let passed = Passed { is_lost: true, ..fused(0.01).passed };
+            *one = Some(Fused { passed, is_disputed: false });
         }
         all[30] = None;
         let frames = FrameRange::new(FrameIndex(100), FrameIndex(140)).unwrap();

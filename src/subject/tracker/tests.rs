@@ -25,10 +25,12 @@ struct Scene {
 /// Smooth noise between 0 and 1, about five px a bump.
 fn noise(x: f64, y: f64, seed: u64) -> f64 {
     let corner = |i: f64, j: f64| {
-        let mut mixed = (i as i64 as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15)
-            ^ (j as i64 as u64).wrapping_mul(0xc2b2_ae3d_27d4_eb4f)
+        let mut mixed = i.to_bits().wrapping_mul(0x9e37_79b9_7f4a_7c15)
+            ^ j.to_bits().wrapping_mul(0xc2b2_ae3d_27d4_eb4f)
             ^ seed.wrapping_mul(0x1656_67b1_9e37_79f9);
         mixed ^= mixed >> 29;
+        mixed = mixed.wrapping_mul(0x94d0_49bb_1331_11eb);
+        mixed ^= mixed >> 31;
         mixed = mixed.wrapping_mul(0xbf58_476d_1ce4_e5b9);
         mixed ^= mixed >> 32;
         (mixed % 1024) as f64 / 1023.0
@@ -68,7 +70,7 @@ impl Scene {
                     *sum += value / 4.0;
                 }
             }
-            image::Rgb(sum.map(|value| value.round() as u8))
+            image::Rgb(sum.map(|value| u8::try_from(whole::floor(value.round())).unwrap()))
         })
     }
 
@@ -184,7 +186,7 @@ impl FrameSource for Clip {
     ) -> Result<(), FrameError> {
         assert!(wanted.len() <= 32, "{} frames at once", wanted.len());
         for frame in wanted {
-            if take(*frame, self.0[frame.0 as usize].picture()).is_break() {
+            if take(*frame, self.0[whole::offset(FrameIndex(0), *frame)].picture()).is_break() {
                 break;
             }
         }
@@ -215,7 +217,7 @@ fn followed(scenes: &[Scene], marks: &[Mark]) -> Result<Followed, FollowError> {
 #[test]
 fn a_reversed_clip_gives_the_reversed_track() {
     let mut scenes: Vec<Scene> = (0..40).map(|frame| going(frame, [2.5, 0.5])).collect();
-    let ends = |scenes: &[Scene]| [0, 39].map(|f: u64| mark(f, Some(scenes[f as usize].region())));
+    let ends = |scenes: &[Scene]| [0, 39].map(|f: usize| mark(f as u64, Some(scenes[f].region())));
     let track = followed(&scenes, &ends(&scenes)).unwrap().track;
     let off = scenes
         .iter()
