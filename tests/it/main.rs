@@ -42,6 +42,7 @@ mod session;
 mod smear;
 mod sync;
 mod takes;
+mod tracking;
 mod trade;
 mod turns;
 mod two_subjects;
