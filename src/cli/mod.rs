@@ -9,6 +9,7 @@ mod marks;
 mod plan;
 mod progress;
 mod sync;
+mod track;
 
 use clap::{Parser, Subcommand};
 use std::{io, process::ExitCode};
@@ -46,6 +47,7 @@ enum Wanted {
     Plan(plan::PlanArguments),
     Clip(clip::ClipArguments),
     Marks(marks::MarksArguments),
+    Track(track::TrackArguments),
     Check(check::CheckArguments),
     Crop(crop::CropArguments),
     Sync(sync::SyncArguments),
@@ -85,6 +87,7 @@ pub(crate) fn run() -> ExitCode {
         Wanted::Plan(arguments) => plan::run(&arguments, &cancel),
         Wanted::Clip(arguments) => clip::run(&arguments, &cancel),
         Wanted::Marks(arguments) => marks::run(&arguments, &cancel),
+        Wanted::Track(arguments) => track::run(&arguments, &cancel),
         Wanted::Check(arguments) => check::run(&arguments, &cancel),
         Wanted::Crop(arguments) => crop::run(&arguments),
         Wanted::Sync(arguments) => sync::run(&arguments),

@@ -6,6 +6,7 @@ use super::{
     decide::Case,
     marking_sheets, notices, one_look, pictures,
     prepare::{Prepared, PreparedClip, prepare},
+    tracks::{self, Kept},
 };
 use crate::{
     clip::Clip,
@@ -62,6 +63,7 @@ pub fn plan_shoot(
     cancel: &CancelToken,
 ) -> Result<PlanDone, TaskError> {
     let mut prepared = prepare(&options.shoot, observer, cancel)?;
+    use_tracks(&mut prepared, observer)?;
     options.overlays.check(prepared.clips.iter().map(|clip| clip.opened.facts.frame_count))?;
     let folder = options.out.clone().unwrap_or_else(|| prepared.shoot.outputs.clone());
     let mut outputs = Outputs::open(&folder)?;
@@ -102,6 +104,21 @@ pub fn plan_shoot(
     let files = outputs.written().map(str::to_owned).collect();
     outputs.finish()?;
     Ok(PlanDone { plan, text, folder, files })
+}
+
+/// Follows the subjects where their tracks say they are, as long as those were made from these marks and this footage.
+fn use_tracks(prepared: &mut Prepared, observer: &mut dyn Observer) -> Result<(), TaskError> {
+    for clip in &mut prepared.clips {
+        match tracks::kept(&prepared.shoot, &clip.resolved)? {
+            Kept::None => {}
+            Kept::Stale => observer.hear(Event::Notice(&format!(
+                "the track of clip {} was made from other marks or footage and is not used; follow it again",
+                clip.resolved.clip.name
+            ))),
+            Kept::Fresh(_, followings) => tracks::use_followings(&mut clip.resolved, followings),
+        }
+    }
+    Ok(())
 }
 
 fn decide_all(

@@ -26,7 +26,7 @@ const ROOMS: &[(u32, &str, &str)] = &[
     (5, "process", ""),
     (5, "draw", "geometry timecode picture clip delivery sharpness subject pan keyframe plan"),
     (5, "page", "geometry timecode subject"),
-    (5, "handoff", "geometry timecode clip delivery keyframe plan"),
+    (5, "handoff", "geometry timecode clip delivery subject keyframe plan"),
     (5, "shoot", "geometry timecode clip delivery lens action sharpness subject pan keyframe plan"),
     (6, "media", "geometry timecode picture clip process"),
     (
