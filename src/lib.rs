@@ -17,6 +17,7 @@ pub mod handoff;
 pub mod keyframe;
 pub mod lens;
 pub mod media;
+pub mod page;
 pub mod pan;
 pub mod picture;
 pub mod plan;

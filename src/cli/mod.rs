@@ -5,9 +5,11 @@ mod clip;
 mod crop;
 mod failure;
 mod lens;
+mod marks;
 mod plan;
 mod progress;
 mod sync;
+mod track;
 
 use clap::{Parser, Subcommand};
 use std::{io, process::ExitCode};
@@ -44,6 +46,8 @@ struct Arguments {
 enum Wanted {
     Plan(plan::PlanArguments),
     Clip(clip::ClipArguments),
+    Marks(marks::MarksArguments),
+    Track(track::TrackArguments),
     Check(check::CheckArguments),
     Crop(crop::CropArguments),
     Sync(sync::SyncArguments),
@@ -82,6 +86,8 @@ pub(crate) fn run() -> ExitCode {
     let ended = match arguments.wanted {
         Wanted::Plan(arguments) => plan::run(&arguments, &cancel),
         Wanted::Clip(arguments) => clip::run(&arguments, &cancel),
+        Wanted::Marks(arguments) => marks::run(&arguments, &cancel),
+        Wanted::Track(arguments) => track::run(&arguments, &cancel),
         Wanted::Check(arguments) => check::run(&arguments, &cancel),
         Wanted::Crop(arguments) => crop::run(&arguments),
         Wanted::Sync(arguments) => sync::run(&arguments),

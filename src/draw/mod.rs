@@ -20,6 +20,7 @@ mod plate;
 mod scale;
 mod sheet;
 mod text;
+mod tiled;
 mod turned;
 mod whole_spare;
 
@@ -27,3 +28,4 @@ pub use cell::ProofCell;
 pub use ink::Look;
 pub use overlay::{DrawnWindow, Scene, overlay};
 pub use sheet::{ProofRow, ProofSheet, proof_sheet};
+pub use tiled::tiled;

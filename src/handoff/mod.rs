@@ -9,10 +9,12 @@
 mod asked;
 mod conventions;
 mod rows;
+mod track;
 
 pub use asked::{ASKED_COLUMN_NAMES, write_asked};
 pub use conventions::write_conventions;
 pub use rows::{COLUMN_NAMES, HandoffEntry, write_every_frame, write_keys};
+pub use track::{Followings, TRACK_COLUMN_NAMES, TrackRowError, read_track, write_track};
 
 /// Why a hand-off file could not be written.
 #[derive(Debug, thiserror::Error)]

@@ -34,6 +34,20 @@ pub struct Fault {
 }
 
 impl Fault {
+    /// Whether it only says that nothing is marked yet, or not enough.
+    #[must_use]
+    pub fn is_for_want_of_marks(&self) -> bool {
+        match &self.kind {
+            FaultKind::NoMarks { .. }
+            | FaultKind::NoSubject { .. }
+            | FaultKind::ClauseUnmarked { .. } => true,
+            FaultKind::CannotOpen { cause, .. } => {
+                self.field.as_deref() == Some("marks") && *cause == std::io::ErrorKind::NotFound
+            }
+            _ => false,
+        }
+    }
+
     /// The faults in the order in which a user meets them: shoot file, marks, pins, motion, each from its top; what
     /// was found twice is told once.
     #[must_use]

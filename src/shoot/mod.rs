@@ -47,7 +47,7 @@ pub use motion::MotionRow;
 pub use parts::{Camera, Trim};
 pub use pins::PinRow;
 pub use reading::{Reading, read};
-pub use resolve::{ResolvedClip, ResolvedPin};
+pub use resolve::{ClipMarks, ResolvedClip, ResolvedPin};
 pub use retimes::{WrittenRetime, WrittenSpeed};
 pub use stance::{Level, Stance, Steady};
 pub use view::{MarkedIn, ProxyOf, View};

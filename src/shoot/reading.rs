@@ -81,11 +81,10 @@ fn read_marks(
     shoot: &mut Shoot,
     names: &ClipNames,
 ) -> Vec<Fault> {
-    let Some((file, bytes)) = file.and_then(|file| Some((file, file.bytes(shoot_page)?))) else {
-        return Vec::new();
-    };
-    shoot.hashes.marks = Some(hash(&bytes));
+    let Some(file) = file else { return Vec::new() };
     shoot.marks_path.clone_from(&file.path);
+    let Some(bytes) = file.bytes(shoot_page) else { return Vec::new() };
+    shoot.hashes.marks = Some(hash(&bytes));
     on_page(Sheet::Marks, &file.path, &bytes, |page| {
         let (rows, coverage) = marks::read(page, &names.clips);
         if let Coverage::Known { no_row, .. } = &coverage {

@@ -15,8 +15,10 @@ use crate::{
 };
 use std::collections::BTreeMap;
 
+mod marking;
 mod time;
 
+pub use marking::ClipMarks;
 use time::Times;
 
 /// A clip with all that was written about it, held against its footage.
@@ -208,10 +210,7 @@ pub(super) struct Resolver<'s> {
 
 impl Resolver<'_> {
     fn used(&self, times: Times) -> Clip {
-        let start_timecode = match self.clock.start {
-            Start::At(start) => Some(start),
-            Start::Unnamed | Start::Faulty | Start::Variable => None,
-        };
+        let start_timecode = self.start_timecode();
         Clip {
             name: self.clip.name.clone(),
             footage: self.clip.footage.clone(),
@@ -231,6 +230,14 @@ impl Resolver<'_> {
             inside_crop: self.inside_crop(),
             cuts: times.cuts,
             ranges: times.ranges.into_iter().map(|(range, _)| range).collect(),
+        }
+    }
+
+    /// The timecode of frame 0, if there is one.
+    fn start_timecode(&self) -> Option<Timecode> {
+        match self.clock.start {
+            Start::At(start) => Some(start),
+            Start::Unnamed | Start::Faulty | Start::Variable => None,
         }
     }
 

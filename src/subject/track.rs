@@ -84,6 +84,8 @@ pub struct Track {
     weight: f64,
     /// Where among all marks its first one stands.
     named_at: usize,
+    /// What following it through the pictures brought, for some frames: no box is gone or lost.
+    followed: BTreeMap<FrameIndex, Option<Sighting>>,
 }
 
 impl Track {
@@ -117,6 +119,19 @@ impl Track {
         self.marks.iter().map(|(frame, _)| *frame)
     }
 
+    /// Its marks, in order of frames; `None` is a *gone*.
+    #[must_use]
+    pub fn marks(&self) -> &[(FrameIndex, Option<Region>)] {
+        &self.marks
+    }
+
+    /// The same track with what following it through the pictures brought: on those frames it stands in the place of
+    /// the straight lines, but never of a mark.
+    #[must_use]
+    pub fn with_followed(self, followed: BTreeMap<FrameIndex, Option<Sighting>>) -> Self {
+        Self { followed, ..self }
+    }
+
     /// The same track in a clip with cuts, each given as the first frame after it, in order.
     #[must_use]
     pub fn with_cuts(self, cuts: &[FrameIndex]) -> Self {
@@ -148,6 +163,10 @@ impl Track {
     #[must_use]
     pub fn at(&self, frame: FrameIndex) -> Option<Sighting> {
         let sure = |region| Sighting { region, confidence: 1.0 };
+        let is_marked = |frame| self.marks.binary_search_by_key(&frame, |(at, _)| *at).is_ok();
+        if let Some(seen) = self.followed.get(&frame).filter(|_| !is_marked(frame)) {
+            return *seen;
+        }
         let marks = self.marks_beside(frame);
         if let ([(_, Some(region))], Wish::KeepIn | Wish::KeepOut) = (marks, self.wish) {
             return Some(sure(*region));
@@ -214,7 +233,15 @@ fn track_of(name: &str, marks: &[&Mark]) -> Result<Track, TrackError> {
     };
     let weight = weight_of(name, marks)?;
     let marks = marks.iter().map(|mark| (mark.frame, mark.region)).collect();
-    Ok(Track { name: name.to_owned(), wish, marks, cuts: Vec::new(), weight, named_at: 0 })
+    Ok(Track {
+        name: name.to_owned(),
+        wish,
+        marks,
+        cuts: Vec::new(),
+        weight,
+        named_at: 0,
+        followed: BTreeMap::new(),
+    })
 }
 
 /// The one weight that marks give, or 1.

@@ -12,6 +12,7 @@ mod cut;
 mod decide;
 mod describe_clip;
 mod lead;
+mod marking_sheets;
 mod notices;
 mod observe;
 mod one_look;
@@ -25,6 +26,8 @@ mod smear;
 mod stand;
 mod steady;
 mod sync_answer;
+mod track_shoot;
+mod tracks;
 
 pub use causes::with_causes;
 pub use check_shoot::{CheckedClip, CheckedShoot, check_shoot};
@@ -33,6 +36,7 @@ pub use describe_clip::{
     ClipAnswer, ClipQuestion, Decoded, DeliveryAnswer, Depth, USUAL_DELIVERIES, clips_that_go_on,
     describe_clip,
 };
+pub use marking_sheets::{MarkingDone, MarkingOptions, marking_sheets};
 pub use observe::{CancelToken, Event, Observer, Unobserved};
 pub use outputs::Outputs;
 pub use pictures::Overlays;
@@ -41,15 +45,18 @@ pub use prepare::Problem;
 pub use requests::pan_rules;
 pub use shake_answer::{CentreOnlyAnswer, LensAnswer, ShakeAnswer};
 pub use sync_answer::{SoundDelay, SyncAnswer, SyncQuestion, sync_answer};
+pub use track_shoot::{TrackDone, TrackedClip, track_shoot};
+pub use tracks::{FollowedThing, MadeFrom, TrackNote, Weak};
 
 use crate::{
     geometry::{GeometryError, Raster, Shape},
-    handoff::HandoffError,
+    handoff::{HandoffError, TrackRowError},
     lens::LensError,
     media::MediaError,
     pan::PanError,
     picture::FrameError,
     shoot::ShootError,
+    subject::FollowError,
     timecode::TimecodeError,
 };
 use std::path::PathBuf;
@@ -85,6 +92,14 @@ pub enum TaskError {
         distance_m: f64,
         /// The most.
         greatest_m: f64,
+    },
+    /// A clip that the shoot file does not have.
+    #[error("there is no clip `{name}`; the shoot file has {}", known.join(", "))]
+    NoSuchClip {
+        /// What was asked for.
+        name: String,
+        /// Those there are.
+        known: Vec<String>,
     },
     /// A window that cannot be.
     #[error(transparent)]
@@ -127,6 +142,24 @@ pub enum TaskError {
         frame: u64,
         /// The frames of the longest clip.
         frame_count: u64,
+    },
+    /// A thing that could not be followed through the pictures.
+    #[error("clip {clip}: `{name}` could not be followed")]
+    Follow {
+        /// The clip.
+        clip: String,
+        /// The thing.
+        name: String,
+        /// Why.
+        source: Box<FollowError>,
+    },
+    /// A track that does not say what it should.
+    #[error("{} cannot be used; mend the row, or delete the file and follow again", path.display())]
+    Track {
+        /// The file.
+        path: PathBuf,
+        /// Which row, and what is wrong with it.
+        source: TrackRowError,
     },
     /// A picture could not be put into its file format.
     #[error("{name} could not be made")]

@@ -357,7 +357,11 @@ fn softness_words(softness: &Softness) -> String {
     format!("{:.2} {}", softness.enlargement, softness.band)
 }
 
-fn write_png(name: &str, picture: &RgbImage, outputs: &mut Outputs) -> Result<(), TaskError> {
+pub(super) fn write_png(
+    name: &str,
+    picture: &RgbImage,
+    outputs: &mut Outputs,
+) -> Result<(), TaskError> {
     let mut bytes = Vec::new();
     let (width, height) = picture.dimensions();
     PngEncoder::new(&mut bytes)

@@ -4,8 +4,9 @@ use super::{
     CancelToken, Event, Observer, Outputs, Overlays, TaskError,
     copying::Source,
     decide::Case,
-    notices, one_look, pictures,
+    marking_sheets, notices, one_look, pictures,
     prepare::{Prepared, PreparedClip, prepare},
+    tracks::{self, Kept},
 };
 use crate::{
     clip::{Clip, UsedRange},
@@ -62,6 +63,7 @@ pub fn plan_shoot(
     cancel: &CancelToken,
 ) -> Result<PlanDone, TaskError> {
     let mut prepared = prepare(&options.shoot, observer, cancel)?;
+    use_tracks(&mut prepared, observer)?;
     options.overlays.check(prepared.clips.iter().map(|clip| clip.opened.facts.frame_count))?;
     let folder = options.out.clone().unwrap_or_else(|| prepared.shoot.outputs.clone());
     prepared.check_outputs(&folder)?;
@@ -82,7 +84,7 @@ pub fn plan_shoot(
             write_handoff(&plan, clip, entry, &mut outputs)?;
         }
     }
-    outputs.sweep(|name| !REPORTS.contains(&name))?;
+    outputs.sweep(|name| !REPORTS.contains(&name) && !name.ends_with(marking_sheets::ENDING))?;
     plan.outputs = outputs.notes().to_vec();
     let text = report_text(&plan);
     let mut json = serde_json::to_vec_pretty(&plan)?;
@@ -103,6 +105,21 @@ pub fn plan_shoot(
     let files = outputs.written().map(str::to_owned).collect();
     outputs.finish()?;
     Ok(PlanDone { plan, text, folder, files })
+}
+
+/// Follows the subjects where their tracks say they are, as long as those were made from these marks and this footage.
+fn use_tracks(prepared: &mut Prepared, observer: &mut dyn Observer) -> Result<(), TaskError> {
+    for clip in &mut prepared.clips {
+        match tracks::kept(&prepared.shoot, &clip.resolved)? {
+            Kept::None => {}
+            Kept::Stale => observer.hear(Event::Notice(&format!(
+                "the track of clip {} was made from other marks or footage and is not used; follow it again",
+                clip.resolved.clip.name
+            ))),
+            Kept::Fresh(_, followings) => tracks::use_followings(&mut clip.resolved, followings),
+        }
+    }
+    Ok(())
 }
 
 fn decide_all(

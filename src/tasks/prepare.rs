@@ -192,7 +192,7 @@ fn resolve_copies(shoot: &Shoot, clips: &mut [PreparedClip]) -> Vec<Fault> {
 }
 
 /// What the shoot file says of how a clip's footage is to be read.
-fn reading_of(shoot: &Shoot, clip: &ShootClip) -> Reading {
+pub(super) fn reading_of(shoot: &Shoot, clip: &ShootClip) -> Reading {
     let orientation = shoot.view_of(clip).orientation();
     Reading { rate: clip.rate, track: clip.track, orientation }
 }

@@ -73,3 +73,14 @@ fn region(row: &str) -> Region {
     let numbers: Vec<f64> = row.split(',').skip(1).map(|n| n.parse().expect("a number")).collect();
     Region::new(numbers[0], numbers[1], numbers[2], numbers[3]).expect("a box")
 }
+
+/// The pictures of one of the boxed clips, in order.
+pub(crate) fn pictures(clip: &str) -> Option<Vec<PathBuf>> {
+    let folder = folder()?.join("boxed").join(clip);
+    let entries = std::fs::read_dir(&folder).expect("a boxed clip has its folder");
+    let paths = entries.map(|entry| entry.expect("an entry").path());
+    let mut pictures: Vec<PathBuf> =
+        paths.filter(|path| path.extension().is_some_and(|end| end == "jpg")).collect();
+    pictures.sort();
+    Some(pictures)
+}

@@ -25,13 +25,14 @@ const ROOMS: &[(u32, &str, &str)] = &[
     (4, "plan", "geometry timecode clip delivery lens sharpness subject pan keyframe"),
     (5, "process", ""),
     (5, "draw", "geometry timecode picture clip delivery sharpness subject pan keyframe plan"),
-    (5, "handoff", "geometry timecode clip delivery keyframe plan"),
+    (5, "page", "geometry timecode subject"),
+    (5, "handoff", "geometry timecode clip delivery subject keyframe plan"),
     (5, "shoot", "geometry timecode clip delivery lens action sharpness subject pan keyframe plan"),
     (6, "media", "geometry timecode picture clip process"),
     (
         7,
         "tasks",
-        "geometry timecode picture clip delivery lens action sharpness subject pan keyframe plan process draw handoff shoot media",
+        "geometry timecode picture clip delivery lens action sharpness subject pan keyframe plan process draw page handoff shoot media",
     ),
     (8, "cli", "geometry timecode clip delivery lens sharpness shoot plan media tasks"),
 ];

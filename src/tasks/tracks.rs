@@ -1,0 +1,180 @@
+//! The tracks folder beside the marks: what following the marks through the pictures brought, and what it was made from,
+//! so that a plan uses it as long as nothing has changed.
+
+use super::{Outputs, TaskError};
+use crate::{
+    handoff::{Followings, read_track, write_track},
+    shoot::{ResolvedClip, Shoot},
+    subject::{Track, WeakStretch, Wish},
+    timecode::FrameIndex,
+};
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+use std::{fmt::Write as _, fs, io, path::PathBuf};
+
+/// Changes whenever the same pictures and marks would be followed otherwise.
+const MADE_BY: u32 = 1;
+
+/// What is told of a clip's tracks.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TrackNote {
+    /// The way of following, the footage and the marks that it was made from.
+    pub made_from: MadeFrom,
+    /// What came of each thing, in the order of their names.
+    pub things: Vec<FollowedThing>,
+}
+
+/// What a track was made from. Whatever differs makes it stale.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MadeFrom {
+    made_by: u32,
+    footage: String,
+    footage_bytes: u64,
+    marks: String,
+}
+
+/// What following one thing brought.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FollowedThing {
+    /// Its name.
+    pub name: String,
+    /// How many frames were followed.
+    pub frames: u64,
+    /// On how many of them it has a box.
+    pub boxed: u64,
+    /// Frames that should be marked, in order.
+    pub asks: Vec<u64>,
+    /// The weakest stretches, the one where a mark helps most first.
+    pub weakest: Vec<Weak>,
+    /// Where it is lost: first frame, and the first after.
+    pub lost: Vec<[u64; 2]>,
+}
+
+/// Frames of little confidence.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Weak {
+    /// The first frame, and the first after.
+    pub frames: [u64; 2],
+    /// How many of them are likely wrong.
+    pub likely_wrong: f64,
+    /// The frame to be marked.
+    pub ask: u64,
+}
+
+impl Weak {
+    pub(super) fn of(stretch: &WeakStretch) -> Self {
+        Self {
+            frames: [stretch.frames.first().0, stretch.frames.end().0],
+            likely_wrong: (stretch.wrong_frames * 10.0).round() / 10.0,
+            ask: stretch.ask.0,
+        }
+    }
+}
+
+/// How a clip's track stands.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Kept {
+    /// There is none.
+    None,
+    /// It was made from other marks, other footage or another way of following.
+    Stale,
+    /// It may be used.
+    Fresh(TrackNote, Followings),
+}
+
+/// The folder.
+pub(super) fn folder_of(shoot: &Shoot) -> PathBuf {
+    shoot.marks_path.parent().map_or_else(|| PathBuf::from("tracks"), |at| at.join("tracks"))
+}
+
+/// What a clip's track is made from.
+pub(super) fn made_from(resolved: &ResolvedClip) -> MadeFrom {
+    let mut marks = String::new();
+    // Writing to a string does not fail.
+    let _ = write!(marks, "{};", resolved.clip.facts.raster);
+    for range in &resolved.clip.ranges {
+        let _ = write!(marks, "{:?};", range.with_handles);
+    }
+    for track in resolved.tracks.iter().filter(|track| is_followed(track)) {
+        let _ = write!(marks, "{}{:?};", track.name(), track.marks());
+    }
+    let digest = Sha256::digest(marks.as_bytes());
+    let fingerprint = &resolved.clip.facts.fingerprint;
+    MadeFrom {
+        made_by: MADE_BY,
+        footage: fingerprint.sampled_sha256.clone(),
+        footage_bytes: fingerprint.byte_count,
+        marks: digest.iter().map(|byte| format!("{byte:02x}")).collect(),
+    }
+}
+
+/// Whether a thing is followed through the pictures: a subject is, and what is kept in or out is where its marks put it.
+pub(super) fn is_followed(track: &Track) -> bool {
+    track.wish() == Wish::Subject
+}
+
+pub(super) fn names_of(clip: &str) -> [String; 2] {
+    [format!("{clip}_track.csv"), format!("{clip}_track.json")]
+}
+
+/// The track of a clip, if one was made.
+///
+/// # Errors
+/// [`TaskError::Track`] if a track that is to be used cannot be read: it may have been changed by hand, and is not to be passed over
+/// then.
+pub(super) fn kept(shoot: &Shoot, resolved: &ResolvedClip) -> Result<Kept, TaskError> {
+    let [table, note] = names_of(&resolved.clip.name).map(|name| folder_of(shoot).join(name));
+    let note = match fs::read(note) {
+        Ok(bytes) => bytes,
+        Err(_) => return Ok(Kept::None),
+    };
+    let Ok(note) = serde_json::from_slice::<TrackNote>(&note) else { return Ok(Kept::Stale) };
+    if note.made_from != made_from(resolved) {
+        return Ok(Kept::Stale);
+    }
+    let text = match fs::read(&table) {
+        Ok(text) => text,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Kept::Stale),
+        Err(source) => return Err(TaskError::Output { path: table, source }),
+    };
+    let followings =
+        read_track(&text[..]).map_err(|source| TaskError::Track { path: table, source })?;
+    Ok(Kept::Fresh(note, followings))
+}
+
+/// Puts what was followed in the place of straight lines.
+pub(super) fn use_followings(resolved: &mut ResolvedClip, mut followings: Followings) {
+    for track in &mut resolved.tracks {
+        if let Some(frames) = followings.remove(track.name()).filter(|_| is_followed(track)) {
+            *track = track.clone().with_followed(frames);
+        }
+    }
+}
+
+/// Writes a clip's track, and then what it was made from.
+///
+/// # Errors
+/// If a file cannot be written.
+pub(super) fn write(
+    clip: &str,
+    (note, followings): (&TrackNote, &Followings),
+    outputs: &mut Outputs,
+) -> Result<Vec<String>, TaskError> {
+    let [table, told] = names_of(clip);
+    let mut text = Vec::new();
+    write_track(followings, &mut text)
+        .map_err(|source| TaskError::Handoff { name: table.clone(), source })?;
+    let mut json = serde_json::to_vec_pretty(note)?;
+    json.push(b'\n');
+    Ok(vec![outputs.write(&table, &text)?, outputs.write(&told, &json)?])
+}
+
+/// Why a frame should be marked, if following the marks asked for it.
+pub(super) fn asks_of(note: &TrackNote) -> Vec<(FrameIndex, String)> {
+    let of_thing = |thing: &FollowedThing| {
+        let asked = thing.asks.iter().map(|frame| (FrameIndex(*frame), "please mark".to_owned()));
+        let weak = thing.weakest.iter().map(|weak| (FrameIndex(weak.ask), "weak".to_owned()));
+        asked.chain(weak).collect::<Vec<_>>()
+    };
+    note.things.iter().flat_map(of_thing).collect()
+}
