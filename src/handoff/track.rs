@@ -53,9 +53,13 @@ pub fn write_track(followings: &Followings, out: impl Write) -> Result<(), Hando
 ///
 /// # Errors
 /// [`TrackRowError`] for the first row that does not say what it should.
-pub fn read_track(text: impl Read) -> Result<Followings, TrackRowError> {
-    let mut table = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text);
+pub fn read_track(mut text: impl Read) -> Result<Followings, TrackRowError> {
     let fault = |line: u64, what: String| TrackRowError { line, what };
+    let mut all = String::new();
+    text.read_to_string(&mut all).map_err(|error| fault(1, error.to_string()))?;
+    // The reader counts a line only at its end, and after a CR takes the LF for the next row's.
+    let all = all.replace("\r\n", "\n");
+    let mut table = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(all.as_bytes());
     let heading = table.headers().map_err(|error| fault(1, error.to_string()))?.clone();
     let place = |column: &str| {
         let found = heading.iter().position(|name| name == column);
@@ -136,6 +140,8 @@ mod tests {
             let error = read_track(format!("{head}{row}\n").as_bytes()).unwrap_err();
             assert_eq!(error.to_string(), expected);
         }
+        let ends = format!("{head}1,a,1,1,1,1,1\n2,a,1,1,1,1,2\n").replace('\n', "\r\n");
+        assert_eq!(read_track(ends.as_bytes()).unwrap_err().line, 3);
         assert!(read_track("frame,name\n".as_bytes()).unwrap_err().what.contains("left_px"));
     }
 }

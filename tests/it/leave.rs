@@ -8,7 +8,9 @@ use lookroom::{
         FrameWish, Outcome, Pace, Pin, Planned, Reason, Request, Rules, Verdict, Way,
         crossing_secs, plan,
     },
+    plan::why_words,
     tasks::pan_rules,
+    timecode::{FrameIndex, FrameRange},
 };
 
 /// Its middle is at `first_x` on the first frame.
@@ -76,6 +78,12 @@ fn t4_at_real_time_it_is_held_for_and_let_go() {
     };
     close(secs_per_width, 3.375, 1e-9);
     assert_eq!(limit_secs, 5.0);
+    // Story 14 in words: 3.375 is printed with the two decimals that it deserves.
+    let used = FrameRange::new(FrameIndex(0), FrameIndex(641)).unwrap();
+    assert_eq!(
+        why_words(&planned.reason, used),
+        "hold and let it leave: following would need one width in 3.38 s, the limit is 5 s"
+    );
     let window = planned.windows[0];
     // The best is flat over a few px: its sum goes by whole frames.
     close(window.left(), 1156.25, 1.0);
