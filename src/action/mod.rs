@@ -8,10 +8,13 @@
 //! Everything that looks at pictures takes them one at a time, forward, as luma of a few hundred lines, and holds a
 //! few frames at most. Nothing learned is in it.
 
+mod action_map;
 mod background;
 mod consensus;
+mod conspicuity;
 mod corners;
 mod correlation;
+mod cuts;
 mod high_pass;
 mod meter;
 mod plane;
@@ -20,7 +23,9 @@ mod similarity;
 mod spectrum;
 mod track;
 
+pub use action_map::{ActionFinder, ActionMap, ActionWeights, HeldSuggestion};
 pub use background::{BackgroundMotion, BackgroundStep, Shaking};
+pub use cuts::CutFinder;
 pub use high_pass::high_passed;
 pub use meter::{BackgroundMeter, MeasuredBy, MeasuredStep};
 pub use rig::{RigFinder, RigFinding, RigMask};

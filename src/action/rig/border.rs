@@ -20,6 +20,9 @@ pub(super) const NO_OUTLINE: f32 = -2.0;
 pub(super) const STAYING: f32 = 0.2;
 pub(super) const PASSING: f32 = -0.1;
 pub(super) const PLAIN: f32 = -0.03;
+/// How much passing texture in a row, less what stays among it, ends a rig: 60 px of it. Without an end a line would go
+/// through the world to a rig on the other side. Chosen.
+const MOST_AGAINST: f32 = 6.0;
 /// What a jump costs for each px of depth.
 const JUMP: f32 = 1.0;
 /// Grey levels by which the two sides of an outline differ, as means of [`STEP_REACH`] px: a scratch or a mirrored line
@@ -136,9 +139,18 @@ fn gains(evidence: &Evidence, side: Side, along: usize, depth_count: usize) -> V
         let outside = (brightness[to] - brightness[depth]) / (to - depth).max(1) as f32;
         (inside - outside).abs()
     };
-    let (mut gains, mut between) = (vec![0.0; depth_count + 1], 0.0);
+    let mut gains = vec![f32::NEG_INFINITY; depth_count + 1];
+    gains[0] = 0.0;
+    let (mut between, mut against) = (0.0, 0.0_f32);
     for depth in 1..=depth_count {
-        between += evidence.weights[at(depth - 1)];
+        let weight = evidence.weights[at(depth - 1)];
+        between += weight;
+        if weight <= PASSING || weight >= STAYING {
+            against = (against - weight).max(0.0);
+        }
+        if against > MOST_AGAINST {
+            break;
+        }
         let outline = evidence.outlines[at(depth - 1)];
         let is_a_step = outline > 0.0 && step(depth) > LEAST_STEP;
         gains[depth] = between + if is_a_step { outline } else { NO_OUTLINE };

@@ -56,7 +56,8 @@ fn a_plain_rim_at_the_top_is_the_rig() {
     // Darker than all of the world, so that its edge always goes the same way.
     let found = finding(40, 5, |column, row| is_fixed(column, row).then_some(8));
     let mask = found.mask().unwrap_or_else(|| panic!("{found:?}"));
-    assert!(overlap(mask, is_fixed) > 0.85, "{}", overlap(mask, is_fixed));
+    // Two px along its outline are 14 % of it.
+    assert!(overlap(mask, is_fixed) > 0.75, "{}", overlap(mask, is_fixed));
 }
 
 #[test]
