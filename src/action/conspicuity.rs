@@ -51,12 +51,18 @@ mod tests {
     fn the_odd_one_out_among_stripes_is_conspicuous() {
         let plane = Plane::made((128, 72), |column, row| {
             let is_odd = (88..100).contains(&column) && (20..32).contains(&row);
-            if is_odd { 220.0 } else if column / 4 % 2 == 0 { 70.0 } else { 90.0 }
+            if is_odd {
+                220.0
+            } else if column / 4 % 2 == 0 {
+                70.0
+            } else {
+                90.0
+            }
         });
         let map = conspicuity(&plane);
         let near: f32 = (8..18).map(|row| map.row(row)[42..52].iter().sum::<f32>()).sum();
-        // A 23rd of the picture.
-        assert!(near > 0.4, "{near}");
+        // A 23rd of the picture has seven times its share.
+        assert!(near > 0.3, "{near}");
         let total: f32 = map.values().iter().sum();
         assert!((total - 1.0).abs() < 1e-3);
     }
@@ -64,7 +70,10 @@ mod tests {
     #[test]
     fn a_plain_picture_is_alike_everywhere() {
         let map = conspicuity(&Plane::even(128, 72, 80.0));
-        let (least, most) = (map.values().iter().copied().fold(1.0, f32::min), map.values().iter().copied().fold(0.0, f32::max));
+        let (least, most) = (
+            map.values().iter().copied().fold(1.0, f32::min),
+            map.values().iter().copied().fold(0.0, f32::max),
+        );
         assert!(most < 1.5 * least, "{least} {most}");
     }
 }

@@ -4,7 +4,7 @@ use super::plane::Plane;
 /// subject outvotes a plain background. Chosen; 16 x 9 cells of a 640 x 360 picture are 40 px.
 const CELLS: (usize, usize) = (16, 9);
 /// Corners taken from a cell at most.
-const PER_CELL: usize = 2;
+const PER_CELL: usize = 1;
 /// The least strength of a corner, in squared grey levels a px: a slope of 1.4 both ways, which noise of two levels
 /// does not reach after smoothing. Chosen.
 const LEAST_STRENGTH: f32 = 2.0;
@@ -14,7 +14,7 @@ const LEAST_SHARE: f32 = 0.002;
 const APART: usize = 8;
 
 /// Well drawn corners that are spread over the picture, as column and row, in the order of their cells: where the
-/// smaller eigenvalue of the slopes' second moments over 5 x 5 px is greatest ("Good features to track", CVPR, 1994,
+/// smaller eigenvalue of the slopes' second moments, smoothed over 5 x 5 px, is greatest ("Good features to track", CVPR, 1994,
 /// from memory). `is_free` says where a corner may be; none is nearer to the edge than `margin`.
 pub(super) fn corners(
     plane: &Plane,
@@ -27,7 +27,8 @@ pub(super) fn corners(
     let mut found = Vec::new();
     for cell in 0..CELLS.0 * CELLS.1 {
         let span = |at: usize, cells: usize, side: usize| {
-            (at * side / cells).max(margin)..((at + 1) * side / cells).min(side.saturating_sub(margin))
+            (at * side / cells).max(margin)
+                ..((at + 1) * side / cells).min(side.saturating_sub(margin))
         };
         let rows = span(cell / CELLS.0, CELLS.1, plane.height());
         let columns = span(cell % CELLS.0, CELLS.0, plane.width());
@@ -55,18 +56,19 @@ pub(super) fn corners(
 
 fn strengths(plane: &Plane) -> Plane {
     let size = (plane.width(), plane.height());
-    let slopes: Vec<(f32, f32)> = (0..size.1)
-        .flat_map(|row| (0..size.0).map(move |column| plane.slope(column, row)))
-        .collect();
+    let slopes = plane.slopes();
     let moment = |of: fn(&(f32, f32)) -> f32| {
-        Plane::of(size.0, size.1, slopes.iter().map(of).collect()).box_mean(2)
+        Plane::of(size.0, size.1, slopes.iter().map(of).collect()).smoothed()
     };
     let (across, down) = (moment(|s| s.0 * s.0), moment(|s| s.1 * s.1));
     let both = moment(|s| s.0 * s.1);
-    Plane::made(size, |column, row| {
-        let (xx, yy, xy) = (across.at(column, row), down.at(column, row), both.at(column, row));
-        0.5 * (xx + yy - ((xx - yy).powi(2) + 4.0 * xy * xy).sqrt())
-    })
+    let least = across
+        .values()
+        .iter()
+        .zip(down.values())
+        .zip(both.values())
+        .map(|((xx, yy), xy)| 0.5 * (xx + yy - ((xx - yy).powi(2) + 4.0 * xy * xy).sqrt()));
+    Plane::of(size.0, size.1, least.collect())
 }
 
 #[cfg(test)]
@@ -87,7 +89,8 @@ mod tests {
             };
             assert!(found.iter().any(|place| near(&place)), "{corner:?} is not in {found:?}");
         }
-        let on_an_edge = |place: &&(usize, usize)| inside(place.0, 60, 100) || inside(place.1, 34, 58);
+        let on_an_edge =
+            |place: &&(usize, usize)| inside(place.0, 60, 100) || inside(place.1, 34, 58);
         assert_eq!(found.iter().filter(on_an_edge).count(), 0, "{found:?}");
         assert_eq!(corners(&plane, 4, |column, _| column > 130), []);
     }

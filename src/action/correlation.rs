@@ -104,9 +104,8 @@ mod tests {
 
     fn cloud(right: f64, down: f64) -> Plane {
         // Spots at made-up places, so that no shift looks like another.
-        let spots: Vec<(f64, f64)> = (0..60_u32)
-            .map(|at| (f64::from(at * 97 % 256), f64::from(at * 59 % 128)))
-            .collect();
+        let spots: Vec<(f64, f64)> =
+            (0..60_u32).map(|at| (f64::from(at * 97 % 256), f64::from(at * 59 % 128))).collect();
         Plane::made((256, 128), |column, row| {
             let (x, y) = (column as f64 - right, row as f64 - down);
             let spot = |(u, v): &(f64, f64)| (-((x - u).powi(2) + (y - v).powi(2)) / 8.0).exp();

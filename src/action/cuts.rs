@@ -1,8 +1,4 @@
-use super::{
-    ActionError,
-    consensus::median,
-    plane::Plane,
-};
+use super::{ActionError, consensus::median, plane::Plane};
 use crate::{geometry::Raster, timecode::FrameIndex};
 use image::GrayImage;
 use std::collections::VecDeque;

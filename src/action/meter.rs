@@ -45,8 +45,6 @@ pub struct BackgroundMeter {
     size: Raster,
     /// The rig and what is near it, where no corner is taken.
     rig: Option<GrayImage>,
-    /// 1 where the world is seen and 0 on the rig, for correlating.
-    weights: Plane,
     before: Option<Before>,
     frame_count: u64,
 }
@@ -55,6 +53,8 @@ pub struct BackgroundMeter {
 struct Before {
     pyramid: Pyramid,
     corners: Vec<(usize, usize)>,
+    /// What was marked in it, in px of the luma.
+    marked: Vec<Region>,
 }
 
 /// Levels of the pyramid: the square of 15 px is 120 px on the fourth.
@@ -79,14 +79,9 @@ impl BackgroundMeter {
         if let Some(rig) = rig.filter(|rig| rig.size() != size) {
             return Err(ActionError::RigSize { rig: rig.size(), expected: size });
         }
-        let (width, height) = (size.width_px() as usize, size.height_px() as usize);
         // A followed square must not touch the rig, or it goes half with it.
         let rig = rig.map(|rig| rig.grown(u8::try_from(REACH + 2).unwrap_or(u8::MAX)));
-        let weights = Plane::made((width, height), |column, row| {
-            let fixed = rig.as_ref().is_some_and(|rig| rig.as_raw()[row * width + column] > 0);
-            if fixed { 0.0 } else { 1.0 }
-        });
-        Ok(Self { raster, size, rig, weights, before: None, frame_count: 0 })
+        Ok(Self { raster, size, rig, before: None, frame_count: 0 })
     }
 
     /// Begins anew: the next frame is the first after a cut.
@@ -107,38 +102,46 @@ impl BackgroundMeter {
         ActionError::check_size(luma, self.size)?;
         let pyramid = Pyramid::new(Plane::from_luma(luma), LEVELS);
         let step = self.before.as_ref().and_then(|before| self.measured(before, &pyramid));
-        let corners = self.corners(&pyramid, marked);
-        self.before = Some(Before { pyramid, corners });
+        let scale =
+            (self.size.width() / self.raster.width(), self.size.height() / self.raster.height());
+        let marked: Vec<Region> =
+            marked.iter().map(|region| region.stretched(scale.0, scale.1)).collect();
+        // Smoothed once: the strength of a corner should not be that of the coding noise in it.
+        let corners = corners(&pyramid.largest().smoothed(), REACH + 2, |column, row| {
+            self.is_world((column, row), &marked)
+        });
+        self.before = Some(Before { pyramid, corners, marked });
         self.frame_count += 1;
         Ok(step)
     }
 
-    fn corners(&self, pyramid: &Pyramid, marked: &[Region]) -> Vec<(usize, usize)> {
-        let (across, down) =
-            (self.size.width() / self.raster.width(), self.size.height() / self.raster.height());
-        let boxes: Vec<Region> = marked.iter().map(|region| region.stretched(across, down)).collect();
-        let width = self.size.width_px() as usize;
-        let margin = REACH as f64;
-        let is_free = |column: usize, row: usize| {
-            let (x, y) = (column as f64 + 0.5, row as f64 + 0.5);
-            let is_marked = |region: &Region| {
-                x > region.left() - margin
-                    && x < region.right() + margin
-                    && y > region.top() - margin
-                    && y < region.bottom() + margin
-            };
-            let is_rig = self.rig.as_ref().is_some_and(|rig| rig.as_raw()[row * width + column] > 0);
-            !is_rig && !boxes.iter().any(is_marked)
+    /// Whether a pixel is neither of the rig nor of what is marked, nor near either.
+    fn is_world(&self, (column, row): (usize, usize), marked: &[Region]) -> bool {
+        let (x, y, margin) = (column as f64 + 0.5, row as f64 + 0.5, REACH as f64);
+        let is_marked = |region: &Region| {
+            x > region.left() - margin
+                && x < region.right() + margin
+                && y > region.top() - margin
+                && y < region.bottom() + margin
         };
-        // Smoothed once: the strength of a corner should not be that of the coding noise in it.
-        corners(&pyramid.largest().smoothed(), REACH + 2, is_free)
+        let at = row * self.size.width_px() as usize + column;
+        let is_rig = self.rig.as_ref().is_some_and(|rig| rig.as_raw()[at] > 0);
+        !is_rig && !marked.iter().any(is_marked)
     }
 
     fn measured(&self, before: &Before, now: &Pyramid) -> Option<MeasuredStep> {
         if let Some(step) = self.by_corners(before, now, (0.0, 0.0)) {
             return Some(step);
         }
-        let shift = shift(before.pyramid.largest(), now.largest(), &self.weights)
+        let size = (self.size.width_px() as usize, self.size.height_px() as usize);
+        let weights =
+            Plane::made(
+                size,
+                |column, row| {
+                    if self.is_world((column, row), &before.marked) { 1.0 } else { 0.0 }
+                },
+            );
+        let shift = shift(before.pyramid.largest(), now.largest(), &weights)
             .filter(|shift| shift.clearness >= LEAST_CLEARNESS)?;
         self.by_corners(before, now, (shift.right, shift.down)).or_else(|| {
             let similarity =
@@ -204,3 +207,6 @@ impl BackgroundMeter {
         ((self.size.width() - 1.0) / 2.0, (self.size.height() - 1.0) / 2.0)
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -16,6 +16,7 @@ mod corners;
 mod correlation;
 mod cuts;
 mod high_pass;
+mod measured;
 mod meter;
 mod plane;
 mod rig;
@@ -27,6 +28,7 @@ pub use action_map::{ActionFinder, ActionMap, ActionWeights, HeldSuggestion};
 pub use background::{BackgroundMotion, BackgroundStep, Shaking};
 pub use cuts::CutFinder;
 pub use high_pass::high_passed;
+pub use measured::MeasuredMotion;
 pub use meter::{BackgroundMeter, MeasuredBy, MeasuredStep};
 pub use rig::{RigFinder, RigFinding, RigMask};
 
@@ -46,7 +48,9 @@ pub enum ActionError {
         expected: Raster,
     },
     /// A rig was found at another size than it is used at.
-    #[error("the rig was found in frames of {rig} px and cannot be used for frames of {expected} px")]
+    #[error(
+        "the rig was found in frames of {rig} px and cannot be used for frames of {expected} px"
+    )]
     RigSize {
         /// The size it was found at.
         rig: Raster,

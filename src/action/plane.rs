@@ -31,10 +31,7 @@ impl Plane {
     }
 
     /// A plane of whatever each column and row have.
-    pub(super) fn made(
-        (width, height): (usize, usize),
-        at: impl Fn(usize, usize) -> f32,
-    ) -> Self {
+    pub(super) fn made((width, height): (usize, usize), at: impl Fn(usize, usize) -> f32) -> Self {
         let values = (0..height).flat_map(|row| (0..width).map(move |column| (column, row)));
         Self { width, height, values: values.map(|(column, row)| at(column, row)).collect() }
     }
@@ -103,25 +100,45 @@ impl Plane {
 
     /// The plane smoothed by the binomial weights 1 4 6 4 1 both ways; edges are continued.
     pub(super) fn smoothed(&self) -> Self {
-        let mut across = self.clone();
-        for row in 0..self.height {
+        let mut across = Self::even(self.width, self.height, 0.0);
+        // The row with its ends continued by two, so that every pixel is reckoned alike.
+        let mut wide = vec![0.0; self.width + 4];
+        for (row, to) in across.values.chunks_exact_mut(self.width).enumerate() {
             let from = self.row(row);
-            let to = &mut across.values[row * self.width..][..self.width];
-            for (column, value) in to.iter_mut().enumerate() {
-                let at = |step: isize| from[held_in(column as isize + step, from.len())];
-                *value = binomial([at(-2), at(-1), at(0), at(1), at(2)]);
+            wide[2..self.width + 2].copy_from_slice(from);
+            wide[..2].fill(from[0]);
+            wide[self.width + 2..].fill(from[self.width - 1]);
+            for (value, about) in to.iter_mut().zip(wide.windows(5)) {
+                *value = binomial(about[0] + about[4], about[1] + about[3], about[2]);
             }
         }
-        let mut both = across.clone();
-        for row in 0..self.height {
-            let rows = [-2, -1, 0, 1, 2]
-                .map(|step| across.row(held_in(row as isize + step, self.height)));
-            let to = &mut both.values[row * self.width..][..self.width];
-            for (column, value) in to.iter_mut().enumerate() {
-                *value = binomial(rows.map(|row| row[column]));
+        let mut both = Self::even(self.width, self.height, 0.0);
+        for (row, to) in both.values.chunks_exact_mut(self.width).enumerate() {
+            let at = |step: isize| across.row(held_in(row as isize + step, self.height)).iter();
+            let outer = at(-2).zip(at(2));
+            let inner = at(-1).zip(at(1));
+            for ((value, middle), (outer, inner)) in to.iter_mut().zip(at(0)).zip(outer.zip(inner))
+            {
+                *value = binomial(outer.0 + outer.1, inner.0 + inner.1, *middle);
             }
         }
         both
+    }
+
+    /// The slope of every pixel, row by row; see [`Self::slope`].
+    pub(super) fn slopes(&self) -> Vec<(f32, f32)> {
+        let mut slopes = Vec::with_capacity(self.values.len());
+        for row in 0..self.height {
+            let (above, below) =
+                (self.row(row.saturating_sub(1)), self.row((row + 1).min(self.height - 1)));
+            let here = self.row(row);
+            for column in 0..self.width {
+                let (before, after) = (column.saturating_sub(1), (column + 1).min(self.width - 1));
+                let across = 0.5 * (here[after] - here[before]);
+                slopes.push((across, 0.5 * (below[column] - above[column])));
+            }
+        }
+        slopes
     }
 
     /// Every second pixel of every second row, smoothed first: the next level of a pyramid.
@@ -168,7 +185,8 @@ impl Plane {
             }
         }
         Self::made((self.width, self.height), |column, row| {
-            let (left, right) = (column.saturating_sub(reach), (column + reach + 1).min(self.width));
+            let (left, right) =
+                (column.saturating_sub(reach), (column + reach + 1).min(self.width));
             let (top, bottom) = (row.saturating_sub(reach), (row + reach + 1).min(self.height));
             let sum = sums[bottom * stride + right] + sums[top * stride + left]
                 - sums[top * stride + right]
@@ -206,8 +224,9 @@ impl Pyramid {
     }
 }
 
-fn binomial([a, b, c, d, e]: [f32; 5]) -> f32 {
-    (a + e + 4.0 * (b + d) + 6.0 * c) / 16.0
+/// The binomial mean of five values, of which the outer two and the inner two are added already.
+fn binomial(outer: f32, inner: f32, middle: f32) -> f32 {
+    (outer + 4.0 * inner + 6.0 * middle) * (1.0 / 16.0)
 }
 
 #[expect(clippy::cast_sign_loss, reason = "held at or above zero")]

@@ -105,10 +105,10 @@ impl RigFinder {
         self.frame_count += 1;
         let plane = Plane::from_luma(luma);
         let smooth = plane.smoothed();
-        let (width, raw) = (plane.width(), plane.values());
-        for (at, sums) in self.sums.iter_mut().enumerate() {
-            let (across, down) = smooth.slope(at % width, at / width);
-            let value = f64::from(raw[at]);
+        let slopes = smooth.slopes();
+        for ((sums, value), (across, down)) in self.sums.iter_mut().zip(plane.values()).zip(slopes)
+        {
+            let value = f64::from(*value);
             sums.luma += value;
             sums.luma_square += value * value;
             sums.slope_across += f64::from(across);
@@ -147,7 +147,8 @@ impl RigFinder {
             let mean = sums.luma / count;
             let spread = (sums.luma_square / count - mean * mean).max(0.0).sqrt();
             let slope = sums.slope_length / count;
-            let ratio = narrowed(sums.slope_across.hypot(sums.slope_down) / sums.slope_length.max(1e-9));
+            let ratio =
+                narrowed(sums.slope_across.hypot(sums.slope_down) / sums.slope_length.max(1e-9));
             let wander = narrowed(spread / slope.max(1e-9));
             let is_edge = narrowed(slope) > EDGE_SLOPE;
             edge_count += usize::from(is_edge);

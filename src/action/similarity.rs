@@ -84,12 +84,8 @@ mod tests {
     #[test]
     fn two_pairs_give_their_similarity_back() {
         let turn = 3.0_f64.to_radians();
-        let known = Similarity {
-            a: 1.02 * turn.cos(),
-            b: 1.02 * turn.sin(),
-            right: 4.5,
-            down: -2.0,
-        };
+        let known =
+            Similarity { a: 1.02 * turn.cos(), b: 1.02 * turn.sin(), right: 4.5, down: -2.0 };
         let pair = |from| (Pair { from, to: known.moved(from) }, 1.0);
         let found = Similarity::fitted(&[pair((-100.0, 30.0)), pair((80.0, -60.0))]).unwrap();
         assert!((found.roll_radians() - turn).abs() < 1e-12 && (found.zoom() - 1.02).abs() < 1e-12);

@@ -56,6 +56,8 @@ mod tests {
         });
         let waves = spectrum(&plane);
         assert!((waves[3].re - 32.0).abs() < 1e-3 && (waves[13].re - 32.0).abs() < 1e-3);
-        assert!(waves.iter().enumerate().all(|(at, wave)| at == 3 || at == 13 || wave.norm() < 1e-3));
+        assert!(
+            waves.iter().enumerate().all(|(at, wave)| at == 3 || at == 13 || wave.norm() < 1e-3)
+        );
     }
 }

@@ -7,9 +7,11 @@ pub(super) const REACH: usize = 7;
 const WIDE: usize = 2 * REACH + 3;
 const SIDE: usize = 2 * REACH + 1;
 const COUNT: f32 = (SIDE * SIDE) as f32;
-/// Steps on one level at most, and the step in px that is the last: common practice.
+/// Steps on one level at most, and the step in px that is the last: common practice. Smaller levels only bring the
+/// largest one near.
 const MOST_STEPS: usize = 20;
 const LAST_STEP_PX: f64 = 0.01;
+const LAST_SMALL_STEP_PX: f64 = 0.05;
 /// How far the way there and back may end from its start, in px. ("Forward-backward error", ICPR, 2010, takes the
 /// better half; a fixed bound of about a px is common practice. Half a px keeps most right tracks; chosen.)
 const THERE_AND_BACK_PX: f64 = 0.5;
@@ -31,7 +33,8 @@ fn followed(
         let scale = scale_of(level);
         let planes = (&from.levels[level], &to.levels[level]);
         let start = (across * scale, down * scale);
-        let moved = on_level(planes, (place.0 * scale, place.1 * scale), start);
+        let last = if level == 0 { LAST_STEP_PX } else { LAST_SMALL_STEP_PX };
+        let moved = on_level(planes, (place.0 * scale, place.1 * scale), start, last);
         match moved {
             Some((x, y)) => (across, down) = (x / scale, y / scale),
             // Near the edge a small level has no room for the square; a larger one may.
@@ -108,7 +111,8 @@ impl Template {
         }
         let determinant = moments.0 * moments.2 - moments.1 * moments.1;
         // A step is told by dividing by this; where slopes are of noise or of one direction it tells nothing.
-        let is_drawn = determinant > 1e-3 * (moments.0 + moments.2).powi(2) && moments.0 > COUNT * 0.1;
+        let is_drawn =
+            determinant > 1e-3 * (moments.0 + moments.2).powi(2) && moments.0 > COUNT * 0.1;
         is_drawn.then_some(Self { values, slopes, moments })
     }
 
@@ -135,6 +139,7 @@ fn on_level(
     (from, to): (&Plane, &Plane),
     place: (f64, f64),
     (mut across, mut down): (f64, f64),
+    last_px: f64,
 ) -> Option<(f64, f64)> {
     let mut wide = [[0.0; WIDE]; WIDE];
     square(from, place, &mut wide)?;
@@ -143,7 +148,7 @@ fn on_level(
         square(to, (place.0 + across, place.1 + down), &mut wide)?;
         let step = template.step(&wide);
         (across, down) = (across + step.0, down + step.1);
-        if step.0.hypot(step.1) < LAST_STEP_PX {
+        if step.0.hypot(step.1) < last_px {
             break;
         }
     }

@@ -58,7 +58,10 @@ fn every_join_of_two_real_clips_is_found_and_no_other_cut_is() {
             if first_name != second_name {
                 let found = cuts(first.iter().chain(second));
                 if found != [first.len() as u64] {
-                    wrong.push(format!("{first_name}, {second_name}: {found:?}, not {}", first.len()));
+                    wrong.push(format!(
+                        "{first_name}, {second_name}: {found:?}, not {}",
+                        first.len()
+                    ));
                 }
             }
         }

@@ -10,7 +10,7 @@ use lookroom::{
 };
 use std::ops::ControlFlow;
 
-fn action(clip: &str, weights: ActionWeights) -> Option<ActionMap> {
+pub(crate) fn action(clip: &str, weights: ActionWeights) -> Option<ActionMap> {
     let pattern = footage::folder()?.join("boxed").join(clip).join("%05d.jpg");
     let reading = Reading { rate: Some("24".parse().unwrap()), ..Reading::default() };
     let mut opened = open(&Footage::Sequence(pattern), &reading).unwrap();
@@ -30,7 +30,7 @@ fn action(clip: &str, weights: ActionWeights) -> Option<ActionMap> {
 }
 
 /// The mean share of the true boxes' area between two columns.
-fn kept(boxes: &[Region], left: f64, width: f64) -> f64 {
+pub(crate) fn kept(boxes: &[Region], left: f64, width: f64) -> f64 {
     let share = |region: &Region| {
         let inside = region.right().min(left + width) - region.left().max(left);
         inside.max(0.0) / region.width()
@@ -55,7 +55,13 @@ fn the_suggested_window_keeps_more_of_the_true_subject_than_the_centred_one() {
         let best = (0..=584).map(|left| kept(&boxes, f64::from(left), 270.0)).fold(0.0, f64::max);
         eprintln!(
             "{clip}: {:.1} % of the true boxes, centred {:.1} %, at best {:.1} %; left {:.0}; action {:.3} and {:.3}; confidence {:.2}",
-            100.0 * suggested, 100.0 * centred, 100.0 * best, window.left(), suggestion.kept_share, suggestion.centred_share, suggestion.confidence
+            100.0 * suggested,
+            100.0 * centred,
+            100.0 * best,
+            window.left(),
+            suggestion.kept_share,
+            suggestion.centred_share,
+            suggestion.confidence
         );
         gains.push(suggested - centred);
     }

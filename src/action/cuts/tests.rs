@@ -10,7 +10,8 @@ fn scene(which: i64, right: f64, brighter: f64) -> GrayImage {
         let (x, y) = (f64::from(column) + right, f64::from(row));
         let block = |size: f64, salt: i64| {
             let (u, v) = ((x / size).floor() as i64, (y / size).floor() as i64);
-            let mut mixed = (u * 73_856_093) ^ (v * 19_349_663) ^ ((which * 31 + salt) * 83_492_791);
+            let mut mixed =
+                (u * 73_856_093) ^ (v * 19_349_663) ^ ((which * 31 + salt) * 83_492_791);
             mixed = (mixed ^ (mixed >> 13)) * 1_274_126_177;
             ((mixed >> 16).rem_euclid(100)) as f64
         };
@@ -29,8 +30,9 @@ fn cuts(frames: impl IntoIterator<Item = GrayImage>) -> Vec<u64> {
 
 /// The mean of frames on the way between two places, as an open shutter sees them.
 fn blurred(which: i64, from: f64, to: f64) -> GrayImage {
-    let parts: Vec<GrayImage> =
-        (0..12_u8).map(|part| scene(which, from + (to - from) * f64::from(part) / 12.0, 0.0)).collect();
+    let parts: Vec<GrayImage> = (0..12_u8)
+        .map(|part| scene(which, from + (to - from) * f64::from(part) / 12.0, 0.0))
+        .collect();
     GrayImage::from_fn(WIDTH, HEIGHT, |column, row| {
         let sum: u32 = parts.iter().map(|part| u32::from(part.get_pixel(column, row).0[0])).sum();
         Luma([u8::try_from(sum / 12).unwrap()])
@@ -75,7 +77,10 @@ fn a_whip_is_no_cut_blurred_as_it_is() {
 #[test]
 fn what_only_moves_stays_still_or_stutters_is_no_cut() {
     assert_eq!(cuts((0..40).map(|_| scene(1, 0.0, 0.0))), [0_u64; 0]);
-    assert_eq!(cuts((0..40).map(|frame| scene(1, f64::from(frame / 2 * 2) * 6.0, 0.0))), [0_u64; 0]);
+    assert_eq!(
+        cuts((0..40).map(|frame| scene(1, f64::from(frame / 2 * 2) * 6.0, 0.0))),
+        [0_u64; 0]
+    );
     // A jolt of a tenth of the width in one frame.
     let jolt = |frame: i32| if frame < 20 { 0.0 } else { 28.0 };
     assert_eq!(cuts((0..40).map(|frame| scene(1, jolt(frame), 0.0))), [0_u64; 0]);

@@ -68,7 +68,12 @@ impl Side {
     }
 
     /// The column and row of a place along it at a depth.
-    const fn place(self, (width, height): (usize, usize), along: usize, depth: usize) -> (usize, usize) {
+    const fn place(
+        self,
+        (width, height): (usize, usize),
+        along: usize,
+        depth: usize,
+    ) -> (usize, usize) {
         match self {
             Self::Top => (along, depth),
             Self::Bottom => (along, height - 1 - depth),

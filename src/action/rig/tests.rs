@@ -13,7 +13,8 @@ fn texture(x: i64, y: i64) -> u8 {
 /// A world that wanders by so many px a frame, behind whatever `fixed` says.
 fn frame(number: i64, per_frame: i64, fixed: impl Fn(u32, u32) -> Option<u8>) -> GrayImage {
     GrayImage::from_fn(WIDTH, HEIGHT, |column, row| {
-        let (x, y) = (i64::from(column) + number * per_frame, i64::from(row) + number % 3 * per_frame);
+        let (x, y) =
+            (i64::from(column) + number * per_frame, i64::from(row) + number % 3 * per_frame);
         Luma([fixed(column, row).unwrap_or_else(|| texture(x, y))])
     })
 }
@@ -65,7 +66,9 @@ fn a_moving_world_has_no_rig_and_a_plain_sky_is_none() {
     assert_eq!(finding(40, 5, |_, _| None), RigFinding::Nothing);
     let sky = |_: u32, row: u32| (row < 60).then_some(190);
     // The horizon stays where it is, but a sky has no edge that stays against every hill.
-    let wavy = |number: i64| move |column: u32, row: u32| sky(column, row + u32::try_from(number % 7 * 3).unwrap());
+    let wavy = |number: i64| {
+        move |column: u32, row: u32| sky(column, row + u32::try_from(number % 7 * 3).unwrap())
+    };
     let mut finder = RigFinder::new(Raster::new(WIDTH, HEIGHT).unwrap());
     for number in 0..40 {
         finder.take(&frame(number, 5, wavy(number))).unwrap();
