@@ -120,7 +120,7 @@ impl CutFinder {
 
     /// The first of all frames has no difference from one before.
     fn first_with_a_difference(&self) -> usize {
-        usize::from(self.next as usize <= self.held.len())
+        usize::from(self.next <= self.held.len() as u64)
     }
 
     /// The places of the frames before and after, where there is one before them too.

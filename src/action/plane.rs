@@ -70,11 +70,6 @@ impl Plane {
         self.at(held_in(column, self.width), held_in(row, self.height))
     }
 
-    pub(super) fn mean(&self) -> f32 {
-        let sum: f64 = self.values.iter().map(|value| f64::from(*value)).sum();
-        narrowed(sum / self.values.len().max(1) as f64)
-    }
-
     /// The pixels about a place, or `None` if there are not `margin` whole pixels on every side of it.
     pub(super) fn between(&self, x: f64, y: f64, margin: usize) -> Option<Between> {
         let room = margin as f64;

@@ -121,11 +121,13 @@ impl Template {
         let (mut across, mut down) = (0.0, 0.0);
         for row in 0..SIDE {
             let others = &other[row + 1][1..=SIDE];
-            for column in 0..SIDE {
+            for ((value, slope), other) in
+                self.values[row].iter().zip(&self.slopes[row]).zip(others)
+            {
                 // The slopes have no mean, so that of the other square falls out by itself.
-                let difference = self.values[row][column] - others[column];
-                across += difference * self.slopes[row][column].0;
-                down += difference * self.slopes[row][column].1;
+                let difference = value - other;
+                across += difference * slope.0;
+                down += difference * slope.1;
             }
         }
         let (xx, xy, yy) = self.moments;

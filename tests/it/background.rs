@@ -1,15 +1,23 @@
 //! The way of the background, measured on made shake of real stills and on real clips.
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "made pictures are of small numbers"
+)]
 
-use crate::footage;
+use crate::{
+    command::{lookroom_in, stderr},
+    footage,
+};
 use image::{GrayImage, Luma};
 use lookroom::{
-    action::{BackgroundMeter, RigFinder, RigFinding, RigMask},
+    action::{BackgroundMeter, MeasuredMotion, RigFinder, RigFinding, RigMask},
     clip::{Footage, Reading},
     geometry::{Raster, Region},
     media::open,
     picture::raster_of_lines,
 };
-use std::{ops::ControlFlow, path::Path};
+use std::{fs, ops::ControlFlow, path::Path};
 
 /// The lines at which everything is measured here.
 const LINES: u32 = 360;
@@ -250,7 +258,7 @@ fn made_shake_of_real_stills_is_measured_to_a_quarter_px() {
 }
 
 /// The rig of a video, and every step of its background at analysis size.
-fn measured(path: &Path) -> (RigFinding, Vec<Option<(f64, f64, f64)>>, Raster) {
+fn measured(path: &Path) -> (RigFinding, MeasuredMotion, Raster) {
     let mut opened = open(&Footage::video(path), &Reading::default()).unwrap();
     let (raster, whole) = (opened.facts.raster, opened.facts.whole());
     let size = raster_of_lines(raster, LINES);
@@ -264,18 +272,26 @@ fn measured(path: &Path) -> (RigFinding, Vec<Option<(f64, f64, f64)>>, Raster) {
         .unwrap();
     let rig = finder.finding();
     let mut meter = BackgroundMeter::new(size, size, rig.mask()).unwrap();
-    let mut steps = Vec::new();
+    let mut motion = MeasuredMotion::default();
     opened
         .frames
         .visit_luma(whole, size, &mut |_, luma| {
-            let found = meter.take(luma, &[]).unwrap();
-            steps.push(
-                found.map(|found| (found.step.across_px, found.step.down_px, found.confidence)),
-            );
+            motion.push(meter.take(luma, &[]).unwrap());
             ControlFlow::Continue(())
         })
         .unwrap();
-    (rig, steps, size)
+    (rig, motion, size)
+}
+
+/// How many steps are known, and their confidence at worst.
+fn tell_steps(motion: &MeasuredMotion) {
+    let known: Vec<f64> = motion.steps().iter().flatten().map(|step| step.confidence).collect();
+    let least = known.iter().copied().fold(1.0, f64::min);
+    eprintln!(
+        "{} of {} steps known, confidence {least:.2} and up",
+        known.len(),
+        motion.steps().len()
+    );
 }
 
 /// The bonnet of the 1280 x 720 clip, drawn by hand on its first frame: its upper edge from left to right.
@@ -311,7 +327,7 @@ fn the_bonnet_is_found_and_nothing_on_the_road_is() {
     if !footage::has_decoder() {
         return;
     }
-    let (rig, steps, size) = measured(&folder.join("video/h264-1280x720-25fps-vehicle.mp4"));
+    let (rig, motion, size) = measured(&folder.join("video/h264-1280x720-25fps-vehicle.mp4"));
     let mask = rig.mask().unwrap_or_else(|| panic!("{rig:?}"));
     let (across, down) = (1280.0 / size.width(), 720.0 / size.height());
     let found = overlap(mask, |column, row| {
@@ -319,11 +335,10 @@ fn the_bonnet_is_found_and_nothing_on_the_road_is() {
     });
     eprintln!("bonnet: overlap {found:.3}, {:.3} of the frame", mask.share());
     assert!(found >= 0.7, "{found}");
-    let known = steps.iter().flatten().count();
-    eprintln!("steps known {known} of {}", steps.len());
+    tell_steps(&motion);
 
     let clip = "video/h264-960x540-25fps-audio-first-vehicle.mp4";
-    let (rig, steps, size) = measured(&folder.join(clip));
+    let (rig, motion, size) = measured(&folder.join(clip));
     // The road begins at about line 320 of 540, as seen on the first and the last frame.
     let road = size.height_px() * 320 / 540;
     let on_road = rig.mask().map_or(0, |mask| {
@@ -332,10 +347,44 @@ fn the_bonnet_is_found_and_nothing_on_the_road_is() {
             .filter(|(column, row)| mask.is_fixed(*column, *row))
             .count()
     });
-    eprintln!(
-        "road: {on_road} px are taken for fixed; {} of {} steps",
-        steps.iter().flatten().count(),
-        steps.len()
-    );
+    eprintln!("road: {on_road} px are taken for fixed");
+    tell_steps(&motion);
     assert_eq!(on_road, 0);
+}
+
+#[test]
+fn measured_motion_is_read_as_a_motion_file() {
+    let Some(folder) = footage::folder() else { return };
+    let pattern = folder.join("boxed/bmx-trees/%05d.jpg");
+    let reading = Reading { rate: Some("24".parse().unwrap()), ..Reading::default() };
+    let mut opened = open(&Footage::Sequence(pattern.clone()), &reading).unwrap();
+    let (raster, whole) = (opened.facts.raster, opened.facts.whole());
+    let size = raster_of_lines(raster, LINES);
+    let mut meter = BackgroundMeter::new(raster, size, None).unwrap();
+    let mut motion = MeasuredMotion::default();
+    opened
+        .frames
+        .visit_luma(whole, size, &mut |_, luma| {
+            motion.push(meter.take(luma, &[]).unwrap());
+            ControlFlow::Continue(())
+        })
+        .unwrap();
+    let known = motion.steps().iter().flatten().count();
+    let shoot_folder = tempfile::tempdir().unwrap();
+    let mut file = fs::File::create(shoot_folder.path().join("motion.csv")).unwrap();
+    MeasuredMotion::write(&[("bmx", &motion)], MeasuredMotion::LEAST_CONFIDENCE, &mut file)
+        .unwrap();
+    let shoot = format!(
+        "version = 1\ntimeline_rate = \"24\"\nmarks = \"marks.csv\"\nmotion = \"motion.csv\"\n\
+         [[deliverable]]\nname = \"vertical\"\nraster = \"270x480\"\n\
+         [[clip]]\nname = \"bmx\"\nframes = '{}'\nrate = \"24\"\nsteady = \"world\"\n",
+        pattern.display()
+    );
+    let marks = "clip,frame,left,top,width,height\nbmx,0,363,121,192,257\nbmx,79,300,120,180,250\n";
+    fs::write(shoot_folder.path().join("marks.csv"), marks).unwrap();
+    fs::write(shoot_folder.path().join("shoot.toml"), shoot).unwrap();
+    let checked = lookroom_in(shoot_folder.path(), &["check", "shoot.toml"]);
+    assert_eq!(checked.status.code(), Some(0), "{}", stderr(&checked));
+    eprintln!("{known} of {} steps known", motion.steps().len());
+    assert_eq!(known, 79, "every frame after the first");
 }

@@ -1,3 +1,9 @@
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "made pictures are of small numbers"
+)]
+
 use super::*;
 use image::Luma;
 

@@ -147,7 +147,7 @@ fn gains(evidence: &Evidence, side: Side, along: usize, depth_count: usize) -> V
     let mut gains = vec![f32::NEG_INFINITY; depth_count + 1];
     gains[0] = 0.0;
     let (mut between, mut against) = (0.0, 0.0_f32);
-    for depth in 1..=depth_count {
+    for (depth, gain) in gains.iter_mut().enumerate().skip(1) {
         let weight = evidence.weights[at(depth - 1)];
         between += weight;
         if weight <= PASSING || weight >= STAYING {
@@ -158,7 +158,7 @@ fn gains(evidence: &Evidence, side: Side, along: usize, depth_count: usize) -> V
         }
         let outline = evidence.outlines[at(depth - 1)];
         let is_a_step = outline > 0.0 && step(depth) > LEAST_STEP;
-        gains[depth] = between + if is_a_step { outline } else { NO_OUTLINE };
+        *gain = between + if is_a_step { outline } else { NO_OUTLINE };
     }
     gains
 }
