@@ -42,6 +42,39 @@ fn a_known_step_comes_back_in_px_of_the_clip() {
     assert_eq!(meter.take(&frame(9.0, 0.0, 0.0), &[]), Ok(None), "after a cut nothing is known");
 }
 
+/// Blocks of grey of two sizes that nothing repeats, as the mean of so many px of the way to the right.
+fn blocks(right: i64, blurred: i64) -> GrayImage {
+    GrayImage::from_fn(WIDTH, HEIGHT, |column, row| {
+        let grey = |x: i64, size: i64| {
+            let (u, v) = (x.div_euclid(size), i64::from(row).div_euclid(size));
+            let mut mixed = (u * 73_856_093) ^ (v * 19_349_663) ^ (size * 83_492_791);
+            mixed = (mixed ^ (mixed >> 13)) * 1_274_126_177;
+            (mixed >> 16).rem_euclid(100)
+        };
+        let at = |back: i64| i64::from(column) - right + back;
+        let sum: i64 = (0..blurred).map(|back| grey(at(back), 7) + grey(at(back), 31)).sum();
+        Luma([(20 + sum / blurred) as u8])
+    })
+}
+
+#[test]
+fn a_jump_over_a_quarter_of_the_picture_is_measured_by_way_of_correlation() {
+    let step = |blurred: i64| {
+        let mut meter = BackgroundMeter::new(size(), size(), None).unwrap();
+        meter.take(&blocks(0, 1), &[]).unwrap();
+        meter.take(&blocks(85, blurred), &[]).unwrap().unwrap()
+    };
+    let sharp = step(1);
+    assert_eq!(sharp.by, MeasuredBy::Corners);
+    assert!((sharp.step.across_px - 85.0).abs() < 0.1, "{sharp:?}");
+    // Smeared over 40 px its corners are lost; the middle of the smear is 20 px further left.
+    let smeared = step(40);
+    assert_eq!(smeared.by, MeasuredBy::Correlation);
+    assert!((smeared.step.across_px - 65.5).abs() < 22.0, "{smeared:?}");
+    assert!(smeared.confidence < sharp.confidence, "{smeared:?} {sharp:?}");
+    assert_eq!((smeared.zoom, smeared.step.roll_radians), (1.0, 0.0));
+}
+
 #[test]
 fn what_is_marked_is_not_the_background() {
     // Three fifths of the frame move their own way; unmarked they would be the background.
