@@ -18,7 +18,7 @@ fn scene(which: i64, right: f64, brighter: f64) -> GrayImage {
             let (u, v) = ((x / size).floor() as i64, (y / size).floor() as i64);
             let mut mixed =
                 (u * 73_856_093) ^ (v * 19_349_663) ^ ((which * 31 + salt) * 83_492_791);
-            mixed = (mixed ^ (mixed >> 13)) * 1_274_126_177;
+            mixed = (mixed ^ (mixed >> 13)).wrapping_mul(1_274_126_177);
             ((mixed >> 16).rem_euclid(100)) as f64
         };
         let value = 20.0 + block(40.0, 1) + 0.6 * block(13.0, 2) + brighter;

@@ -48,7 +48,7 @@ fn blocks(right: i64, blurred: i64) -> GrayImage {
         let grey = |x: i64, size: i64| {
             let (u, v) = (x.div_euclid(size), i64::from(row).div_euclid(size));
             let mut mixed = (u * 73_856_093) ^ (v * 19_349_663) ^ (size * 83_492_791);
-            mixed = (mixed ^ (mixed >> 13)) * 1_274_126_177;
+            mixed = (mixed ^ (mixed >> 13)).wrapping_mul(1_274_126_177);
             (mixed >> 16).rem_euclid(100)
         };
         let at = |back: i64| i64::from(column) - right + back;

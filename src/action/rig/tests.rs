@@ -6,7 +6,7 @@ const HEIGHT: u32 = 180;
 /// Blocks of grey that are everywhere and that nothing repeats.
 fn texture(x: i64, y: i64) -> u8 {
     let mut mixed = (x.div_euclid(6) * 73_856_093) ^ (y.div_euclid(6) * 19_349_663);
-    mixed = (mixed ^ (mixed >> 13)) * 1_274_126_177;
+    mixed = (mixed ^ (mixed >> 13)).wrapping_mul(1_274_126_177);
     u8::try_from(40 + (mixed >> 16).rem_euclid(160)).unwrap()
 }
 
