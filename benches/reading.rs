@@ -9,6 +9,7 @@
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use lookroom::{
+    action::{ActionFinder, ActionWeights, BackgroundMeter, CutFinder, RigFinder},
     clip::{Footage, Reading},
     media::open,
     picture::raster_of_lines,
@@ -90,6 +91,52 @@ fn tell_ratio(clip: &Path) {
     );
 }
 
+/// Milliseconds a frame of reading at 360 lines, and of each thing that is measured there beside it.
+fn tell_measuring(clip: &Path) {
+    let mut opened =
+        open(&Footage::video(clip), &Reading::default()).expect("a clip that was just made");
+    let (raster, whole) = (opened.facts.raster, opened.facts.whole());
+    let size = raster_of_lines(raster, 360);
+    let mut rig = RigFinder::new(size);
+    let mut meter = BackgroundMeter::new(raster, size, None).expect("no rig");
+    let mut action =
+        ActionFinder::new(raster, size, None, ActionWeights::default()).expect("no rig");
+    let mut cuts = CutFinder::new(size);
+    let (mut count, mut secs) = (0.0, [0.0; 4]);
+    let begun = Instant::now();
+    opened
+        .frames
+        .visit_luma(whole, size, &mut |_, luma| {
+            let mut at = Instant::now();
+            let mut lap = |row: &mut f64| {
+                *row += at.elapsed().as_secs_f64();
+                at = Instant::now();
+            };
+            rig.take(luma).expect("one size");
+            lap(&mut secs[0]);
+            let step = meter.take(luma, &[]).expect("one size");
+            lap(&mut secs[1]);
+            action.take(luma, step.as_ref()).expect("one size");
+            lap(&mut secs[2]);
+            cuts.take(luma).expect("one size");
+            lap(&mut secs[3]);
+            count += 1.0;
+            ControlFlow::Continue(())
+        })
+        .expect("every frame");
+    let all = begun.elapsed().as_secs_f64();
+    black_box((rig.finding(), action.finish(), cuts.finish()));
+    let ms = secs.map(|secs| 1000.0 * secs / count);
+    eprintln!(
+        "ms a frame at 360 lines: rig {:.1}, background {:.1}, action {:.1}, cuts {:.1}; with reading {:.1}",
+        ms[0],
+        ms[1],
+        ms[2],
+        ms[3],
+        1000.0 * all / count
+    );
+}
+
 /// The most memory that this process has held so far, in MB, as the system tells.
 fn most_held_mb() -> Option<u64> {
     let status = fs::read_to_string("/proc/self/status").ok()?;
@@ -112,6 +159,7 @@ fn reading(criterion: &mut Criterion) {
     group.finish();
 
     tell_ratio(&clip);
+    tell_measuring(&clip);
     let before = most_held_mb();
     let copied = Command::new("ffmpeg")
         .args(["-nostdin", "-v", "error", "-y", "-stream_loop", "9", "-i"])

@@ -28,6 +28,15 @@ pub struct Shaking {
     pub roll_radians: Vec<f64>,
 }
 
+impl Shaking {
+    /// How much it shakes: px, both axes together, root of the mean square. 0 without frames.
+    #[must_use]
+    pub fn rms_px(&self) -> f64 {
+        let squares: f64 = self.offsets_px.iter().map(|(x, y)| x * x + y * y).sum();
+        (squares / self.offsets_px.len().max(1) as f64).sqrt()
+    }
+}
+
 impl BackgroundMotion {
     /// The way with these steps, the first frame's first.
     #[must_use]
@@ -168,10 +177,11 @@ mod tests {
     #[test]
     fn the_shake_is_found_and_the_drift_left_alone() {
         let (motion, secs) = shaken(250);
-        let found = motion.shaking(&secs, 0.5).offsets_px;
-        let rms = (found.iter().map(|(x, _)| x * x).sum::<f64>() / 250.0).sqrt();
+        let shaking = motion.shaking(&secs, 0.5);
         // 12 / √2 = 8.485, times the gain 0.996 at 2 Hz.
-        assert!((rms - 8.485).abs() < 0.15, "{rms}");
+        assert!((shaking.rms_px() - 8.485).abs() < 0.15, "{}", shaking.rms_px());
+        assert_eq!(Shaking::default().rms_px(), 0.0);
+        let found = shaking.offsets_px;
         assert!(found.iter().all(|(x, y)| x.abs() < 16.0 && *y == 0.0));
     }
 

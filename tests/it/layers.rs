@@ -17,7 +17,7 @@ const ROOMS: &[(u32, &str, &str)] = &[
     (1, "clip", "geometry timecode"),
     (1, "delivery", "geometry timecode"),
     (1, "lens", "geometry"),
-    (2, "action", ""),
+    (2, "action", "geometry timecode picture"),
     (2, "sharpness", "geometry picture delivery"),
     (2, "subject", "geometry timecode picture"),
     (2, "pan", "geometry timecode"),

@@ -3,11 +3,13 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 #![allow(clippy::print_stderr, reason = "a skipped test says why")]
 
+mod background;
 mod boxed_paths;
 mod card;
 mod card_plans;
 mod clauses;
 mod command;
+mod cut_finding;
 mod cuts;
 mod decoder_child;
 mod demo;
@@ -15,6 +17,7 @@ mod eased_keys;
 mod explain;
 mod footage;
 mod held;
+mod held_suggestion;
 mod hidden;
 mod inside_crop;
 mod layers;
