@@ -64,7 +64,7 @@ pub(super) struct ClipArguments {
     json: bool,
 }
 
-fn read_turn(text: &str) -> Result<QuarterTurn, String> {
+pub(super) fn read_turn(text: &str) -> Result<QuarterTurn, String> {
     let degrees = text.parse().ok().filter(|degrees| (0..360).contains(degrees));
     degrees
         .and_then(QuarterTurn::of_degrees)

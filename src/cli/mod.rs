@@ -4,6 +4,7 @@ mod check;
 mod clip;
 mod crop;
 mod failure;
+mod find;
 mod lens;
 mod marks;
 mod plan;
@@ -46,6 +47,7 @@ struct Arguments {
 enum Wanted {
     Plan(plan::PlanArguments),
     Clip(clip::ClipArguments),
+    Find(find::FindArguments),
     Marks(marks::MarksArguments),
     Track(track::TrackArguments),
     Check(check::CheckArguments),
@@ -86,6 +88,7 @@ pub(crate) fn run() -> ExitCode {
     let ended = match arguments.wanted {
         Wanted::Plan(arguments) => plan::run(&arguments, &cancel),
         Wanted::Clip(arguments) => clip::run(&arguments, &cancel),
+        Wanted::Find(arguments) => find::run(&arguments, &cancel),
         Wanted::Marks(arguments) => marks::run(&arguments, &cancel),
         Wanted::Track(arguments) => track::run(&arguments, &cancel),
         Wanted::Check(arguments) => check::run(&arguments, &cancel),

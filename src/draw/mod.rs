@@ -12,6 +12,7 @@
 
 mod area;
 mod cell;
+mod heat;
 mod ink;
 mod outline;
 mod overlay;
@@ -25,6 +26,7 @@ mod turned;
 mod whole_spare;
 
 pub use cell::ProofCell;
+pub use heat::heat;
 pub use ink::Look;
 pub use overlay::{DrawnWindow, Scene, overlay};
 pub use sheet::{ProofRow, ProofSheet, proof_sheet};

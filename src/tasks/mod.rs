@@ -11,6 +11,7 @@ mod crop_answer;
 mod cut;
 mod decide;
 mod describe_clip;
+mod find_action;
 mod lead;
 mod marking_sheets;
 mod notices;
@@ -36,6 +37,7 @@ pub use describe_clip::{
     ClipAnswer, ClipQuestion, Decoded, DeliveryAnswer, Depth, USUAL_DELIVERIES, clips_that_go_on,
     describe_clip,
 };
+pub use find_action::{FindAnswer, FindQuestion, FoundWindow, ShotAction, find_action};
 pub use marking_sheets::{MarkingDone, MarkingOptions, marking_sheets};
 pub use observe::{CancelToken, Event, Observer, Unobserved};
 pub use outputs::Outputs;
@@ -49,6 +51,7 @@ pub use track_shoot::{TrackDone, TrackedClip, track_shoot};
 pub use tracks::{FollowedThing, MadeFrom, TrackNote, Weak};
 
 use crate::{
+    action::ActionError,
     geometry::{GeometryError, Raster, Shape},
     handoff::{HandoffError, TrackRowError},
     lens::LensError,
@@ -101,6 +104,9 @@ pub enum TaskError {
         /// Those there are.
         known: Vec<String>,
     },
+    /// Pictures that cannot be measured.
+    #[error(transparent)]
+    Action(#[from] ActionError),
     /// A window that cannot be.
     #[error(transparent)]
     Geometry(#[from] GeometryError),
@@ -203,6 +209,12 @@ pub enum TaskError {
         path: PathBuf,
         /// Why.
         source: std::io::Error,
+    },
+    /// A file that is not to be written over.
+    #[error("{} is there already and is left alone; name another file", path.display())]
+    IsThere {
+        /// The file.
+        path: PathBuf,
     },
     /// The task was ended early.
     #[error("ended before it was done")]

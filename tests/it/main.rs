@@ -15,6 +15,7 @@ mod decoder_child;
 mod demo;
 mod eased_keys;
 mod explain;
+mod find_command;
 mod footage;
 mod held;
 mod held_suggestion;
