@@ -28,7 +28,7 @@ impl Default for ActionWeights {
 
 /// Gathers where in the frame things happen, without any mark: a map a frame of what moves against the background, of
 /// what is conspicuous in the picture alone, and of the middle, summed over time. It holds the frame before, the sums,
-/// and at most [`MOST_SPELLS`] profiles, however long the clip is.
+/// and at most 64 profiles, however long the clip is.
 ///
 /// Such maps find where people look but little better than a plain blob in the middle does, on published sets; take what
 /// comes of them as a hint, never as a decision.

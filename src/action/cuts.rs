@@ -3,7 +3,7 @@ use crate::{geometry::Raster, timecode::FrameIndex};
 use image::GrayImage;
 use std::collections::VecDeque;
 
-/// Finds hard cuts inside a clip, frame by frame. It holds [`HELD`] thumbnails.
+/// Finds hard cuts inside a clip, frame by frame. It holds a few thumbnails.
 ///
 /// A frame begins a new shot if
 /// - its difference from the frame before stands out from those round it, as in the rule of neighbouring differences that
