@@ -2,7 +2,7 @@
 
 use super::{
     CancelToken, Event, Observer, Outputs, Problem, TaskError, observe::watch_counting,
-    prepare::reading_of,
+    prepare::reading_of, tracks,
 };
 use crate::{
     media::{self, Opened, Programs},
@@ -112,13 +112,18 @@ fn sheet_of(
         }],
     })?;
     let marked = shoot.marks_of(clip, &opened.facts).map_err(problems)?;
-    let wanted = frames_to_show(&marked, count);
+    let asked = tracks::asks_in(shoot, &clip.name);
+    let whole = opened.facts.whole();
+    let asked: BTreeMap<FrameIndex, String> =
+        asked.into_iter().filter(|(frame, _)| whole.contains(*frame)).collect();
+    let mut wanted = frames_to_show(&marked, count);
+    wanted.extend(asked.keys().copied());
     let pictures = pictures(&mut opened, clip, &wanted, (observer, cancel))?;
     let size = pictures.values().next().map_or((1, 1), |(size, _)| *size);
     let frames = pictures.into_iter().map(|(frame, (_, jpeg))| MarkingFrame {
         frame,
         timecode: marked.start_timecode.map(|start| start.after(frame).to_string()),
-        why: None,
+        why: asked.get(&frame).cloned(),
         jpeg,
     });
     let facts = &opened.facts;

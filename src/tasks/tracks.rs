@@ -169,11 +169,30 @@ pub(super) fn write(
     Ok(vec![outputs.write(&table, &text)?, outputs.write(&told, &json)?])
 }
 
+/// The frames of a clip that its last track asked to be marked, a few of the weakest among them, and why. It is a hint, so that
+/// a track that is stale or cannot be read only gives none.
+pub(super) fn asks_in(shoot: &Shoot, clip: &str) -> Vec<(FrameIndex, String)> {
+    const MOST: usize = 24;
+    let [_, note] = names_of(clip);
+    let note = fs::read(folder_of(shoot).join(note)).ok();
+    let note = note.and_then(|bytes| serde_json::from_slice::<TrackNote>(&bytes).ok());
+    // What is asked for comes before what is weak, of the same frame too.
+    let mut asks = note.map_or(Vec::new(), |note| asks_of(&note));
+    asks.truncate(MOST);
+    asks.reverse();
+    asks
+}
+
 /// Why a frame should be marked, if following the marks asked for it.
 pub(super) fn asks_of(note: &TrackNote) -> Vec<(FrameIndex, String)> {
     let of_thing = |thing: &FollowedThing| {
-        let asked = thing.asks.iter().map(|frame| (FrameIndex(*frame), "please mark".to_owned()));
-        let weak = thing.weakest.iter().map(|weak| (FrameIndex(weak.ask), "weak".to_owned()));
+        let asked = thing.asks.iter().map(|frame| {
+            (FrameIndex(*frame), "please mark, the track is in doubt here".to_owned())
+        });
+        let weak = thing
+            .weakest
+            .iter()
+            .map(|weak| (FrameIndex(weak.ask), "the track is weak here".to_owned()));
         asked.chain(weak).collect::<Vec<_>>()
     };
     note.things.iter().flat_map(of_thing).collect()

@@ -149,3 +149,30 @@ fn a_clip_that_is_not_there_and_marks_that_cannot_be_read_are_told() {
     assert_eq!(output.status.code(), Some(1));
     assert!(stderr(&output).contains("marks.csv:2"), "{}", stderr(&output));
 }
+
+#[test]
+fn what_a_track_asks_for_is_on_the_page_and_comes_first() {
+    let (ride, folder) = unmarked();
+    fs::create_dir(folder.join("tracks")).unwrap();
+    let note = r#"{ "made_from": { "made_by": 0, "footage": "", "footage_bytes": 0, "marks": "" }, "things": [{ "name": "paddler",
+        "frames": 500, "boxed": 400, "asks": [123, 9999], "lost": [],
+        "weakest": [{ "frames": [120, 140], "likely_wrong": 9.5, "ask": 131 }] }] }"#;
+    fs::write(folder.join("tracks/ride_track.json"), note).unwrap();
+    let output = lookroom_in(&folder, &["marks", "shoot.toml", "--clip", "ride", "--frames", "2"]);
+    assert!(output.status.success(), "{}", stderr(&output));
+    let page = fs::read_to_string(ride.out().join("ride_marking-sheet.html")).unwrap();
+    let data = page.split("id=\"data\">").nth(1).unwrap().split("</script>").next().unwrap();
+    let data: serde_json::Value = serde_json::from_str(data).unwrap();
+    let frames = data["frames"].as_array().unwrap().iter();
+    let shown: Vec<(u64, &str)> = frames
+        .map(|frame| (frame["frame"].as_u64().unwrap(), frame["why"].as_str().unwrap_or("")))
+        .collect();
+    let expected = [
+        (0, ""),
+        (123, "please mark, the track is in doubt here"),
+        (131, "the track is weak here"),
+        (499, ""),
+    ];
+    assert_eq!(shown, expected);
+    assert_eq!(data["first_place"], 1);
+}
