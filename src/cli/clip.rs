@@ -1,14 +1,12 @@
-use super::{Ending, failure::Failure, progress::Progress};
+use super::{Ending, failure::Failure, progress::Progress, reading::ReadingArguments};
 use clap::Args;
 use lookroom::{
-    clip::Reading,
-    geometry::{Orientation, QuarterTurn, Raster},
+    geometry::Raster,
     plan::px,
     tasks::{
         CancelToken, ClipAnswer, ClipQuestion, Decoded, Depth, USUAL_DELIVERIES, clips_that_go_on,
         describe_clip,
     },
-    timecode::FrameRate,
 };
 use std::{
     io::{self, Write},
@@ -43,36 +41,15 @@ pub(super) struct ClipArguments {
     #[arg(long, value_name = "WxH", value_delimiter = ',')]
     deliver: Vec<Raster>,
 
-    /// Which video track of a file with several, from 1
-    #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(u32).range(1..))]
-    track: Option<u32>,
-
-    /// The rate of numbered pictures, or of a video without time stamps
-    #[arg(long, value_name = "RATE")]
-    rate: Option<FrameRate>,
-
-    /// Degrees clockwise that bring a camera mounted on its side upright: 90, 180 or 270
-    #[arg(long, value_name = "DEGREES", default_value = "0", value_parser = read_turn)]
-    turn: QuarterTurn,
-
-    /// The picture is mirrored left to right
-    #[arg(long)]
-    mirror: bool,
+    #[command(flatten)]
+    reading: ReadingArguments,
 
     /// Print the answers, and what was refused, as JSON
     #[arg(long)]
     json: bool,
 }
 
-pub(super) fn read_turn(text: &str) -> Result<QuarterTurn, String> {
-    let degrees = text.parse().ok().filter(|degrees| (0..360).contains(degrees));
-    degrees
-        .and_then(QuarterTurn::of_degrees)
-        .ok_or_else(|| format!("`{text}` is no quarter turn; write 0, 90, 180 or 270"))
-}
-
 pub(super) fn run(arguments: &ClipArguments, cancel: &CancelToken) -> Result<Ending, Failure> {
-    let orientation = Orientation { turn: arguments.turn, is_mirrored: arguments.mirror };
     let usual = || USUAL_DELIVERIES.into_iter().filter_map(|(w, h)| Raster::new(w, h).ok());
     let delivered =
         if arguments.deliver.is_empty() { usual().collect() } else { arguments.deliver.clone() };
@@ -80,7 +57,7 @@ pub(super) fn run(arguments: &ClipArguments, cancel: &CancelToken) -> Result<End
     for path in &arguments.files {
         let question = ClipQuestion {
             path: path.clone(),
-            reading: Reading { rate: arguments.rate, track: arguments.track, orientation },
+            reading: arguments.reading.reading(),
             delivered: delivered.clone(),
             depth: if arguments.decode { Depth::EveryFrame } else { Depth::Headers },
         };

@@ -1,11 +1,9 @@
-use super::{Ending, clip::read_turn, failure::Failure, progress::Progress};
+use super::{Ending, failure::Failure, progress::Progress, reading::ReadingArguments};
 use clap::Args;
 use lookroom::{
-    clip::Reading,
-    geometry::{Orientation, QuarterTurn, Raster},
+    geometry::Raster,
     plan::px,
     tasks::{CancelToken, FindAnswer, FindQuestion, FoundWindow, find_action},
-    timecode::FrameRate,
 };
 use std::{
     io::{self, Write},
@@ -33,21 +31,8 @@ pub(super) struct FindArguments {
     #[arg(long, value_name = "FILE.png")]
     picture: Option<PathBuf>,
 
-    /// Which video track of a file with several, from 1
-    #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(u32).range(1..))]
-    track: Option<u32>,
-
-    /// The rate of numbered pictures, or of a video without time stamps
-    #[arg(long, value_name = "RATE")]
-    rate: Option<FrameRate>,
-
-    /// Degrees clockwise that bring a camera mounted on its side upright: 90, 180 or 270
-    #[arg(long, value_name = "DEGREES", default_value = "0", value_parser = read_turn)]
-    turn: QuarterTurn,
-
-    /// The picture is mirrored left to right
-    #[arg(long)]
-    mirror: bool,
+    #[command(flatten)]
+    reading: ReadingArguments,
 
     /// Print the answer as JSON
     #[arg(long)]
@@ -55,10 +40,9 @@ pub(super) struct FindArguments {
 }
 
 pub(super) fn run(arguments: &FindArguments, cancel: &CancelToken) -> Result<Ending, Failure> {
-    let orientation = Orientation { turn: arguments.turn, is_mirrored: arguments.mirror };
     let question = FindQuestion {
         path: arguments.clip.clone(),
-        reading: Reading { rate: arguments.rate, track: arguments.track, orientation },
+        reading: arguments.reading.reading(),
         delivered: arguments.deliver.clone(),
         picture: arguments.picture.clone(),
     };

@@ -9,6 +9,7 @@ mod lens;
 mod marks;
 mod plan;
 mod progress;
+mod reading;
 mod sync;
 mod track;
 
