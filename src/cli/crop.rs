@@ -23,16 +23,18 @@ how soft it is in each delivered raster.
 Enlargement E is delivered px for each window px: above 1, pixels are invented. With an inside crop, each window \
 px carries less than one sensor px, and E is stated with that.
 
-With a field of view, spare room is told in degrees too, through a straight-line lens. With --shake, it is told \
-whether each delivered raster can be had one for one (E 1) from a shaking mount, with the whole picture turned \
-through the lens; with --width, that window is held to it. Exit status 3 if none of them can.",
+With a field of view, of a spec sheet or by a tape before a wall, spare room is told in degrees too. The lens is taken \
+for a straight-line one unless --mapping says otherwise; with --mapping unknown, what depends on it is told as a range. \
+With --shake, it is told whether each delivered raster can be had one for one (E 1) from a shaking mount, with the \
+whole picture turned through the lens; with --width, that window is held to it. Exit status 3 if none of them can.",
     after_help = "\
 Examples:
   lookroom crop --from 4000x3000 --to 16:9 --deliver 3840x2160,1920x1080
   lookroom crop --from 4000x3000 --to 1080x1920 --left 2312
   lookroom crop --from 4000x3000 --to 3840x2160 --inside-crop of-width:0.1
   lookroom crop --from 4000x3000 --to 3840x2160 --level 6
-  lookroom crop --from 4000x3000 --to 3840x2160 --fov-horizontal 90 --shake 1.5 --roll 1"
+  lookroom crop --from 4000x3000 --to 3840x2160 --fov-horizontal 90 --shake 1.5 --roll 1
+  lookroom crop --from 4000x3000 --to 16:9 --seen-width 3.4 --at-distance 2 --mapping unknown"
 )]
 pub(super) struct CropArguments {
     /// The capture raster, for example 4000x3000
@@ -104,6 +106,7 @@ pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
         width: arguments.width,
         level_degrees: arguments.level,
         fields_of_view: arguments.lens.fields_of_view()?,
+        mapping: arguments.lens.mapping(),
         shake: arguments.lens.shake()?,
     };
     let limits = Limits::default();
@@ -120,8 +123,7 @@ pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
         print_softness(&answer, &limits, &mut out)?;
         print_shake(&answer, &arguments.lens, &mut out)?;
     }
-    let is_refused = !answer.shake.is_empty() && answer.shake.iter().all(|shake| !shake.passes);
-    Ok(if is_refused { Ending::NothingPasses } else { Ending::Done })
+    Ok(if answer.nothing_passes() { Ending::NothingPasses } else { Ending::Done })
 }
 
 fn print_window(answer: &CropAnswer, out: &mut impl std::io::Write) -> Result<(), Failure> {
@@ -153,10 +155,9 @@ fn print_window(answer: &CropAnswer, out: &mut impl std::io::Write) -> Result<()
     writeln!(out, "spare room{of_what}")?;
     let sides = ["left", "top", "right", "bottom"];
     for (place, side) in sides.into_iter().enumerate() {
-        let degrees = answer
-            .spare
-            .degrees
-            .map_or(String::new(), |degrees| format!("   {:7.3} degrees", degrees[place]));
+        let degrees = answer.spare.degrees.map_or(String::new(), |degrees| {
+            format!("   {:>7} degrees", format!("{:.3}", degrees[place]))
+        });
         writeln!(
             out,
             "  {side:6} {:>8} px   {:5.2} % of the capture   {:6.2} % of the window{degrees}",

@@ -1,16 +1,17 @@
 //! The lens of one crop: its arguments, and what is printed of it and of a shaking mount.
 
 use super::failure::Failure;
-use clap::Args;
+use clap::{ArgGroup, Args};
 use lookroom::{
-    lens::{FieldOfView, LensError, Shake, Span},
+    lens::{FieldOfView, LensError, Mapping, SaidMapping, Shake, Span},
     plan::px,
     tasks::{CropAnswer, ShakeAnswer, TaskError},
 };
 use std::io::Write;
 
-/// What is known of a straight-line lens, and how its mount shakes.
+/// What is known of a lens, and how its mount shakes.
 #[derive(Args)]
+#[command(group = ArgGroup::new("seen").args(["seen_width", "seen_height"]).multiple(true))]
 pub(super) struct LensArguments {
     /// Field of view from the left edge to the right, in degrees, of the picture without an inside crop
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
@@ -23,6 +24,23 @@ pub(super) struct LensArguments {
     /// Field of view from corner to corner, in degrees; spec sheets often mean this one
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
     fov_diagonal: Option<f64>,
+
+    /// How much of a wall fills the picture from its left edge to its right, by a tape, the camera square to the wall
+    #[arg(long, value_name = "LENGTH", requires = "at_distance", allow_negative_numbers = true)]
+    seen_width: Option<f64>,
+
+    /// How much of a wall fills it from its top edge to its bottom
+    #[arg(long, value_name = "LENGTH", requires = "at_distance", allow_negative_numbers = true)]
+    seen_height: Option<f64>,
+
+    /// How far the lens was from that wall, in the same unit
+    #[arg(long, value_name = "LENGTH", requires = "seen", allow_negative_numbers = true)]
+    at_distance: Option<f64>,
+
+    /// How the lens maps angles: rectilinear (straight lines stay straight, and so if not given), equidistant, equisolid,
+    /// stereographic, orthographic, polynomial:K1,K2,K3,K4 of a calibration, or unknown
+    #[arg(long, value_name = "NAME")]
+    mapping: Option<SaidMapping>,
 
     /// How far the mount turns the camera each way, sideways and up and down, in degrees
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
@@ -40,13 +58,26 @@ pub(super) struct LensArguments {
 }
 
 impl LensArguments {
-    /// The fields of view that were given.
+    /// How the lens maps angles.
+    pub(super) fn mapping(&self) -> SaidMapping {
+        self.mapping.unwrap_or(SaidMapping::Known(Mapping::Rectilinear))
+    }
+
+    /// The fields of view that were given; a mapping alone says nothing.
     pub(super) fn fields_of_view(&self) -> Result<Vec<FieldOfView>, TaskError> {
         let given = [self.fov_horizontal, self.fov_vertical, self.fov_diagonal];
         let fields = Span::ALL.into_iter().zip(given).filter_map(|(span, degrees)| {
             degrees.map(|degrees| FieldOfView::from_degrees(span, degrees))
         });
-        fields.collect::<Result<_, LensError>>().map_err(TaskError::from)
+        let tapes = [(Span::Horizontal, self.seen_width), (Span::Vertical, self.seen_height)];
+        let measured = tapes
+            .into_iter()
+            .filter_map(|(span, seen)| Some(FieldOfView::by_tape(span, seen?, self.at_distance?)));
+        let fields: Vec<FieldOfView> = fields.chain(measured).collect::<Result<_, LensError>>()?;
+        if fields.is_empty() && self.mapping.is_some() {
+            return Err(LensError::NoFieldOfView.into());
+        }
+        Ok(fields)
     }
 
     /// The shake, if there is one.
@@ -67,16 +98,23 @@ pub(super) fn print_lens(answer: &CropAnswer, out: &mut impl Write) -> Result<()
         )?;
     }
     if let Some(lens) = &answer.lens {
+        let unknown = if is_unknown(answer) { "unknown mapping, " } else { "" };
         writeln!(
             out,
-            "  straight-line lens: field of view {:.2} horizontal, {:.2} vertical, {:.2} diagonal degrees; f {} px",
+            "  {unknown}{}: field of view {:.2} horizontal, {:.2} vertical, {:.2} diagonal degrees; f {} px",
+            lens.words,
             lens.fov_horizontal_degrees,
             lens.fov_vertical_degrees,
             lens.fov_diagonal_degrees,
-            px(lens.focal_px)
+            lens.focal_px.words(px)
         )?;
     }
     Ok(())
+}
+
+/// Whether the lens may be one of several.
+fn is_unknown(answer: &CropAnswer) -> bool {
+    answer.lens.as_ref().is_some_and(|lens| lens.mapping == SaidMapping::UNKNOWN)
 }
 
 /// Prints whether a shaking mount leaves enough room.
@@ -92,12 +130,14 @@ pub(super) fn print_shake(
         arguments.roll
     )?;
     for shake in &answer.shake {
-        print_budget(shake, out)?;
+        let through =
+            if is_unknown(answer) { format!(", if {}", shake.mapping) } else { String::new() };
+        print_budget(shake, &through, out)?;
     }
     Ok(())
 }
 
-fn print_budget(shake: &ShakeAnswer, out: &mut impl Write) -> Result<(), Failure> {
+fn print_budget(shake: &ShakeAnswer, through: &str, out: &mut impl Write) -> Result<(), Failure> {
     let [_, _, width, height] = shake.window_px;
     let asked = shake.raster.as_ref().map_or(String::new(), |raster| {
         format!(" for {raster} at E {:.4}", shake.enlargement.unwrap_or(f64::NAN))
@@ -107,7 +147,7 @@ fn print_budget(shake: &ShakeAnswer, out: &mut impl Write) -> Result<(), Failure
     } else {
         format!("no, {} px missing", length(shake.missing_px))
     };
-    writeln!(out, "  {} x {} px{asked}: {verdict}", px(width), px(height))?;
+    writeln!(out, "  {} x {} px{asked}{through}: {verdict}", px(width), px(height))?;
     let sides = ["left", "top", "right", "bottom"].into_iter().enumerate();
     let rooms = sides.map(|(place, side)| {
         let (needed, there) = (shake.needed_px[place], shake.available_px[place]);

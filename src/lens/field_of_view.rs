@@ -38,7 +38,8 @@ impl fmt::Display for Span {
     }
 }
 
-/// An angle of view, and what it is measured along; degrees alone say too little.
+/// An angle of view, and what it is measured along; degrees alone say too little. Which are possible is a matter of
+/// the mapping ([`super::Mapping::admit`]).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FieldOfView {
     span: Span,
@@ -46,20 +47,34 @@ pub struct FieldOfView {
 }
 
 impl FieldOfView {
-    /// The least and the greatest angle, in degrees. Chosen: a 1 degree lens is a telescope, and beyond 170 a
-    /// straight-line picture is all edge. They catch slips of the pen.
-    pub const LIMITS_DEGREES: (f64, f64) = (1.0, 170.0);
+    /// All round: no lens has more.
+    pub const GREATEST_DEGREES: f64 = 360.0;
 
     /// A field of view along a span, in degrees.
     ///
     /// # Errors
-    /// [`LensError::FieldOfView`] if it is outside [`Self::LIMITS_DEGREES`].
+    /// [`LensError::NotAnAngle`] if it is not above 0, or beyond [`Self::GREATEST_DEGREES`].
     pub fn from_degrees(span: Span, degrees: f64) -> Result<Self, LensError> {
-        let (least, greatest) = Self::LIMITS_DEGREES;
-        if (least..=greatest).contains(&degrees) {
+        if degrees > 0.0 && degrees <= Self::GREATEST_DEGREES {
             Ok(Self { span, degrees })
         } else {
-            Err(LensError::FieldOfView { span, degrees })
+            Err(LensError::NotAnAngle { span, degrees })
+        }
+    }
+
+    /// The field of view that a tape measures: so much of a flat wall fills the span, with the camera so far from the wall,
+    /// square to it and its axis on the middle: `2·atan(width / (2·distance))`. Both in the same unit, the distance from
+    /// the lens. That is the angle itself, whatever the lens makes of it.
+    ///
+    /// # Errors
+    /// [`LensError::Tape`] if one is not a length above 0.
+    pub fn by_tape(span: Span, seen: f64, distance: f64) -> Result<Self, LensError> {
+        let is_length = |length: f64| length > 0.0 && length.is_finite();
+        let degrees = 2.0 * (seen / distance / 2.0).atan().to_degrees();
+        if is_length(seen) && is_length(distance) && degrees > 0.0 {
+            Ok(Self { span, degrees })
+        } else {
+            Err(LensError::Tape { seen, distance })
         }
     }
 
@@ -69,9 +84,42 @@ impl FieldOfView {
         self.span
     }
 
-    /// The angle as it was said, in degrees.
+    /// The angle, in degrees.
     #[must_use]
     pub const fn degrees(&self) -> f64 {
         self.degrees
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_tape_before_a_wall_gives_the_angle() {
+        // By hand: 4.00 m seen from 2.00 m are 2·atan(1) = 90 degrees; 3.00 m from 2.00 m are 2·atan(0.75) = 73.74.
+        let degrees = |seen, distance| {
+            FieldOfView::by_tape(Span::Horizontal, seen, distance).unwrap().degrees()
+        };
+        assert!((degrees(4.0, 2.0) - 90.0).abs() < 1e-12);
+        assert!((degrees(3.0, 2.0) - 73.739_795).abs() < 1e-6);
+    }
+
+    #[test]
+    fn what_is_no_angle_or_no_length_is_refused() {
+        for degrees in [0.0, -90.0, 360.1, f64::NAN] {
+            let refusal = FieldOfView::from_degrees(Span::Diagonal, degrees).unwrap_err();
+            assert!(refusal.to_string().contains("above 0 and at most 360"), "{refusal}");
+        }
+        for (seen, distance) in [
+            (0.0, 2.0),
+            (2.0, 0.0),
+            (-1.0, 2.0),
+            (f64::NAN, 1.0),
+            (1.0, f64::INFINITY),
+            (1e-300, 1e300),
+        ] {
+            assert!(FieldOfView::by_tape(Span::Vertical, seen, distance).is_err());
+        }
     }
 }

@@ -1,4 +1,4 @@
-use super::{LensError, RectilinearLens};
+use super::{Lens, LensError, Mapping};
 use crate::geometry::{Levelling, SourcePoint, SpareRoom, Window};
 
 /// How far a mount shakes each way: the camera is turned by up to so much about each of its three axes.
@@ -95,13 +95,14 @@ pub struct ShakeBudget {
     pub centre_only: CentreOnly,
 }
 
-/// What is had by moving the whole picture as far as its centre moves, `f·tan(shake)`. Towards the edge of a wide
-/// picture the same shake moves about twice as far, so that this passes windows that do not.
+/// What is had by moving the whole picture as far as its centre moves, `f·tan(shake)` for a straight-line lens. Towards
+/// the edge of a wide straight-line picture the same shake moves about twice as far, so that this passes windows that do
+/// not.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CentreOnly {
-    /// `w cos r + h sin r + 2 f tan(yaw)`.
+    /// `w cos r + h sin r + 2 m`, with what the yaw moves the centre by, `m`.
     pub needed_width_px: f64,
-    /// `w sin r + h cos r + 2 f tan(pitch)`.
+    /// `w sin r + h cos r + 2 m`, with what the pitch moves the centre by, `m`.
     pub needed_height_px: f64,
     /// What the frame has over the needed width, a side; below 0 it is too narrow.
     pub spare_across_px: f64,
@@ -118,11 +119,15 @@ impl CentreOnly {
         self.spare_across_px >= 0.0 && self.spare_down_px >= 0.0
     }
 
-    fn of(lens: &RectilinearLens, level: &Levelling, window: &Window, shake: &Shake) -> Self {
+    fn of(lens: &Lens, level: &Levelling, window: &Window, shake: &Shake) -> Self {
         let (sine, cosine) = (level.radians().abs() + shake.roll).sin_cos();
-        let (frame, focal) = (lens.raster(), lens.focal_px());
-        let (move_across, move_down) =
-            (2.0 * focal * shake.yaw.tan(), 2.0 * focal * shake.pitch.tan());
+        let frame = lens.raster();
+        // A shake is far within what any mapping draws of a picture's middle.
+        let radius = |angle| lens.mapping().radius(angle).unwrap_or(f64::INFINITY);
+        let (move_across, move_down) = (
+            2.0 * lens.focal_px() * radius(shake.yaw),
+            2.0 * lens.focal_down_px() * radius(shake.pitch),
+        );
         let (width, height) = (window.width(), window.height());
         let needed_width_px = width * cosine + height * sine + move_across;
         let needed_height_px = width * sine + height * cosine + move_down;
@@ -141,13 +146,12 @@ impl CentreOnly {
 impl ShakeBudget {
     /// The budget of a window of a levelled picture, or of the displayed one where nothing is levelled.
     ///
-    /// The whole picture is turned through the lens. A straight-line lens carries straight lines to straight
-    /// lines, so that the corners of the outline are carried furthest and stand for all of it.
+    /// The whole picture is turned through the lens, and stays of its mapping.
     #[must_use]
-    pub fn of(lens: &RectilinearLens, level: &Levelling, window: &Window, shake: &Shake) -> Self {
-        let corners = level.displayed_corners(window);
-        let still = Extent::of(&corners);
-        let needed_for = |shake| still.room_to(&Extent::shaken(lens, &corners, &shake));
+    pub fn of(lens: &Lens, level: &Levelling, window: &Window, shake: &Shake) -> Self {
+        let outline = outline(lens, &level.displayed_corners(window));
+        let still = Extent::of(&outline);
+        let needed_for = |shake| still.room_to(&Extent::shaken(lens, &outline, &shake));
         let [sideways, up_and_down] = shake.one_turn_each().map(needed_for);
         let frame = lens.raster();
         let available = still.room_to(&Extent {
@@ -191,12 +195,7 @@ impl ShakeBudget {
 
 /// The width of the largest window about the same centre that stays in the frame: a smaller one lies within a
 /// larger one and so do their shaken outlines, so that halving finds it.
-fn largest_width(
-    lens: &RectilinearLens,
-    level: &Levelling,
-    window: &Window,
-    shake: &Shake,
-) -> Option<f64> {
+fn largest_width(lens: &Lens, level: &Levelling, window: &Window, shake: &Shake) -> Option<f64> {
     const LEAST_WIDTH_PX: f64 = 2.0;
     const HALVINGS: usize = 40;
     let (frame, high) = (lens.raster(), window.height() / window.width());
@@ -204,12 +203,14 @@ fn largest_width(
     let turns: Vec<Turn> = shake.turns().collect();
     let passes = |width: f64| {
         let (half_width, half_height) = (width / 2.0, width * high / 2.0);
-        [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)].into_iter().all(|(right, down)| {
-            let corner = level.displayed(SourcePoint {
+        let corners = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)].map(|(right, down)| {
+            level.displayed(SourcePoint {
                 x: centre.0 + right * half_width,
                 y: centre.1 + down * half_height,
-            });
-            let direction = lens.direction(corner);
+            })
+        });
+        outline(lens, &corners).into_iter().all(|point| {
+            let Some(direction) = lens.direction(point) else { return false };
             turns.iter().all(|turn| {
                 lens.point(turn.of(direction)).is_some_and(|point| {
                     (0.0..=frame.width()).contains(&point.x)
@@ -227,6 +228,27 @@ fn largest_width(
         if passes(middle) { enough = middle } else { too_much = middle }
     }
     Some(enough)
+}
+
+/// The points of an outline that are carried, and stand for all of it.
+///
+/// A straight-line lens carries straight lines to straight lines, so that the corners are carried furthest. Through
+/// any other they bow, and the outline is carried point by point along its edges.
+fn outline(lens: &Lens, corners: &[SourcePoint; 4]) -> Vec<SourcePoint> {
+    /// Steps along an edge. Chosen: what is missed between two points of an edge that bows by its whole length is some
+    /// thousandth of that.
+    const STEPS: i32 = 32;
+    if matches!(lens.mapping(), Mapping::Rectilinear) {
+        return corners.to_vec();
+    }
+    let next = corners.iter().cycle().skip(1);
+    let edges = corners.iter().zip(next).flat_map(|(from, to)| {
+        (0..STEPS).map(move |step| {
+            let share = f64::from(step) / f64::from(STEPS);
+            SourcePoint { x: from.x + share * (to.x - from.x), y: from.y + share * (to.y - from.y) }
+        })
+    });
+    edges.collect()
 }
 
 /// The upright box round some points.
@@ -254,15 +276,13 @@ impl Extent {
     }
 
     /// Round all places to which a shake carries the points; without end if one is carried out of sight.
-    fn shaken(lens: &RectilinearLens, points: &[SourcePoint], shake: &Shake) -> Self {
-        let directions: Vec<[f64; 3]> = points.iter().map(|point| lens.direction(*point)).collect();
-        let carried: Option<Vec<SourcePoint>> = shake
-            .turns()
-            .flat_map(|turn| {
-                directions.iter().map(move |direction| turn.of(*direction)).collect::<Vec<_>>()
-            })
-            .map(|direction| lens.point(direction))
-            .collect();
+    fn shaken(lens: &Lens, points: &[SourcePoint], shake: &Shake) -> Self {
+        let directions: Option<Vec<[f64; 3]>> =
+            points.iter().map(|point| lens.direction(*point)).collect();
+        let carried: Option<Vec<SourcePoint>> = directions.and_then(|directions| {
+            let turned = |turn: Turn| directions.iter().map(move |at| turn.of(*at));
+            shake.turns().flat_map(turned).map(|direction| lens.point(direction)).collect()
+        });
         let endless = Self {
             left: f64::NEG_INFINITY,
             top: f64::NEG_INFINITY,

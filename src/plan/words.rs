@@ -7,7 +7,7 @@ use super::{
 use crate::{
     delivery::{Deliverable, Limit},
     geometry::{Raster, Window},
-    lens::RectilinearLens,
+    lens::PossibleLenses,
     pan::{Axis, Cause, Reason, Remedy, StillStarts, Verdict},
     sharpness::Recording,
     timecode::{FrameIndex, FrameRange},
@@ -288,7 +288,7 @@ pub fn remedy_words(
     deliverable: &Deliverable,
     limit: &EnlargementLimit,
     used: FrameRange,
-    lens: Option<&RectilinearLens>,
+    lens: Option<&PossibleLenses>,
 ) -> String {
     match remedy {
         Remedy::FewerFrames { front, back, verdict } => {
@@ -343,8 +343,8 @@ pub fn remedy_words(
             (100.0 * factor).floor()
         ),
         Remedy::ShiftSubject { axis, shift_px, edge_px } => {
-            let angle =
-                lens.map_or(String::new(), |lens| angle_words(lens, *axis, (*edge_px, *shift_px)));
+            let angle = lens.and_then(|lens| angle_words(lens, *axis, (*edge_px, *shift_px)));
+            let angle = angle.unwrap_or_default();
             format!("{}{angle})", shift_words(*axis, *shift_px))
         }
     }
@@ -404,13 +404,17 @@ fn shift_words(axis: Axis, shift_px: f64) -> String {
     format!("next take: have the subject {far} px {way} in the frame ({turn}")
 }
 
-/// The angle that the camera turns by for something to come from one row or column to another.
-fn angle_words(lens: &RectilinearLens, axis: Axis, (from, shift): (f64, f64)) -> String {
-    let angle = match axis {
-        Axis::Across => lens.angle_across(from, from + shift),
-        Axis::Down => lens.angle_down(from, from + shift),
-    };
-    format!(" {:.2} degrees", angle.to_degrees().abs())
+/// The angle that the camera turns by for something to come from one row or column to another: a range where the mapping
+/// is not known, and nothing where the lens does not draw both.
+fn angle_words(lenses: &PossibleLenses, axis: Axis, (from, shift): (f64, f64)) -> Option<String> {
+    let angle = lenses.every(|lens| {
+        let angle = match axis {
+            Axis::Across => lens.angle_across(from, from + shift),
+            Axis::Down => lens.angle_down(from, from + shift),
+        };
+        angle.map(f64::abs)
+    });
+    Some(format!(" {:.2} degrees", angle?.to_degrees()))
 }
 
 pub(super) const fn then_words(verdict: Verdict) -> &'static str {
@@ -446,7 +450,7 @@ mod tests {
     use crate::{
         delivery::BlockedZones,
         geometry::Rounding,
-        lens::{FieldOfView, Span},
+        lens::{FieldOfView, Mapping, SaidMapping, Span},
     };
 
     fn film(raster: &str) -> Deliverable {
@@ -538,7 +542,8 @@ mod tests {
         // atan(0.600) - atan(0.570) = 1.2806.
         let raster = Raster::new(4000, 3000).unwrap();
         let field = FieldOfView::from_degrees(Span::Horizontal, 90.0).unwrap();
-        let lens = RectilinearLens::new(raster, &[field]).unwrap();
+        let straight = SaidMapping::Known(Mapping::Rectilinear);
+        let lens = PossibleLenses::new(raster, straight, &[field]).unwrap();
         let used = FrameRange::new(FrameIndex(0), FrameIndex(1)).unwrap();
         let said = |axis, shift_px, edge_px, lens| {
             let remedy = Remedy::ShiftSubject { axis, shift_px, edge_px };
@@ -556,6 +561,12 @@ mod tests {
         assert_eq!(
             said(Axis::Across, -100.0, 3900.0, Some(&lens)),
             "next take: have the subject 100 px further left in the frame (turn right 1.54 degrees)"
+        );
+        // Nobody knows the mapping, and the 90 degrees are across 4000 px: equidistant 60 px are 1.35 degrees.
+        let unknown = PossibleLenses::new(raster, SaidMapping::Unknown, &[field]).unwrap();
+        assert_eq!(
+            said(Axis::Down, 60.0, 300.0, Some(&unknown)),
+            "next take: have the subject 60 px lower in the frame (tilt up 1.28 to 1.35 degrees)"
         );
     }
 }

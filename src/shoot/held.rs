@@ -6,22 +6,23 @@ use super::{
 };
 use crate::{
     action::{BackgroundMotion, BackgroundStep},
-    lens::RectilinearLens,
+    lens::PossibleLenses,
     timecode::FrameIndex,
 };
 use std::collections::BTreeMap;
 
 impl Resolver<'_> {
-    /// The lens before the displayed picture. Its field of view is that of the camera's own picture: before the
-    /// file's flag and the written turn, and without an inside crop.
-    pub(super) fn lens(&self, faults: &mut Faults<'_>) -> Option<RectilinearLens> {
-        let camera = self.shoot.camera_of(self.clip).filter(|camera| !camera.lens.is_empty())?;
+    /// What the lens before the displayed picture may be. What is written of it is of the camera's own picture: before
+    /// the file's flag and the written turn, and without an inside crop.
+    pub(super) fn lens(&self, faults: &mut Faults<'_>) -> Option<PossibleLenses> {
+        let camera = self.shoot.camera_of(self.clip)?;
+        let said = camera.lens.as_ref()?;
         let written = self.shoot.view_of(self.clip).orientation();
         let shown = self.facts.storage.flag.then(written);
         let stored = shown.inverse().shown_raster(self.raster);
-        match RectilinearLens::new(stored, &camera.lens) {
-            Ok(lens) => {
-                Some(lens.shown(shown).behind_inside_crop(self.inside_crop().linear_factor()))
+        match said.before(stored) {
+            Ok(lenses) => {
+                Some(lenses.shown(shown).behind_inside_crop(self.inside_crop().linear_factor()))
             }
             Err(error) => {
                 faults.tell_of(Sheet::Shoot, camera.lens_line, Some("lens"), error.into());

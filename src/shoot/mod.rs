@@ -16,6 +16,7 @@ mod fault;
 mod held;
 mod inside_crop;
 mod kind;
+mod lens;
 mod limits;
 mod marks;
 mod moment;

@@ -1,11 +1,12 @@
 use super::{
     FaultKind,
     inside_crop::inside_crop,
+    lens::lens,
     limits::{LimitTable, Scope},
     names::Names,
     page::Page,
     shutter::shutter,
-    stance::{Stance, lens},
+    stance::Stance,
     table::{TableReader, Written},
     value::{date, number_within, one_of, parsed, text},
     view::View,
@@ -13,7 +14,7 @@ use super::{
 use crate::{
     delivery::{BlockedZones, Deliverable},
     geometry::{InsideCrop, Raster, Rounding},
-    lens::FieldOfView,
+    lens::SaidLens,
 };
 use toml::de::DeValue;
 
@@ -41,9 +42,8 @@ pub struct Camera {
     pub trim: Trim,
     /// What it crops before it writes a file.
     pub inside_crop: InsideCrop,
-    /// The fields of view of its straight-line lens, as far as they were written: of the picture as it stores it,
-    /// without an inside crop.
-    pub lens: Vec<FieldOfView>,
+    /// Its lens, if that was written: of the picture as it stores it, without an inside crop.
+    pub lens: Option<SaidLens>,
     /// What levels its pictures and what windows stand still against, where a clip does not say otherwise.
     pub stance: Stance,
     /// How long it exposes each frame, in seconds, if that was written.

@@ -8,7 +8,7 @@ use crate::{
     action::BackgroundMotion,
     clip::{Clip, ClipFacts},
     geometry::{InsideCrop, Levelling, Raster, Region, Window},
-    lens::RectilinearLens,
+    lens::PossibleLenses,
     pan::MOST_KEEP_OUTS,
     subject::{Mark, Track, TrackError, Wish, tracks_from_marks},
     timecode::{FrameIndex, FrameRange, Timecode},
@@ -34,8 +34,8 @@ pub struct ResolvedClip {
     pub pins: Vec<ResolvedPin>,
     /// The client's conditions that hold for it, in the order of the shoot file.
     pub clauses: Vec<WrittenClause>,
-    /// The lens before the displayed picture, if a field of view is known.
-    pub lens: Option<RectilinearLens>,
+    /// What the lens before the displayed picture may be, if anything is known of it.
+    pub lens: Option<PossibleLenses>,
     /// What turns its pictures level.
     pub level: Level,
     /// What its windows stand still against.

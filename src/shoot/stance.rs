@@ -1,14 +1,10 @@
-//! How a clip's picture is held: its lens, what levels it, and what its windows stand still against.
+//! How a clip's picture is held: what levels it, and what its windows stand still against.
 
 use super::{
-    FaultKind,
     table::TableReader,
-    value::{number, number_within, one_of, word, wrong_type},
+    value::{number_within, one_of, word, wrong_type},
 };
-use crate::{
-    geometry::Levelling,
-    lens::{FieldOfView, Span},
-};
+use crate::geometry::Levelling;
 use toml::de::DeValue;
 
 /// What turns a clip's picture level.
@@ -66,47 +62,5 @@ impl Stance {
     #[must_use]
     pub fn needs_motion(self) -> bool {
         self.level == Some(Level::Motion) || self.steady == Some(Steady::World)
-    }
-}
-
-const FIELDS: [(&str, Span); 3] = [
-    ("fov_horizontal", Span::Horizontal),
-    ("fov_vertical", Span::Vertical),
-    ("fov_diagonal", Span::Diagonal),
-];
-const MAPPINGS: [(&str, ()); 1] = [("rectilinear", ())];
-
-/// Reads `lens = { mapping = "rectilinear", fov_horizontal = 90 }`: the mapping, and one field of view at least.
-/// Empty if it is left out or has a fault. Whether several agree shows once the raster is known.
-pub(super) fn lens(table: &mut TableReader<'_>) -> Vec<FieldOfView> {
-    let is_table = |value: &DeValue<'_>| match value {
-        DeValue::Table(_) => Ok(()),
-        _ => Err(wrong_type(
-            "a table such as { mapping = \"rectilinear\", fov_horizontal = 90 }",
-            value,
-        )),
-    };
-    if table.take("lens", is_table).is_none() {
-        return Vec::new();
-    }
-    let Some(mut lens) = table.inner("lens", "lens") else { return Vec::new() };
-    let remedy =
-        "how it maps angles: \"rectilinear\", which keeps straight lines straight, is the only one";
-    let mapping = lens.need("mapping", remedy, one_of(&MAPPINGS));
-    let mut fields = Vec::new();
-    for (key, span) in FIELDS {
-        let field = lens.take(key, |value| Ok(FieldOfView::from_degrees(span, number(value)?)?));
-        fields.extend(field);
-    }
-    if !FIELDS.iter().any(|(key, _)| lens.has(key)) {
-        lens.missing("fov_horizontal", "`fov_vertical` or `fov_diagonal`, in degrees");
-    }
-    lens.finish();
-    if mapping.is_some() { fields } else { Vec::new() }
-}
-
-impl From<crate::lens::LensError> for FaultKind {
-    fn from(source: crate::lens::LensError) -> Self {
-        Self::Lens { source }
     }
 }

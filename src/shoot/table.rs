@@ -72,6 +72,11 @@ impl<'t> TableReader<'t> {
         self.table.get(key)
     }
 
+    /// Keys that may be there and are not read now.
+    pub(super) fn pass_over(&mut self, keys: &[&'static str]) {
+        self.asked.extend(keys);
+    }
+
     /// Whether a key is there, be it right or wrong.
     pub(super) fn has(&self, key: &str) -> bool {
         self.table.contains_key(key)

@@ -7,7 +7,7 @@ use super::{
 use crate::{
     delivery::{Limits, SafeAreas},
     geometry::{InsideCrop, Levelling, Raster, Region, Rounding, Shape, SpareRoom, Window},
-    lens::{FieldOfView, RectilinearLens, Shake},
+    lens::{Between, FieldOfView, Mapping, PossibleLenses, SaidMapping, Shake},
     sharpness::{Band, Recording, Softness, invented_share},
 };
 use serde::Serialize;
@@ -33,6 +33,8 @@ pub struct CropQuestion {
     pub level_degrees: f64,
     /// What is known of the lens: fields of view of the picture without an inside crop, any of the three or none.
     pub fields_of_view: Vec<FieldOfView>,
+    /// How the lens maps angles, where a field of view is known.
+    pub mapping: SaidMapping,
     /// How far the mount shakes, if that is asked.
     pub shake: Option<Shake>,
 }
@@ -51,17 +53,18 @@ impl CropQuestion {
             width: None,
             level_degrees: 0.0,
             fields_of_view: Vec::new(),
+            mapping: SaidMapping::Known(Mapping::Rectilinear),
             shake: None,
         }
     }
 
-    /// The lens as the file shows it, if a field of view is known.
-    fn lens(&self) -> Result<Option<RectilinearLens>, TaskError> {
+    /// What the lens may be as the file shows it, if a field of view is known.
+    fn lens(&self) -> Result<Option<PossibleLenses>, TaskError> {
         if self.fields_of_view.is_empty() {
             return Ok(None);
         }
-        let lens = RectilinearLens::new(self.capture, &self.fields_of_view)?;
-        Ok(Some(lens.behind_inside_crop(self.inside_crop.linear_factor())))
+        let lenses = PossibleLenses::new(self.capture, self.mapping, &self.fields_of_view)?;
+        Ok(Some(lenses.behind_inside_crop(self.inside_crop.linear_factor())))
     }
 }
 
@@ -97,6 +100,18 @@ pub struct CropAnswer {
     pub shake: Vec<ShakeAnswer>,
 }
 
+impl CropAnswer {
+    /// Whether a shaking mount leaves room for none of the windows that were asked about. Of a lens whose mapping is
+    /// unknown, each that it may be has to leave it.
+    #[must_use]
+    pub fn nothing_passes(&self) -> bool {
+        let passes = |raster: &Option<String>| {
+            self.shake.iter().filter(|other| other.raster == *raster).all(|other| other.passes)
+        };
+        !self.shake.is_empty() && !self.shake.iter().any(|shake| passes(&shake.raster))
+    }
+}
+
 /// Spare room: left, top, right, bottom.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Spare {
@@ -106,8 +121,9 @@ pub struct Spare {
     pub percent_of_capture: [f64; 4],
     /// In % of the window's width or height.
     pub percent_of_window: [f64; 4],
-    /// In degrees through the lens, each the difference of the angles of two edges; none without a lens.
-    pub degrees: Option<[f64; 4]>,
+    /// In degrees through the lens, each the difference of the angles of two edges: a number, or both ends where the
+    /// mapping is unknown; none without a lens.
+    pub degrees: Option<[Between; 4]>,
 }
 
 /// One delivered raster.
@@ -148,7 +164,7 @@ pub fn crop_answer(question: &CropQuestion, limits: &Limits) -> Result<CropAnswe
     let (window, shape_error) = window_of(question, &level, largest.0)?;
     let spare = level.room(&whole, &window);
     let shake = question.shake.map_or(Ok(Vec::new()), |shake| {
-        Shaken { question, level: &level, lens: lens.as_ref(), shake: &shake }.answers(&window)
+        Shaken { question, level: &level, lenses: lens.as_ref(), shake: &shake }.answers(&window)
     })?;
     Ok(CropAnswer {
         from: capture.to_string(),
@@ -166,7 +182,7 @@ pub fn crop_answer(question: &CropQuestion, limits: &Limits) -> Result<CropAnswe
             percent_of_capture: sides(spare.percent_of_capture(capture)),
             percent_of_window: sides(spare.percent_of_window(&window)),
             degrees: lens
-                .map(|lens| lens.spare_angles(&level, &window).map(|a| a.to_degrees() + 0.0)),
+                .map(|lenses| lenses.spare_angles(&level, &window).map(|angle| angle.to_degrees())),
         },
         delivered: question
             .delivered

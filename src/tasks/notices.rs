@@ -4,7 +4,7 @@ use super::prepare::PreparedClip;
 use crate::{
     clip::{Clip, Play},
     delivery::Limit,
-    lens::{RectilinearLens, Span},
+    lens::{PossibleLenses, Span},
     plan::{CopiedFrom, inside_crop_words},
     shoot::Shoot,
     subject::{Track, Wish},
@@ -170,11 +170,15 @@ fn variable_rate_words(clip: &Clip) -> Option<String> {
 }
 
 /// What degrees are reckoned with.
-fn lens_words(lens: &RectilinearLens) -> String {
+fn lens_words(lenses: &PossibleLenses) -> String {
     let [horizontal, vertical, diagonal] =
-        Span::ALL.map(|span| lens.field_of_view(span).to_degrees());
+        Span::ALL.map(|span| lenses.field_of_view(span).to_degrees());
+    let lens = match lenses.known() {
+        Some(lens) => lens.mapping().words().to_owned(),
+        None => format!("lens of unknown mapping, from {}", lenses.words()),
+    };
     format!(
-        "degrees are through a straight-line lens, its field of view as the picture shows it {horizontal:.2} horizontal, \
+        "degrees are through a {lens}, its field of view as the picture shows it {horizontal:.2} horizontal, \
          {vertical:.2} vertical, {diagonal:.2} diagonal degrees; no px depends on it"
     )
 }

@@ -3,35 +3,39 @@
 use super::{CropQuestion, TaskError, crop_answer::sides};
 use crate::{
     geometry::{Levelling, Raster, Region, Window},
-    lens::{LensError, RectilinearLens, Shake, ShakeBudget, Span},
+    lens::{Between, Lens, LensError, PossibleLenses, SaidMapping, Shake, ShakeBudget, Span},
     sharpness::Recording,
 };
 use serde::Serialize;
 
-/// A lens in numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+/// A lens in numbers: each is one, or both ends of a range where the mapping is unknown.
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LensAnswer {
-    /// How angles become places; straight-line is the only one.
+    /// How angles become places.
     pub mapping: &'static str,
+    /// The lens, or those that it may be, in words.
+    #[serde(skip)]
+    pub words: String,
     /// The focal length in px of the capture.
-    pub focal_px: f64,
+    pub focal_px: Between,
     /// Field of view from the left edge to the right, as the file shows it.
-    pub fov_horizontal_degrees: f64,
+    pub fov_horizontal_degrees: Between,
     /// From the top edge to the bottom.
-    pub fov_vertical_degrees: f64,
+    pub fov_vertical_degrees: Between,
     /// From corner to corner.
-    pub fov_diagonal_degrees: f64,
+    pub fov_diagonal_degrees: Between,
 }
 
 impl LensAnswer {
     /// The numbers of a lens.
     #[must_use]
-    pub fn of(lens: &RectilinearLens) -> Self {
+    pub fn of(lenses: &PossibleLenses) -> Self {
         let [horizontal, vertical, diagonal] =
-            Span::ALL.map(|span| lens.field_of_view(span).to_degrees());
+            Span::ALL.map(|span| lenses.field_of_view(span).to_degrees());
         Self {
-            mapping: "rectilinear",
-            focal_px: lens.focal_px(),
+            mapping: lenses.known().map_or(SaidMapping::UNKNOWN, |lens| lens.mapping().name()),
+            words: lenses.words(),
+            focal_px: lenses.focal_px(),
             fov_horizontal_degrees: horizontal,
             fov_vertical_degrees: vertical,
             fov_diagonal_degrees: diagonal,
@@ -42,6 +46,8 @@ impl LensAnswer {
 /// What a shaking mount takes of the room round one window.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ShakeAnswer {
+    /// The mapping that it is reckoned with: an unknown lens has an answer for each that it may be.
+    pub mapping: &'static str,
     /// The delivered raster that the window is asked for; none for a window of its own.
     pub raster: Option<String>,
     /// Left, top, width and height of the window, px.
@@ -84,22 +90,22 @@ pub struct CentreOnlyAnswer {
 pub(super) struct Shaken<'a> {
     pub(super) question: &'a CropQuestion,
     pub(super) level: &'a Levelling,
-    pub(super) lens: Option<&'a RectilinearLens>,
+    pub(super) lenses: Option<&'a PossibleLenses>,
     pub(super) shake: &'a Shake,
 }
 
 impl Shaken<'_> {
     /// An answer for each delivered raster: for its one-for-one window, of enlargement 1, about the centre of the
     /// window that is asked about; for that window itself where a width was given, where nothing is delivered, or
-    /// where one for one does not fit.
+    /// where one for one does not fit. Where the mapping is unknown, one for each lens that it may be.
     pub(super) fn answers(&self, window: &Window) -> Result<Vec<ShakeAnswer>, TaskError> {
-        let lens = self.lens.ok_or(LensError::NoFieldOfView)?;
+        let lenses = self.lenses.ok_or(LensError::NoFieldOfView)?;
+        let answers = |raster| lenses.iter().map(move |lens| self.answer(lens, raster, window));
         let delivered = &self.question.delivered;
-        let answer = |raster| self.answer(lens, raster, window);
         if delivered.is_empty() {
-            return Ok(vec![answer(None)]);
+            return Ok(answers(None).collect());
         }
-        Ok(delivered.iter().map(|raster| answer(Some(*raster))).collect())
+        Ok(delivered.iter().flat_map(|raster| answers(Some(*raster))).collect())
     }
 
     fn recording(&self) -> Recording {
@@ -120,12 +126,7 @@ impl Shaken<'_> {
         (room.least_px() >= 0.0).then_some(window)
     }
 
-    fn answer(
-        &self,
-        lens: &RectilinearLens,
-        raster: Option<Raster>,
-        asked: &Window,
-    ) -> ShakeAnswer {
+    fn answer(&self, lens: &Lens, raster: Option<Raster>, asked: &Window) -> ShakeAnswer {
         let window = raster.and_then(|raster| self.one_for_one(raster, asked)).unwrap_or(*asked);
         let budget = ShakeBudget::of(lens, self.level, &window, self.shake);
         let centre_only = &budget.centre_only;
@@ -134,6 +135,7 @@ impl Shaken<'_> {
             Some(self.recording().enlargement(delivered, width))
         };
         ShakeAnswer {
+            mapping: lens.mapping().name(),
             raster: raster.map(|raster| raster.to_string()),
             window_px: [window.left(), window.top(), window.width(), window.height()],
             enlargement: enlargement(window.width()),

@@ -8,7 +8,7 @@ use lookroom::{
         Allowed, AxisLimits, InsideCrop, Orientation, OutputFromSource, QuarterTurn, Raster,
         Rounding, Shape, SourcePoint, Window, largest_window, snap_size,
     },
-    lens::{FieldOfView, GroundSpeed, RectilinearLens, Shake, Span},
+    lens::{FieldOfView, GroundSpeed, Lens, Mapping, PossibleLenses, SaidMapping, Shake, Span},
     sharpness::{enlargement, kept_detail},
     tasks::{CropQuestion, ShakeAnswer, crop_answer},
     timecode::{FrameIndex, FrameRate, Timecode},
@@ -284,13 +284,24 @@ fn t2_spare_room_in_degrees() {
         fields_of_view: vec![FieldOfView::from_degrees(Span::Horizontal, 90.0).unwrap()],
         ..CropQuestion::plain(raster("4000x3000"), shape(to))
     };
-    let of = |to: &str| crop_answer(&question(to), &Limits::default()).unwrap();
-    let [_, top, _, bottom] = of("16:9").spare.degrees.unwrap();
-    close(top, 7.512, 0.0005);
-    close(bottom, 7.512, 0.0005);
-    let [left, _, right, _] = of("9:16").spare.degrees.unwrap();
-    close(left, 22.126, 0.0005);
-    close(right, 22.126, 0.0005);
+    let degrees = |question: &CropQuestion| {
+        let answer = crop_answer(question, &Limits::default()).unwrap();
+        answer.spare.degrees.unwrap().map(|side| (side.from(), side.to()))
+    };
+    let [_, top, _, bottom] = degrees(&question("16:9"));
+    let [left, _, right, _] = degrees(&question("9:16"));
+    for ((from, to), degrees) in [(top, 7.512), (bottom, 7.512), (left, 22.126), (right, 22.126)] {
+        close(from, degrees, 0.0005);
+        close(to, degrees, 0.0005);
+    }
+    // K6: 120 degrees across an equidistant picture, 0.03 a px: 375 px are 11.25 and 1156.25 px are 34.69.
+    let k6 = |to: &str| CropQuestion {
+        fields_of_view: vec![FieldOfView::from_degrees(Span::Horizontal, 120.0).unwrap()],
+        mapping: SaidMapping::Known(Mapping::Equidistant),
+        ..question(to)
+    };
+    close(degrees(&k6("16:9"))[1].0, 11.25, 1e-9);
+    close(degrees(&k6("9:16"))[0].0, 34.6875, 1e-9);
     let without = CropQuestion::plain(raster("4000x3000"), shape("16:9"));
     assert_eq!(crop_answer(&without, &Limits::default()).unwrap().spare.degrees, None);
 }
@@ -303,7 +314,7 @@ fn story_3_the_field_of_view_is_diagonal() {
             .iter()
             .map(|(span, degrees)| FieldOfView::from_degrees(*span, *degrees).unwrap())
             .collect();
-        RectilinearLens::new(raster("4000x3000"), &fields)
+        Lens::new(raster("4000x3000"), Mapping::Rectilinear, &fields)
     };
     let diagonal = lens(&[(Span::Diagonal, 102.68)]).unwrap();
     close(diagonal.field_of_view(Span::Horizontal).to_degrees(), 90.0, 0.005);
@@ -311,13 +322,33 @@ fn story_3_the_field_of_view_is_diagonal() {
     assert!(lens(&[(Span::Horizontal, 102.68), (Span::Vertical, 73.74)]).is_err());
 }
 
+/// T3: where a footbridge's boat and horizon fall, told as a range as long as nobody knows the mapping.
+#[test]
+fn t3_rows_of_an_unknown_lens() {
+    let field = FieldOfView::from_degrees(Span::Vertical, 73.739_795).unwrap();
+    let lenses = PossibleLenses::new(raster("4000x3000"), SaidMapping::Unknown, &[field]).unwrap();
+    let row = |below_level: f64| {
+        lenses.every(|lens| lens.row_at(below_level - 30_f64.to_radians())).unwrap()
+    };
+    // The lens is 6 m above the water and the boat 8 m out.
+    let (boat, horizon) = (row((6.0_f64 / 8.0).atan()), row(0.0));
+    assert_eq!(format!("{boat:.1}, {horizon:.1}"), "1741.0 to 1779.5, 279.5 to 345.3");
+    // Centred 16:9 begins at row 375: the horizon is above it in either case.
+    assert!(horizon.to() < 375.0);
+    // 3.5 m of boat, 10 cos 6.870 deg = 9.928 m deep: 705.1 px through the straight-line lens.
+    let straight = lenses.iter().next().unwrap();
+    let depth = 10.0 * ((6.0_f64 / 8.0).atan() - 30_f64.to_radians()).cos();
+    let half = straight.column_at((1.75 / depth).atan()).unwrap() - 2000.0;
+    close(2.0 * half, 705.1, 0.05);
+}
+
 /// T6: a helmet at row 300 that should be at row 360 is a tilt of atan(0.600) - atan(0.570) up.
 #[test]
 fn t6_the_tilt_at_that_row() {
     let field = FieldOfView::from_degrees(Span::Horizontal, 90.0).unwrap();
-    let lens = RectilinearLens::new(raster("4000x3000"), &[field]).unwrap();
-    close(lens.angle_down(300.0, 360.0).to_degrees(), 1.28, 0.005);
-    close(lens.angle_down(300.0, 360.0), 0.6_f64.atan() - 0.57_f64.atan(), 1e-12);
+    let lens = Lens::new(raster("4000x3000"), Mapping::Rectilinear, &[field]).unwrap();
+    close(lens.angle_down(300.0, 360.0).unwrap().to_degrees(), 1.28, 0.005);
+    close(lens.angle_down(300.0, 360.0).unwrap(), 0.6_f64.atan() - 0.57_f64.atan(), 1e-12);
 }
 
 /// What the command is asked in T7: UHD one for one from an arm that shakes.

@@ -4,9 +4,9 @@ use crate::{
     lens::{FieldOfView, Span},
 };
 
-fn lens() -> RectilinearLens {
+fn lens() -> Lens {
     let field = FieldOfView::from_degrees(Span::Horizontal, 90.0).unwrap();
-    RectilinearLens::new(Raster::new(4000, 3000).unwrap(), &[field]).unwrap()
+    Lens::new(Raster::new(4000, 3000).unwrap(), Mapping::Rectilinear, &[field]).unwrap()
 }
 
 fn uhd() -> Window {
@@ -141,11 +141,89 @@ fn without_a_shake_nothing_is_needed_and_a_wild_one_is_out_of_sight() {
     assert!(still.passes() && still.needed.least_px().abs() < 1e-9, "{still:?}");
     assert!((still.largest_width_px.unwrap() - 4000.0).abs() < 1e-6);
     let field = FieldOfView::from_degrees(Span::Horizontal, 170.0).unwrap();
-    let wide = RectilinearLens::new(lens().raster(), &[field]).unwrap();
+    let wide = Lens::new(lens().raster(), Mapping::Rectilinear, &[field]).unwrap();
     let shake = Shake::from_degrees(30.0, 30.0, 30.0).unwrap();
     let level = Levelling::none(wide.raster());
     assert!(!ShakeBudget::of(&wide, &level, &uhd(), &shake).passes());
     for (yaw, pitch, roll) in [(-1.0, 0.0, 0.0), (0.0, 31.0, 0.0), (0.0, 0.0, f64::NAN)] {
         assert!(Shake::from_degrees(yaw, pitch, roll).is_err());
     }
+}
+
+/// The furthest that any point of a very dense outline is carried beyond each side, at the same turns.
+fn dense_need(lens: &Lens, window: &Window, shake: &Shake) -> [f64; 4] {
+    let mut need = [f64::NEG_INFINITY; 4];
+    for step in 0..=1000 {
+        let share = f64::from(step) / 1000.0;
+        let (x, y) =
+            (window.left() + share * window.width(), window.top() + share * window.height());
+        for (x, y) in
+            [(x, window.top()), (x, window.bottom()), (window.left(), y), (window.right(), y)]
+        {
+            let direction = lens.direction(SourcePoint { x, y }).unwrap();
+            for turn in shake.turns() {
+                let at = lens.point(turn.of(direction)).unwrap();
+                let beyond = [
+                    window.left() - at.x,
+                    window.top() - at.y,
+                    at.x - window.right(),
+                    at.y - window.bottom(),
+                ];
+                need = [0, 1, 2, 3].map(|side| need[side].max(beyond[side]));
+            }
+        }
+    }
+    need
+}
+
+#[test]
+fn edges_bow_through_a_fisheye_and_their_middles_can_be_carried_furthest() {
+    for (mapping, degrees) in [
+        (Mapping::Equidistant, 180.0),
+        (Mapping::Stereographic, 160.0),
+        (Mapping::Equisolid, 150.0),
+        (Mapping::Orthographic, 100.0),
+    ] {
+        let field = FieldOfView::from_degrees(Span::Diagonal, degrees).unwrap();
+        let lens = Lens::new(lens().raster(), mapping, &[field]).unwrap();
+        let window = Window::inside(lens.raster(), (300.0, 150.0), (3200.0, 1800.0)).unwrap();
+        let shake = Shake::from_degrees(3.0, 2.0, 4.0).unwrap();
+        let found = ShakeBudget::of(&lens, &Levelling::none(lens.raster()), &window, &shake).needed;
+        let found = [found.left_px, found.top_px, found.right_px, found.bottom_px];
+        let dense = dense_need(&lens, &window, &shake);
+        for (found, dense) in found.into_iter().zip(dense) {
+            assert!((dense - 0.05..=dense + 1e-9).contains(&found), "{mapping} {found} {dense}");
+        }
+    }
+}
+
+#[test]
+fn a_yaw_moves_all_of_the_middle_row_of_an_equidistant_picture_alike() {
+    // 180 degrees over 4000 px: 1.5 degrees are 33.33 px, at the edge as in the middle.
+    let field = FieldOfView::from_degrees(Span::Horizontal, 180.0).unwrap();
+    let lens = Lens::new(lens().raster(), Mapping::Equidistant, &[field]).unwrap();
+    let shake = Shake::from_degrees(1.5, 0.0, 0.0).unwrap();
+    // A strip about the middle row: its outline is all but that row.
+    let strip = Window::inside(lens.raster(), (100.0, 1499.0), (3800.0, 2.0)).unwrap();
+    let budget = ShakeBudget::of(&lens, &Levelling::none(lens.raster()), &strip, &shake);
+    assert!((budget.needed.right_px - 4000.0 * 1.5 / 180.0).abs() < 1e-3, "{budget:?}");
+    assert!(
+        (budget.centre_only.needed_width_px - 3800.0 - 2.0 * 4000.0 * 1.5 / 180.0).abs() < 1e-9
+    );
+    assert!(budget.passes());
+}
+
+#[test]
+fn the_largest_window_of_a_fisheye_has_its_room_and_a_larger_one_has_not() {
+    let field = FieldOfView::from_degrees(Span::Horizontal, 150.0).unwrap();
+    let lens = Lens::new(lens().raster(), Mapping::Equisolid, &[field]).unwrap();
+    let shake = Shake::from_degrees(1.5, 1.5, 1.0).unwrap();
+    let level = Levelling::from_degrees(lens.raster(), 4.0).unwrap();
+    let largest = ShakeBudget::of(&lens, &level, &uhd(), &shake).largest_width_px.unwrap();
+    let of_width = |width: f64| {
+        let shape = "16:9".parse().unwrap();
+        let window = Window::about(lens.raster(), shape, (2000.0, 1500.0), width).unwrap();
+        ShakeBudget::of(&lens, &level, &window, &shake)
+    };
+    assert!(of_width(largest).passes() && !of_width(largest + 0.01).passes(), "{largest}");
 }
