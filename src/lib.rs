@@ -9,6 +9,8 @@
 )]
 
 pub mod action;
+pub mod brief;
+pub mod capture;
 pub mod clip;
 pub mod delivery;
 pub mod draw;
@@ -17,6 +19,7 @@ pub mod handoff;
 pub mod keyframe;
 pub mod lens;
 pub mod media;
+pub mod mount;
 pub mod page;
 pub mod pan;
 pub mod picture;

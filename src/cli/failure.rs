@@ -90,6 +90,10 @@ fn hint(error: &TaskError) -> Option<String> {
             Some(format!("give --deliver rasters of the shape {shape}, or ask for each shape on its own"))
         }
         TaskError::NoSuchFrame { .. } => Some("frames of --overlays count from 0".to_owned()),
+        TaskError::NoKit { brief } => Some(format!(
+            "name it with --kit, or write kit = \"kit.csv\" in {}",
+            brief.display()
+        )),
         TaskError::Output { .. } => Some("choose another folder with --out".to_owned()),
         _ => None,
     }

@@ -7,6 +7,7 @@ mod failure;
 mod find;
 mod lens;
 mod marks;
+mod modes;
 mod plan;
 mod progress;
 mod reading;
@@ -52,6 +53,7 @@ enum Wanted {
     Marks(marks::MarksArguments),
     Track(track::TrackArguments),
     Check(check::CheckArguments),
+    Modes(modes::ModesArguments),
     Crop(crop::CropArguments),
     Sync(sync::SyncArguments),
 }
@@ -93,6 +95,7 @@ pub(crate) fn run() -> ExitCode {
         Wanted::Marks(arguments) => marks::run(&arguments, &cancel),
         Wanted::Track(arguments) => track::run(&arguments, &cancel),
         Wanted::Check(arguments) => check::run(&arguments, &cancel),
+        Wanted::Modes(arguments) => modes::run(&arguments),
         Wanted::Crop(arguments) => crop::run(&arguments),
         Wanted::Sync(arguments) => sync::run(&arguments),
     };

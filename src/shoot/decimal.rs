@@ -5,13 +5,17 @@ const GREATEST_PX: f64 = 1e6;
 
 /// Reads a number of px: digits with a decimal point, and nothing else that a parser might take.
 pub(super) fn decimal_px(text: &str) -> Result<f64, FaultKind> {
+    within(decimal(text, "a number of px")?, -GREATEST_PX, GREATEST_PX)
+}
+
+/// Reads a number: digits with a decimal point, and nothing else that a parser might take.
+pub(super) fn decimal(text: &str, expected: &'static str) -> Result<f64, FaultKind> {
     if text.is_empty() {
-        return Err(FaultKind::Empty { expected: "a number of px" });
+        return Err(FaultKind::Empty { expected });
     }
     let plain = text.bytes().all(|byte| byte.is_ascii_digit() || b"+-.".contains(&byte));
     let value = text.parse::<f64>().ok().filter(|_| plain);
-    let value = value.ok_or_else(|| FaultKind::NotANumber { value: text.to_owned() })?;
-    within(value, -GREATEST_PX, GREATEST_PX)
+    value.ok_or_else(|| FaultKind::NotANumber { value: text.to_owned() })
 }
 
 /// Reads a size in px, above 0.

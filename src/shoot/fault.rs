@@ -12,6 +12,8 @@ pub enum Sheet {
     Pins,
     /// The motion file.
     Motion,
+    /// The kit file.
+    Kit,
 }
 
 /// Something that must be mended before anything is planned: where it is, and what it is.

@@ -1,7 +1,9 @@
 use crate::{
+    capture::CaptureError,
     delivery::{Limit, LimitFault, Origin},
     geometry::{CropReading, GeometryError, Raster, Region, Shape},
     lens::LensError,
+    mount::MountError,
     subject::{MarkKind, TrackError},
     timecode::{FrameIndex, FrameRange, FrameRate, RampLaw, TimecodeError},
 };
@@ -278,6 +280,48 @@ pub enum FaultKind {
     )]
     RetimedVariableRate { clip: String },
 
+    /// A must-have that asks for nothing.
+    #[error(
+        "this must-have asks for nothing; write enlargement, spare_across, spare_down, slow_motion or way_up"
+    )]
+    MustOfNothing,
+    /// A figure of a camera that cannot be.
+    #[error(transparent)]
+    Capture { source: CaptureError },
+    /// A mount that cannot be.
+    #[error(transparent)]
+    Mount { source: MountError },
+    /// More distances than are looked at.
+    #[error("here are {found} distances, and at most {most} are looked at: near, middle and far")]
+    TooManyDistances { found: usize, most: usize },
+    /// A text that is no time of the day.
+    #[error("`{value}` is no time of the day; write hours and minutes, for example \"10:00\"")]
+    NotAClockTime { value: String },
+    /// A mount of a mode that the kit does not have.
+    #[error("there is no mode `{mode}` in the kit; {}", known_or(nearest.as_deref(), known))]
+    UnknownMode { mode: String, nearest: Option<String>, known: String },
+    /// A mount of a mode whose field of view nobody told.
+    #[error(
+        "the mode `{mode}` has no field of view in the kit; write fov_degrees and fov_along there, or name a `camera` whose lens was measured"
+    )]
+    NoFieldOfView { mode: String },
+    /// A kit without a mode.
+    #[error("there is no capture mode in it; write one a row, from the camera's manual")]
+    NoModes,
+    /// One mode twice.
+    #[error("the mode `{mode}` is already on line {first_line}; give one of them another name")]
+    ModeTwice { mode: String, first_line: u64 },
+    /// An inside crop in a kit that does not say what it is a share of.
+    #[error(
+        "{share} can mean three things: {}; write side, width or area as inside_crop_of",
+        CropReading::compared(*share)
+    )]
+    KitCropOfWhat { share: f64 },
+    /// A field of view in a kit that does not say what it is measured along.
+    #[error(
+        "{value} degrees can be measured in three ways; write horizontal, vertical or diagonal, as the manual says, or measure it by tape"
+    )]
+    KitFieldAlongWhat { value: String },
     /// The first row names none of the columns.
     #[error("the first row names no known column; it must name {expected}")]
     NoHeader { expected: String },
@@ -422,6 +466,18 @@ pub enum FaultKind {
         "frame {frame} is in no used range of `{clip}` ({ranges}); in handles the window is held: move the pin, or use the frame"
     )]
     PinUnused { frame: FrameIndex, clip: String, ranges: String },
+}
+
+impl FaultKind {
+    /// A mode that is not in a kit, with the one that was probably meant.
+    #[must_use]
+    pub fn unknown_mode<'n>(mode: &str, known: impl Iterator<Item = &'n str> + Clone) -> Self {
+        Self::UnknownMode {
+            mode: mode.to_owned(),
+            nearest: super::names::nearest(mode, known.clone()).map(str::to_owned),
+            known: super::names::listed(known),
+        }
+    }
 }
 
 fn copy_of_copy(from: &str, origin: Option<&str>) -> String {

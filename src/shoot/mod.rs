@@ -5,22 +5,29 @@
 //! has been opened, [`Shoot::resolve`] turns timecodes into frames and holds ranges, marks and pins against
 //! what the clip has. Where one fault would only follow from another, it is left out.
 //!
-//! Nothing is written here: a re-plan honours the pins and never changes them. Mounts and kit files come later.
+//! Before anything is shot, [`read_brief`] reads the same file without its clips and marks, and [`read_kit`] the capture modes
+//! of a kit.
+//!
+//! Nothing is written here: a re-plan honours the pins and never changes them.
 
+mod before;
 mod clauses;
 mod clip;
 mod clock;
 mod copies;
+mod day;
 mod decimal;
 mod fault;
 mod held;
 mod inside_crop;
 mod kind;
+mod kit;
 mod lens;
 mod limits;
 mod marks;
 mod moment;
 mod motion;
+mod mounts;
 mod names;
 mod page;
 mod parts;
@@ -37,17 +44,21 @@ mod value;
 mod view;
 mod written;
 
+pub use before::Before;
 pub use clauses::WrittenClause;
 pub use clip::{ShootClip, WrittenCut, WrittenRange};
 pub use copies::WrittenCopy;
+pub use day::{WrittenDay, WrittenGear};
 pub use fault::{Fault, Sheet};
 pub use kind::FaultKind;
+pub use kit::{KitReading, read_kit};
 pub use marks::MarkRow;
 pub use moment::Moment;
 pub use motion::MotionRow;
+pub use mounts::WrittenMount;
 pub use parts::{Camera, Trim};
 pub use pins::PinRow;
-pub use reading::{Reading, read};
+pub use reading::{Reading, read, read_brief};
 pub use resolve::{ClipMarks, ResolvedClip, ResolvedPin};
 pub use retimes::{WrittenRetime, WrittenSpeed};
 pub use stance::{Level, Stance, Steady};
@@ -69,8 +80,17 @@ pub enum ShootError {
         #[source]
         source: std::io::Error,
     },
-    /// The shoot file is not a text.
-    #[error("the shoot file is not UTF-8 text from line {line} on: {}", path.display())]
+    /// A kit file cannot be opened.
+    #[error("the kit file cannot be opened: {}", path.display())]
+    OpenKit {
+        /// Where it was looked for.
+        path: PathBuf,
+        /// Why.
+        #[source]
+        source: std::io::Error,
+    },
+    /// A file is not a text.
+    #[error("this is not UTF-8 text from line {line} on: {}", path.display())]
     NotUtf8 {
         /// The file.
         path: PathBuf,

@@ -6,7 +6,7 @@ use super::{
     motion,
     page::Page,
     pins,
-    root::{self, NamedFile},
+    root::{self, NamedFile, Purpose},
     written::hash,
 };
 use std::{fs, path::Path};
@@ -51,6 +51,19 @@ impl Reading {
 /// [`ShootError`] only if the shoot file itself cannot be opened or is no text; all else is in
 /// [`Reading::faults`].
 pub fn read(path: &Path) -> Result<Reading, ShootError> {
+    read_for(path, Purpose::Planning)
+}
+
+/// Reads a shoot file for the time before mounting: what is to be delivered and what a capture mode and a mount have to give.
+/// Clips and marks need not be there yet; the tables of rows that the file names are not opened.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_brief(path: &Path) -> Result<Reading, ShootError> {
+    read_for(path, Purpose::Mounting)
+}
+
+fn read_for(path: &Path, purpose: Purpose) -> Result<Reading, ShootError> {
     let bytes =
         fs::read(path).map_err(|source| ShootError::Open { path: path.to_owned(), source })?;
     let text =
@@ -66,7 +79,7 @@ pub fn read(path: &Path) -> Result<Reading, ShootError> {
         names.note_unread();
     }
     let mut faults = Vec::new();
-    if let Some(row_files) = root::read(&page, table.get_ref(), &mut shoot, &mut names) {
+    if let Some(row_files) = root::read(&page, table.get_ref(), (&mut shoot, &mut names), purpose) {
         faults.extend(read_marks(&page, row_files.marks.as_ref(), &mut shoot, &names));
         faults.extend(read_pins(&page, row_files.pins.as_ref(), &mut shoot, &names));
         faults.extend(read_motion(&page, row_files.motion.as_ref(), &mut shoot, &names));
@@ -138,7 +151,12 @@ fn read_motion(
 }
 
 /// Reads a table of rows, if it is a text, and hands out what is wrong in it.
-fn on_page(sheet: Sheet, path: &Path, bytes: &[u8], read: impl FnOnce(&Page<'_>)) -> Vec<Fault> {
+pub(super) fn on_page(
+    sheet: Sheet,
+    path: &Path,
+    bytes: &[u8],
+    read: impl FnOnce(&Page<'_>),
+) -> Vec<Fault> {
     match as_text(bytes) {
         Ok(text) => {
             let page = Page::new(sheet, path, text);
@@ -154,7 +172,7 @@ fn on_page(sheet: Sheet, path: &Path, bytes: &[u8], read: impl FnOnce(&Page<'_>)
 }
 
 /// The text without its byte order mark; else the first line that is none.
-fn as_text(bytes: &[u8]) -> Result<&str, u64> {
+pub(super) fn as_text(bytes: &[u8]) -> Result<&str, u64> {
     const BYTE_ORDER_MARK: &[u8] = b"\xEF\xBB\xBF";
     let bytes = bytes.strip_prefix(BYTE_ORDER_MARK).unwrap_or(bytes);
     std::str::from_utf8(bytes).map_err(|error| {

@@ -142,6 +142,7 @@ impl Faults<'_> {
             Sheet::Marks => self.shoot.marks_path.clone(),
             Sheet::Pins => self.shoot.pins_path.clone().unwrap_or_default(),
             Sheet::Motion => self.shoot.motion_path.clone().unwrap_or_default(),
+            Sheet::Kit => self.shoot.before.kit_path.clone().unwrap_or_default(),
         };
         let (line, field) = (Some(line), field.map(str::to_owned));
         self.faults.push(Fault { sheet, file, line, column: None, field, kind });

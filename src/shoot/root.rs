@@ -1,5 +1,5 @@
 use super::{
-    FaultKind, Shoot, ShootClip,
+    FaultKind, Shoot, ShootClip, before,
     clauses::clause,
     clip::{ClipNames, clip},
     copies::tell_unsound_copies,
@@ -16,7 +16,17 @@ use toml::de::DeTable;
 /// The version of the shoot file that is read.
 const VERSION: u64 = 1;
 
+/// What a shoot file is read for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Purpose {
+    /// To plan what was shot: clips and marks must be there.
+    Planning,
+    /// To prepare what will be shot: nothing but deliverables must be.
+    Mounting,
+}
+
 /// The tables of rows that a shoot file names.
+#[derive(Default)]
 pub(super) struct RowFiles {
     pub(super) marks: Option<NamedFile>,
     pub(super) pins: Option<NamedFile>,
@@ -45,8 +55,8 @@ impl NamedFile {
 pub(super) fn read(
     page: &Page<'_>,
     table: &DeTable<'_>,
-    shoot: &mut Shoot,
-    names: &mut ClipNames,
+    (shoot, names): (&mut Shoot, &mut ClipNames),
+    purpose: Purpose,
 ) -> Option<RowFiles> {
     let mut root = TableReader::root(page, table);
     let version = root.need("version", "for example version = 1", whole);
@@ -56,7 +66,7 @@ pub(super) fn read(
     }
     let rate = root.need("timeline_rate", "for example timeline_rate = \"25\"", rate);
     shoot.timeline_rate = rate.unwrap_or(shoot.timeline_rate);
-    if !root.has("marks") {
+    if !root.has("marks") && purpose == Purpose::Planning {
         root.missing("marks", "the file of the marked boxes, for example marks = \"marks.csv\"");
     }
     let row_files = RowFiles {
@@ -70,13 +80,18 @@ pub(super) fn read(
     shoot.limits = LimitTable::within(&mut root, "[limits]", Scope::Clips);
     read_deliverables(&mut root, shoot, names, rounding);
     read_cameras(&mut root, shoot, names);
-    read_clips(&mut root, shoot, names);
+    before::read(&mut root, shoot, names);
+    if root.has("clip") || purpose == Purpose::Planning {
+        read_clips(&mut root, shoot, names);
+    } else {
+        tell_out_of_order(root.page(), shoot, &[]);
+    }
     if let Some(list) = root.list("clause", "one table or more, each headed [[clause]]") {
         let read = |written| clause(root.page(), written, shoot, names);
         shoot.clauses = list.iter().filter_map(read).collect();
     }
     root.finish();
-    Some(row_files)
+    Some(if purpose == Purpose::Planning { row_files } else { RowFiles::default() })
 }
 
 fn named_file(root: &mut TableReader<'_>, key: &'static str, shoot: &Shoot) -> Option<NamedFile> {
@@ -98,7 +113,7 @@ fn read_deliverables(
     for written in list {
         let read = deliverable(root.page(), written, &mut names.deliverables, rounding);
         if let Some((deliverable, limits)) = read {
-            shoot.deliverable_limits.insert(deliverable.name.clone(), limits);
+            shoot.limits_of_deliverables.insert(deliverable.name.clone(), limits);
             shoot.deliverables.push(deliverable);
         }
     }

@@ -1,5 +1,5 @@
 use super::{
-    Camera, MarkRow, MotionRow, PinRow, ShootClip, Stance, View, WrittenClause,
+    Before, Camera, MarkRow, MotionRow, PinRow, ShootClip, Stance, View, WrittenClause,
     limits::{Layers, LimitTable},
     marks::Coverage,
     motion::MotionRows,
@@ -59,12 +59,14 @@ pub struct Shoot {
     pub pins_path: Option<PathBuf>,
     /// Where the motion file is, joined to `folder`, if there is one.
     pub motion_path: Option<PathBuf>,
+    /// What is said of the time before mounting.
+    pub before: Before,
     pub(super) motion: MotionRows,
     /// Whether clips have one look over their deliverables, unless they say otherwise.
     pub(super) one_look: bool,
     pub(super) limits: LimitTable,
     /// By deliverable.
-    pub(super) deliverable_limits: BTreeMap<String, LimitTable>,
+    pub(super) limits_of_deliverables: BTreeMap<String, LimitTable>,
     pub(super) coverage: Coverage,
 }
 
@@ -87,10 +89,11 @@ impl Shoot {
             marks_path: PathBuf::new(),
             pins_path: None,
             motion_path: None,
+            before: Before::default(),
             motion: MotionRows::default(),
             one_look: false,
             limits: LimitTable::default(),
-            deliverable_limits: BTreeMap::new(),
+            limits_of_deliverables: BTreeMap::new(),
             coverage: Coverage::Unknown,
         }
     }
@@ -163,6 +166,12 @@ impl Shoot {
         self.layers(Some(clip), None).limits()
     }
 
+    /// The limits of a deliverable where no clip has been shot: defaults, shoot and deliverable.
+    #[must_use]
+    pub fn deliverable_limits(&self, deliverable: &Deliverable) -> Limits {
+        self.layers(None, Some(deliverable)).limits()
+    }
+
     pub(super) fn layers<'s>(
         &'s self,
         clip: Option<&'s ShootClip>,
@@ -172,7 +181,7 @@ impl Shoot {
         let layers = [
             (Origin::Shoot, Some(&self.limits)),
             (Origin::Camera, clip.and_then(|clip| self.camera_of(clip)).map(|c| &c.limits)),
-            (Origin::Deliverable, name.and_then(|name| self.deliverable_limits.get(name))),
+            (Origin::Deliverable, name.and_then(|name| self.limits_of_deliverables.get(name))),
             (Origin::Clip, clip.map(|clip| &clip.limits)),
             (Origin::ClipDeliverable, clip.zip(name).and_then(|(c, name)| c.limits_for.get(name))),
         ];

@@ -5,13 +5,16 @@
 mod causes;
 mod check_shoot;
 mod clauses;
+mod compare_modes;
 mod conflicts;
 mod copying;
 mod crop_answer;
 mod cut;
 mod decide;
 mod describe_clip;
+mod endurance;
 mod find_action;
+mod kit;
 mod lead;
 mod marking_sheets;
 mod notices;
@@ -20,6 +23,7 @@ mod one_look;
 mod outputs;
 mod pictures;
 mod plan_shoot;
+mod predict_mounts;
 mod prepare;
 mod requests;
 mod shake_answer;
@@ -32,17 +36,25 @@ mod tracks;
 
 pub use causes::with_causes;
 pub use check_shoot::{CheckedClip, CheckedShoot, check_shoot};
+pub use compare_modes::{
+    HeldAnswer, Instead, ModeAnswer, ModesAnswer, MustAnswer, ShapeAnswer, compare_modes,
+};
 pub use crop_answer::{CropAnswer, CropQuestion, DeliveredAnswer, Spare, crop_answer};
 pub use describe_clip::{
     ClipAnswer, ClipQuestion, Decoded, DeliveryAnswer, Depth, USUAL_DELIVERIES, clips_that_go_on,
     describe_clip,
 };
+pub use endurance::{Endurance, ExposureAnswer, FilterAnswer};
 pub use find_action::{FindAnswer, FindQuestion, FoundWindow, ShotAction, find_action};
 pub use marking_sheets::{MarkingDone, MarkingOptions, marking_sheets};
 pub use observe::{CancelToken, Event, Observer, Unobserved};
 pub use outputs::Outputs;
 pub use pictures::Overlays;
 pub use plan_shoot::{PlanDone, PlanOptions, plan_shoot};
+pub use predict_mounts::{
+    CrossingAnswer, MountAnswer, MountShapeAnswer, MountsAnswer, RemedyAnswer, RoundsAnswer,
+    SubjectAnswer, SubjectAtAnswer, predict_mounts,
+};
 pub use prepare::Problem;
 pub use requests::pan_rules;
 pub use shake_answer::{CentreOnlyAnswer, LensAnswer, ShakeAnswer};
@@ -72,7 +84,7 @@ pub enum TaskError {
     #[error(transparent)]
     Shoot(#[from] ShootError),
     /// Things that must be mended first, all of them.
-    #[error("{} to mend before anything is planned", counted(problems.len(), "thing"))]
+    #[error("{} to mend first", counted(problems.len(), "thing"))]
     Problems {
         /// In the order in which a user meets them.
         problems: Vec<Problem>,
@@ -209,6 +221,26 @@ pub enum TaskError {
         path: PathBuf,
         /// Why.
         source: std::io::Error,
+    },
+    /// A brief in which no camera is mounted.
+    #[error("{} has no [[mount]], so that there is nothing to predict", brief.display())]
+    NoMounts {
+        /// The brief.
+        brief: PathBuf,
+    },
+    /// A mount that the brief does not have.
+    #[error("there is no mount `{name}`; the brief has {}", known.join(", "))]
+    NoSuchMount {
+        /// What was asked for.
+        name: String,
+        /// Those there are.
+        known: Vec<String>,
+    },
+    /// No kit is named.
+    #[error("no kit of capture modes is named")]
+    NoKit {
+        /// The brief that could have named one.
+        brief: PathBuf,
     },
     /// A file that is not to be written over.
     #[error("{} is there already and is left alone; name another file", path.display())]
