@@ -8,6 +8,7 @@ mod find;
 mod lens;
 mod marks;
 mod modes;
+mod mount;
 mod plan;
 mod progress;
 mod reading;
@@ -54,6 +55,7 @@ enum Wanted {
     Track(track::TrackArguments),
     Check(check::CheckArguments),
     Modes(modes::ModesArguments),
+    Mount(mount::MountArguments),
     Crop(crop::CropArguments),
     Sync(sync::SyncArguments),
 }
@@ -96,6 +98,7 @@ pub(crate) fn run() -> ExitCode {
         Wanted::Track(arguments) => track::run(&arguments, &cancel),
         Wanted::Check(arguments) => check::run(&arguments, &cancel),
         Wanted::Modes(arguments) => modes::run(&arguments),
+        Wanted::Mount(arguments) => mount::run(&arguments),
         Wanted::Crop(arguments) => crop::run(&arguments),
         Wanted::Sync(arguments) => sync::run(&arguments),
     };

@@ -6,6 +6,7 @@
 //! how fast things pass ([`Passing`]), and by how much the camera has to be tilted or moved so that all of it fits
 //! ([`Remedy`]). What one still shows can be asked without any of it ([`StillRows`]).
 
+mod cautions;
 mod outlook;
 mod passing;
 mod pose;
@@ -14,6 +15,7 @@ mod room;
 mod still_rows;
 mod subject;
 
+pub use cautions::CAUTIONS;
 pub use outlook::{Outlook, Scene, SeenSubject, ShapeOutlook};
 pub use passing::{Crossing, Passing};
 pub use pose::Pose;

@@ -17,6 +17,7 @@ mod find_action;
 mod kit;
 mod lead;
 mod marking_sheets;
+mod mount_answer;
 mod notices;
 mod observe;
 mod one_look;
@@ -47,14 +48,15 @@ pub use describe_clip::{
 pub use endurance::{Endurance, ExposureAnswer, FilterAnswer};
 pub use find_action::{FindAnswer, FindQuestion, FoundWindow, ShotAction, find_action};
 pub use marking_sheets::{MarkingDone, MarkingOptions, marking_sheets};
+pub use mount_answer::{
+    CrossingAnswer, MountAnswer, MountShapeAnswer, MountsAnswer, RemedyAnswer, RoundsAnswer,
+    SubjectAnswer, SubjectAtAnswer,
+};
 pub use observe::{CancelToken, Event, Observer, Unobserved};
 pub use outputs::Outputs;
 pub use pictures::Overlays;
 pub use plan_shoot::{PlanDone, PlanOptions, plan_shoot};
-pub use predict_mounts::{
-    CrossingAnswer, MountAnswer, MountShapeAnswer, MountsAnswer, RemedyAnswer, RoundsAnswer,
-    SubjectAnswer, SubjectAtAnswer, predict_mounts,
-};
+pub use predict_mounts::predict_mounts;
 pub use prepare::Problem;
 pub use requests::pan_rules;
 pub use shake_answer::{CentreOnlyAnswer, LensAnswer, ShakeAnswer};

@@ -41,7 +41,7 @@ const ROOMS: &[(u32, &str, &str)] = &[
         "tasks",
         "geometry timecode picture clip delivery lens capture brief mount action sharpness subject pan keyframe plan process draw page handoff shoot media",
     ),
-    (8, "cli", "geometry timecode clip delivery lens sharpness shoot plan media tasks"),
+    (8, "cli", "geometry timecode clip delivery lens mount sharpness shoot plan media tasks"),
 ];
 
 /// Files that stand in `src/` itself: the list of rooms, and the binary's door.
