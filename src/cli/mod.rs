@@ -1,5 +1,6 @@
 //! The command's face: one file a subcommand, holding its arguments, its help and what it prints.
 
+mod aim;
 mod check;
 mod clip;
 mod crop;
@@ -56,6 +57,7 @@ enum Wanted {
     Check(check::CheckArguments),
     Modes(modes::ModesArguments),
     Mount(mount::MountArguments),
+    Aim(aim::AimArguments),
     Crop(crop::CropArguments),
     Sync(sync::SyncArguments),
 }
@@ -99,6 +101,7 @@ pub(crate) fn run() -> ExitCode {
         Wanted::Check(arguments) => check::run(&arguments, &cancel),
         Wanted::Modes(arguments) => modes::run(&arguments),
         Wanted::Mount(arguments) => mount::run(&arguments),
+        Wanted::Aim(arguments) => aim::run(&arguments),
         Wanted::Crop(arguments) => crop::run(&arguments),
         Wanted::Sync(arguments) => sync::run(&arguments),
     };

@@ -2,6 +2,7 @@
 //!
 //! A task takes an [`Observer`] that hears of progress and notices, and a [`CancelToken`] that ends it early.
 
+mod aim_answer;
 mod causes;
 mod check_shoot;
 mod clauses;
@@ -35,6 +36,7 @@ mod sync_answer;
 mod track_shoot;
 mod tracks;
 
+pub use aim_answer::{AimAnswer, AimQuestion, aim_answer};
 pub use causes::with_causes;
 pub use check_shoot::{CheckedClip, CheckedShoot, check_shoot};
 pub use compare_modes::{
@@ -70,6 +72,7 @@ use crate::{
     handoff::{HandoffError, TrackRowError},
     lens::LensError,
     media::MediaError,
+    mount::MountError,
     pan::PanError,
     picture::FrameError,
     shoot::ShootError,
@@ -127,6 +130,9 @@ pub enum TaskError {
     /// A lens that cannot be.
     #[error(transparent)]
     Lens(#[from] LensError),
+    /// A mount that cannot be.
+    #[error(transparent)]
+    Mount(#[from] MountError),
     /// A path could not be computed.
     #[error("clip {clip}, deliverable {deliverable}: the path could not be computed")]
     Pan {
