@@ -10,6 +10,7 @@ mod marks;
 mod plan;
 mod progress;
 mod reading;
+mod sharpness;
 mod sync;
 mod track;
 
@@ -53,6 +54,7 @@ enum Wanted {
     Track(track::TrackArguments),
     Check(check::CheckArguments),
     Crop(crop::CropArguments),
+    Sharpness(sharpness::SharpnessArguments),
     Sync(sync::SyncArguments),
 }
 
@@ -94,6 +96,7 @@ pub(crate) fn run() -> ExitCode {
         Wanted::Track(arguments) => track::run(&arguments, &cancel),
         Wanted::Check(arguments) => check::run(&arguments, &cancel),
         Wanted::Crop(arguments) => crop::run(&arguments),
+        Wanted::Sharpness(arguments) => sharpness::run(&arguments),
         Wanted::Sync(arguments) => sync::run(&arguments),
     };
     match ended {

@@ -154,10 +154,8 @@ impl FromStr for ToneTable {
             if row.is_empty() {
                 continue;
             }
-            let (exposure, code) = two_numbers(row).ok_or_else(|| ToneCurveError::Row {
-                line,
-                row: row.chars().take(80).collect(),
-            })?;
+            let (exposure, code) = two_numbers(row)
+                .ok_or_else(|| ToneCurveError::Row { line, row: row.chars().take(80).collect() })?;
             if let Some(&(darker, lower)) = rows.last() {
                 let not_rising =
                     |what, value, before| ToneCurveError::NotRising { line, what, value, before };
@@ -179,9 +177,10 @@ impl FromStr for ToneTable {
 
 fn two_numbers(row: &str) -> Option<(f64, f64)> {
     let is_between = |letter: char| letter.is_whitespace() || matches!(letter, ',' | ';');
-    let mut numbers = row.split(is_between).filter(|word| !word.is_empty()).map(|word| {
-        word.parse::<f64>().ok().filter(|number| number.is_finite())
-    });
+    let mut numbers = row
+        .split(is_between)
+        .filter(|word| !word.is_empty())
+        .map(|word| word.parse::<f64>().ok().filter(|number| number.is_finite()));
     let pair = (numbers.next()??, numbers.next()??);
     numbers.next().is_none().then_some(pair)
 }
@@ -223,7 +222,8 @@ mod tests {
 
     #[test]
     fn a_table_is_read_with_remarks_and_any_separator() {
-        let table: ToneTable = "# exposure, code\n0,0\n\n0.25;\t100 # grey\n1 200\n".parse().unwrap();
+        let table: ToneTable =
+            "# exposure, code\n0,0\n\n0.25;\t100 # grey\n1 200\n".parse().unwrap();
         assert_eq!(table.light(0.0), Some(0.0));
         assert_eq!(table.light(150.0), Some(0.625));
         assert_eq!(table.light(200.0), Some(1.0));

@@ -23,6 +23,7 @@ mod plan_shoot;
 mod prepare;
 mod requests;
 mod shake_answer;
+mod sharpness_answer;
 mod smear;
 mod stand;
 mod steady;
@@ -46,6 +47,9 @@ pub use plan_shoot::{PlanDone, PlanOptions, plan_shoot};
 pub use prepare::Problem;
 pub use requests::pan_rules;
 pub use shake_answer::{CentreOnlyAnswer, LensAnswer, ShakeAnswer};
+pub use sharpness_answer::{
+    CurveSource, EdgeAnswer, SharpnessAnswer, SharpnessQuestion, sharpness_answer,
+};
 pub use sync_answer::{SoundDelay, SyncAnswer, SyncQuestion, sync_answer};
 pub use track_shoot::{TrackDone, TrackedClip, track_shoot};
 pub use tracks::{FollowedThing, MadeFrom, TrackNote, Weak};
@@ -55,9 +59,10 @@ use crate::{
     geometry::{GeometryError, Raster, Shape},
     handoff::{HandoffError, TrackRowError},
     lens::LensError,
-    media::MediaError,
+    media::{MediaError, StillError},
     pan::PanError,
     picture::FrameError,
+    sharpness::{EdgeFault, ToneCurveError},
     shoot::ShootError,
     subject::FollowError,
     timecode::TimecodeError,
@@ -166,6 +171,38 @@ pub enum TaskError {
         path: PathBuf,
         /// Which row, and what is wrong with it.
         source: TrackRowError,
+    },
+    /// A still cannot be read.
+    #[error("{} is not a still that can be measured", path.display())]
+    Still {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: StillError,
+    },
+    /// A slanted edge cannot be measured.
+    #[error("{}: no edge was measured", path.display())]
+    Edge {
+        /// The still.
+        path: PathBuf,
+        /// Why.
+        source: EdgeFault,
+    },
+    /// A tone curve's file cannot be read.
+    #[error("the tone curve {} could not be read", path.display())]
+    CurveUnread {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// A tone curve's file is no tone curve.
+    #[error("{} is not a tone curve", path.display())]
+    Curve {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        source: ToneCurveError,
     },
     /// A picture could not be put into its file format.
     #[error("{name} could not be made")]

@@ -67,7 +67,8 @@ pub(super) fn end_of_detail(plane: &LumaPlane) -> AxisEnd {
         return AxisEnd::At(0.5);
     };
     let (frequency, level) = points[place];
-    let limit = |at: f64| (law.at(at) - FALL_DB).max(floor.map_or(f64::MIN, |f| f + ABOVE_FLOOR_DB));
+    let limit =
+        |at: f64| (law.at(at) - FALL_DB).max(floor.map_or(f64::MIN, |f| f + ABOVE_FLOOR_DB));
     let (before, before_level) = points[place.saturating_sub(1)];
     let (over, under) = (before_level - limit(before), limit(frequency) - level);
     let share = if over + under > 0.0 { (over / (over + under)).clamp(0.0, 1.0) } else { 1.0 };
@@ -135,7 +136,9 @@ fn power(plane: &LumaPlane) -> Vec<f64> {
             let mut values: Vec<Complex<f64>> = segment
                 .iter()
                 .zip(&window)
-                .map(|(value, weight)| Complex::new((f64::from(*value) - mean) * 255.0 * weight, 0.0))
+                .map(|(value, weight)| {
+                    Complex::new((f64::from(*value) - mean) * 255.0 * weight, 0.0)
+                })
                 .collect();
             transform.process(&mut values);
             for (sum, value) in sums.iter_mut().zip(&values) {
@@ -156,8 +159,12 @@ fn smoothed(power: &[f64]) -> Vec<(f64, f64)> {
     while log <= FINEST.ln() {
         let frequency = log.exp();
         let is_near = |place: usize| (px(place) / length / frequency - 1.0).abs() <= 0.045;
-        let mut near: Vec<f64> =
-            power.iter().enumerate().filter(|(i, _)| is_near(*i)).map(|(_, value)| *value).collect();
+        let mut near: Vec<f64> = power
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| is_near(*i))
+            .map(|(_, value)| *value)
+            .collect();
         if near.is_empty() {
             let nearest = |place: &usize| (px(*place) / length - frequency).abs();
             let place = (1..power.len()).min_by(|a, b| nearest(a).total_cmp(&nearest(b)));

@@ -82,7 +82,8 @@ mod tests {
 
     #[test]
     fn what_is_no_region_is_refused() {
-        for text in ["", "1,2", "1,2,3", "1,2,0x5", "-1,2,3x4", "1,2,3x4,5", "1.5,2,3x4", "a,b,cxd"] {
+        for text in ["", "1,2", "1,2,3", "1,2,0x5", "-1,2,3x4", "1,2,3x4,5", "1.5,2,3x4", "a,b,cxd"]
+        {
             let fault = text.parse::<EdgeRegion>().unwrap_err();
             assert!(fault.to_string().contains("130,66,120x260"), "{text}");
         }

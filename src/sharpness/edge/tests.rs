@@ -105,14 +105,16 @@ fn made_edges_have_the_mtf50_of_theory_within_three_percent() {
             let theory = edge.theory_mtf50();
             for (light, dark) in [(0.8, 0.2), (0.2, 0.8)] {
                 for sign in [1.0, -1.0] {
-                    let edge = MadeEdge { angle_degrees: sign * angle_degrees, dark, light, ..edge };
+                    let edge =
+                        MadeEdge { angle_degrees: sign * angle_degrees, dark, light, ..edge };
                     let standing = edge.standing((SIDE, SIDE));
                     for (plane, direction) in [
                         (standing.transposed(), EdgeDirection::Lies),
                         (standing, EdgeDirection::Stands),
                     ] {
                         let found = measured(&plane).unwrap();
-                        let what = format!("blur {blur_px}, {} degrees, {dark}", edge.angle_degrees);
+                        let what =
+                            format!("blur {blur_px}, {} degrees, {dark}", edge.angle_degrees);
                         assert_eq!(found.direction, direction, "{what}");
                         assert!((found.angle_degrees - edge.angle_degrees).abs() < 0.02, "{what}");
                         let off = found.mtf50_cycles_per_px.unwrap() / theory - 1.0;
@@ -213,7 +215,11 @@ fn a_bent_edge_and_a_broken_one_are_no_line() {
     let bent = values(&|y| 60.0 + 0.09 * y + 8.0 * (y / 20.0).sin());
     let broken = values(&|y| if (40.0..60.0).contains(&y) { 900.0 } else { 60.0 + 0.09 * y });
     for plane in [bent, broken] {
-        assert!(matches!(measured(&plane), Err(EdgeFault::NoLine { .. })), "{:?}", measured(&plane));
+        assert!(
+            matches!(measured(&plane), Err(EdgeFault::NoLine { .. })),
+            "{:?}",
+            measured(&plane)
+        );
     }
 }
 
