@@ -168,7 +168,11 @@ fn print(answer: &AimAnswer, shape: Shape, out: &mut impl Write) -> io::Result<(
     } else {
         print_changes(answer, shape, out)?;
     }
-    writeln!(out, "by the rows of the still through a {}; px do not depend on the lens", answer.lens)?;
+    writeln!(
+        out,
+        "by the rows of the still through a {}; px do not depend on the lens",
+        answer.lens
+    )?;
     writeln!(out, "{}", CAUTIONS[0])
 }
 
@@ -179,8 +183,13 @@ fn print_changes(answer: &AimAnswer, shape: Shape, out: &mut impl Write) -> io::
         px(answer.missing_px)
     )?;
     match &answer.tilt_down_degrees {
-        Some(tilt) => writeln!(out, "  tilt {}", signed(tilt, |d| format!("{d:.2} degrees"), ["up", "down"]))?,
-        None => writeln!(out, "  no tilt helps: what has to be out moves with the camera, or it is too much for the shape")?,
+        Some(tilt) => {
+            writeln!(out, "  tilt {}", signed(tilt, |d| format!("{d:.2} degrees"), ["up", "down"]))?
+        }
+        None => writeln!(
+            out,
+            "  no tilt helps: what has to be out moves with the camera, or it is too much for the shape"
+        )?,
     }
     match &answer.raise_m {
         Some(raise) => {
@@ -190,7 +199,10 @@ fn print_changes(answer: &AimAnswer, shape: Shape, out: &mut impl Write) -> io::
             writeln!(out, "  or {word} {}", magnitude(raise, metres))?;
         }
         None if answer.knows_heights => writeln!(out, "  no other height helps")?,
-        None => writeln!(out, "  with --distance, and --horizon or --tilt-down, it is told in centimetres of height too")?,
+        None => writeln!(
+            out,
+            "  with --distance, and --horizon or --tilt-down, it is told in centimetres of height too"
+        )?,
     }
     if let Some([left, top, width, height]) = answer.smaller_window_px {
         let enlarged = answer.enlargements.and_then(|[_, smaller]| smaller);

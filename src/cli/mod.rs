@@ -13,6 +13,7 @@ mod mount;
 mod plan;
 mod progress;
 mod reading;
+mod sharpness;
 mod sync;
 mod track;
 
@@ -59,6 +60,7 @@ enum Wanted {
     Mount(mount::MountArguments),
     Aim(aim::AimArguments),
     Crop(crop::CropArguments),
+    Sharpness(sharpness::SharpnessArguments),
     Sync(sync::SyncArguments),
 }
 
@@ -103,6 +105,7 @@ pub(crate) fn run() -> ExitCode {
         Wanted::Mount(arguments) => mount::run(&arguments),
         Wanted::Aim(arguments) => aim::run(&arguments),
         Wanted::Crop(arguments) => crop::run(&arguments),
+        Wanted::Sharpness(arguments) => sharpness::run(&arguments),
         Wanted::Sync(arguments) => sync::run(&arguments),
     };
     match ended {

@@ -28,4 +28,4 @@ pub use error::MediaError;
 pub use notice::MediaNotice;
 pub use open::{Counted, Opened, Watch, open, open_at, open_with};
 pub use programs::Programs;
-pub use still::StillError;
+pub use still::{StillError, luma_plane};

@@ -5,10 +5,12 @@ use crate::{
     delivery::BlockedZones,
     geometry::{Raster, Shape},
     lens::{Between, FieldOfView, PossibleLenses, SaidMapping},
+    media::luma_plane,
     mount::{StillRows, WindowRoom},
     sharpness::enlargement,
 };
 use serde::Serialize;
+use std::path::Path;
 
 /// What is seen in a still, and what one shape asks of it.
 #[derive(Debug, Clone, PartialEq)]
@@ -74,8 +76,7 @@ pub fn aim_answer(question: &AimQuestion) -> Result<AimAnswer, TaskError> {
     if let Some(delivered) = question.delivered.filter(|raster| raster.shape() != question.shape) {
         return Err(TaskError::ShapesDiffer { delivered, shape: question.shape });
     }
-    let lenses =
-        PossibleLenses::new(question.still, question.mapping, &question.fields_of_view)?;
+    let lenses = PossibleLenses::new(question.still, question.mapping, &question.fields_of_view)?;
     let (top, bottom) = question.blocked;
     let rows = StillRows {
         lenses,
@@ -91,9 +92,8 @@ pub fn aim_answer(question: &AimQuestion) -> Result<AimAnswer, TaskError> {
     let answer = rows.answer()?;
     let px = |room: &WindowRoom| room.window().map(|w| [w.left(), w.top(), w.width(), w.height()]);
     let (full, smaller) = (px(&answer.full), px(&answer.smaller));
-    let enlarged = |window: Option<[f64; 4]>| {
-        Some(enlargement(question.delivered?.width(), window?[2]))
-    };
+    let enlarged =
+        |window: Option<[f64; 4]>| Some(enlargement(question.delivered?.width(), window?[2]));
     Ok(AimAnswer {
         lens: lenses.words(),
         fits: full.is_some(),
@@ -113,4 +113,16 @@ pub fn aim_answer(question: &AimQuestion) -> Result<AimAnswer, TaskError> {
         smaller_window_px: smaller,
         enlargements: question.delivered.map(|_| [enlarged(full), enlarged(smaller)]),
     })
+}
+
+/// The size of a still as it is shown.
+///
+/// # Errors
+/// [`TaskError::Still`] if it cannot be read.
+pub fn still_raster(path: &Path) -> Result<Raster, TaskError> {
+    let unread = |source| TaskError::Still { path: path.to_owned(), source };
+    let plane = luma_plane(path).map_err(unread)?;
+    // A still that could be read has a size that a raster can have.
+    let side = |px: usize| u32::try_from(px).unwrap_or(u32::MAX);
+    Ok(Raster::new(side(plane.width_px()), side(plane.height_px()))?)
 }

@@ -29,6 +29,7 @@ mod predict_mounts;
 mod prepare;
 mod requests;
 mod shake_answer;
+mod sharpness_answer;
 mod smear;
 mod stand;
 mod steady;
@@ -36,7 +37,7 @@ mod sync_answer;
 mod track_shoot;
 mod tracks;
 
-pub use aim_answer::{AimAnswer, AimQuestion, aim_answer};
+pub use aim_answer::{AimAnswer, AimQuestion, aim_answer, still_raster};
 pub use causes::with_causes;
 pub use check_shoot::{CheckedClip, CheckedShoot, check_shoot};
 pub use compare_modes::{
@@ -62,6 +63,9 @@ pub use predict_mounts::predict_mounts;
 pub use prepare::Problem;
 pub use requests::pan_rules;
 pub use shake_answer::{CentreOnlyAnswer, LensAnswer, ShakeAnswer};
+pub use sharpness_answer::{
+    CurveSource, EdgeAnswer, SharpnessAnswer, SharpnessQuestion, sharpness_answer,
+};
 pub use sync_answer::{SoundDelay, SyncAnswer, SyncQuestion, sync_answer};
 pub use track_shoot::{TrackDone, TrackedClip, track_shoot};
 pub use tracks::{FollowedThing, MadeFrom, TrackNote, Weak};
@@ -71,10 +75,11 @@ use crate::{
     geometry::{GeometryError, Raster, Shape},
     handoff::{HandoffError, TrackRowError},
     lens::LensError,
-    media::MediaError,
+    media::{MediaError, StillError},
     mount::MountError,
     pan::PanError,
     picture::FrameError,
+    sharpness::{EdgeFault, ToneCurveError},
     shoot::ShootError,
     subject::FollowError,
     timecode::TimecodeError,
@@ -186,6 +191,38 @@ pub enum TaskError {
         path: PathBuf,
         /// Which row, and what is wrong with it.
         source: TrackRowError,
+    },
+    /// A still cannot be read.
+    #[error("{} is not a still that can be measured", path.display())]
+    Still {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: StillError,
+    },
+    /// A slanted edge cannot be measured.
+    #[error("{}: no edge was measured", path.display())]
+    Edge {
+        /// The still.
+        path: PathBuf,
+        /// Why.
+        source: EdgeFault,
+    },
+    /// A tone curve's file cannot be read.
+    #[error("the tone curve {} could not be read", path.display())]
+    CurveUnread {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// A tone curve's file is no tone curve.
+    #[error("{} is not a tone curve", path.display())]
+    Curve {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        source: ToneCurveError,
     },
     /// A picture could not be put into its file format.
     #[error("{name} could not be made")]
