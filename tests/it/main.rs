@@ -4,6 +4,7 @@
 #![allow(clippy::print_stderr, reason = "a skipped test says why")]
 
 mod background;
+mod before_mounting;
 mod boxed_paths;
 mod card;
 mod card_plans;
