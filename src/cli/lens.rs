@@ -109,10 +109,9 @@ pub(super) fn print_lens(answer: &CropAnswer, out: &mut impl Write) -> Result<()
         )?;
     }
     if let Some(lens) = &answer.lens {
-        let unknown = if is_unknown(answer) { "unknown mapping, " } else { "" };
         writeln!(
             out,
-            "  {unknown}{}: field of view {:.2} horizontal, {:.2} vertical, {:.2} diagonal degrees; f {} px",
+            "  {}: field of view {:.2} horizontal, {:.2} vertical, {:.2} diagonal degrees; f {} px",
             lens.words,
             lens.fov_horizontal_degrees,
             lens.fov_vertical_degrees,
