@@ -83,7 +83,10 @@ fn one_mode_wins_and_every_loser_is_told_what_it_fails() {
     let text = stdout(&output);
     assert_eq!(output.status.code(), Some(0), "{text}{}", stderr(&output));
     let first = text.lines().next().unwrap();
-    assert_eq!(first, "K K1, upright: the only one that passes; uhd E 0.96, hd E 0.48, vertical E 0.64");
+    assert_eq!(
+        first,
+        "K K1, upright: the only one that passes; uhd E 0.96, hd E 0.48, vertical E 0.64"
+    );
     for fails in [
         "fails: uhd room up and down 0.0 %, asked at least 15.0 %",
         "fails: uhd E 1.412, asked at most E 1.100 (as hd E 0.706)",
@@ -117,7 +120,10 @@ fn where_no_mode_passes_the_nearest_misses_say_what_to_relax() {
 #[test]
 fn what_a_manual_leaves_open_is_asked_for() {
     // Story 7: "10 %" is 0.80 per side, 0.90 of width, 0.949 of area.
-    let open_crop = KIT.replace("K,K1,4000x3000,50,120,rectilinear,90,horizontal,,", "K,K1,4000x3000,50,120,rectilinear,90,horizontal,0.1,");
+    let open_crop = KIT.replace(
+        "K,K1,4000x3000,50,120,rectilinear,90,horizontal,,",
+        "K,K1,4000x3000,50,120,rectilinear,90,horizontal,0.1,",
+    );
     let output = modes(&open_crop, MUSTS);
     assert_eq!(output.status.code(), Some(1));
     let told = stderr(&output);
@@ -136,9 +142,15 @@ fn what_a_manual_leaves_open_is_asked_for() {
         "{told}"
     );
     // All faults at once, each with its place.
-    let both = KIT.replace("K2,3840x2160", "K2,3840").replace(",120,rectilinear,90,horizontal,,\nK,K3", ",-1,straight,90,horizontal,,\nK,K3");
+    let both = KIT
+        .replace("K2,3840x2160", "K2,3840")
+        .replace(",120,rectilinear,90,horizontal,,\nK,K3", ",-1,straight,90,horizontal,,\nK,K3");
     let told = stderr(&modes(&both, MUSTS));
-    for fault in ["kit.csv:3: raster:", "kit.csv:3: mbit_s: -1 is out of range", "kit.csv:3: mapping: `straight` is not known; write"] {
+    for fault in [
+        "kit.csv:3: raster:",
+        "kit.csv:3: mbit_s: -1 is out of range",
+        "kit.csv:3: mapping: `straight` is not known; write",
+    ] {
         assert!(told.contains(fault), "{fault}\n{told}");
     }
 }
@@ -159,7 +171,9 @@ fn a_diagonal_field_of_view_is_that_of_the_lens_it_is_of() {
 fn an_arm_that_shakes_is_held_to_the_true_rotation() {
     // Story 22 and T7 as corrected: least E 1.036 at 1.5 degrees, 1.059 at 2.
     let must = |degrees: f64| {
-        format!("[[must]]\ndeliverables = [\"uhd\"]\nenlargement = 1.0\nshake = {{ yaw = {degrees}, pitch = {degrees}, roll = 1 }}\nway_up = \"upright\"\n")
+        format!(
+            "[[must]]\ndeliverables = [\"uhd\"]\nenlargement = 1.0\nshake = {{ yaw = {degrees}, pitch = {degrees}, roll = 1 }}\nway_up = \"upright\"\n"
+        )
     };
     let one = KIT.lines().take(2).collect::<Vec<_>>().join("\n");
     for (degrees, least) in [(1.5, "E 1.036"), (2.0, "E 1.059")] {
@@ -170,7 +184,10 @@ fn an_arm_that_shakes_is_held_to_the_true_rotation() {
     }
     // Without a field of view it cannot be told, and the mode neither passes nor fails.
     let blind = one.replace("rectilinear,90,horizontal", ",,");
-    assert!(stdout(&modes(&blind, &must(1.5))).contains("no field of view in the kit, so that it cannot be told"));
+    assert!(
+        stdout(&modes(&blind, &must(1.5)))
+            .contains("no field of view in the kit, so that it cannot be told")
+    );
 }
 
 const BRIDGE: &str = "\
@@ -196,7 +213,10 @@ fn a_boat_below_a_bridge_is_where_it_should_be() {
     near(&uhd["horizon_inside_px"], -29.7, 0.05);
     near(&mount["shapes"][2]["subject_width"][0], 0.418, 5e-4);
     // With 5 % of the window above the horizon its top is at 232.8, the boat 67.0 % down.
-    let with_sky = mount_json(&format!("[limits]\nmargin_down = 0\nmargin_across = 0\n{}horizon_above = 0.05\n", BRIDGE));
+    let with_sky = mount_json(&format!(
+        "[limits]\nmargin_down = 0\nmargin_across = 0\n{}horizon_above = 0.05\n",
+        BRIDGE
+    ));
     let uhd = &with_sky["mounts"][0]["shapes"][0];
     near(&uhd["window_px"][1], 232.8, 0.05);
     near(&uhd["subject_bottom"][0], 0.670, 5e-4);
@@ -255,7 +275,10 @@ margin_down = 0
     // 5 px of 1687.5 are 0.30 %: fine.
     near(&vertical["blur_share"][1], 0.00296, 5e-6);
     let text = stdout(&mount(brief, &[]));
-    assert!(text.contains("it moves 13.3 times as far in the picture each second as at 20 m"), "{text}");
+    assert!(
+        text.contains("it moves 13.3 times as far in the picture each second as at 20 m"),
+        "{text}"
+    );
     // Story 14: the limit that binds is told.
     assert!(text.contains("following it takes a width in 3.37 s at real time: faster than the hard limit of 5 s, hold"), "{text}");
 }
@@ -281,21 +304,26 @@ greatest_enlargement = 0.64
         "raster = \"1080x1920\"\n",
         "raster = \"1080x1920\"\nblocked = { top = 0.12, bottom = 0.2 }\n",
     );
-    let output = run(KIT, &format!("{blocked}{brief}[deliverable.limits]\n").replace("[deliverable.limits]\n", ""), &["mount", "brief.toml"]);
+    let output = run(
+        KIT,
+        &format!("{blocked}{brief}[deliverable.limits]\n").replace("[deliverable.limits]\n", ""),
+        &["mount", "brief.toml"],
+    );
     let text = stdout(&output);
     assert_eq!(output.status.code(), Some(3), "no shape passes: {text}{}", stderr(&output));
     assert!(text.contains("vertical: does not fit: 60 px up and down missing"), "{text}");
-    assert!(text.contains("so that every shape fits: tilt 1.3 degrees up, or raise the camera by 6 cm"), "{text}");
+    assert!(
+        text.contains("so that every shape fits: tilt 1.3 degrees up, or raise the camera by 6 cm"),
+        "{text}"
+    );
 }
 
 #[test]
 fn rows_of_one_still_are_enough_on_location() {
     let aim = |more: &[&str]| {
-        let all = [
-            &["aim", "--from", "4000x3000", "--fov-horizontal", "90", "--to", "1080x1920"],
-            more,
-        ]
-        .concat();
+        let all =
+            [&["aim", "--from", "4000x3000", "--fov-horizontal", "90", "--to", "1080x1920"], more]
+                .concat();
         lookroom_in(Path::new("."), &all)
     };
     let straight = ["--mapping", "rectilinear", "--blocked-top", "0.12", "--subject-top", "300"];
@@ -315,13 +343,29 @@ fn rows_of_one_still_are_enough_on_location() {
     // Story 10: the deck out and the helmet in.
     let film = |more: &[&str]| {
         let all = [
-            &["aim", "--from", "4000x3000", "--fov-horizontal", "90", "--to", "16:9", "--rig-top", "2400", "--subject-top", "300"],
+            &[
+                "aim",
+                "--from",
+                "4000x3000",
+                "--fov-horizontal",
+                "90",
+                "--to",
+                "16:9",
+                "--rig-top",
+                "2400",
+                "--subject-top",
+                "300",
+            ],
             more,
         ]
         .concat();
         stdout(&lookroom_in(Path::new("."), &all))
     };
-    assert!(film(&["--headroom", "0.08"]).contains("its top from row 0 to 120"), "{}", film(&["--headroom", "0.08"]));
+    assert!(
+        film(&["--headroom", "0.08"]).contains("its top from row 0 to 120"),
+        "{}",
+        film(&["--headroom", "0.08"])
+    );
     let none = film(&["--headroom", "0.2"]);
     // By hand: 0.2 · 2250 = 450 above row 300 is a top at -150, 150 px outside.
     assert!(none.contains("does not fit as the camera stands, by 150 px"), "{none}");
@@ -329,12 +373,20 @@ fn rows_of_one_still_are_enough_on_location() {
 
 #[test]
 fn a_wrong_command_line_and_a_row_outside_are_told_apart() {
-    let aim = |arguments: &[&str]| lookroom_in(Path::new("."), &[&["aim", "--to", "9:16"], arguments].concat());
+    let aim = |arguments: &[&str]| {
+        lookroom_in(Path::new("."), &[&["aim", "--to", "9:16"], arguments].concat())
+    };
     let neither = aim(&["--subject-top", "300", "--fov-horizontal", "90"]);
     assert_eq!(neither.status.code(), Some(2), "{}", stderr(&neither));
     let outside = aim(&["--from", "4000x3000", "--fov-horizontal", "90", "--subject-top", "3001"]);
     assert_eq!(outside.status.code(), Some(1));
-    assert!(stderr(&outside).contains("row 3001 of the subject's top is not in the picture, which has rows 0 to 3000"), "{}", stderr(&outside));
+    assert!(
+        stderr(&outside).contains(
+            "row 3001 of the subject's top is not in the picture, which has rows 0 to 3000"
+        ),
+        "{}",
+        stderr(&outside)
+    );
     let blind = aim(&["--from", "4000x3000", "--subject-top", "300"]);
     assert_eq!(blind.status.code(), Some(1));
     assert!(stderr(&blind).contains("no field of view is known"), "{}", stderr(&blind));
@@ -366,19 +418,36 @@ filters = [3, 4, 5, 6]
     }
     // To be stabilised later: at most 90 degrees, a filter of four stops and 68.9 degrees.
     let later = stdout(&mount(&format!("{BRIDGE}{day}stabilised_later = true\n"), &[]));
-    assert!(later.contains("4.39 stops: take the filter of 4 stops, 1/261 s and 68.9 degrees"), "{later}");
+    assert!(
+        later.contains("4.39 stops: take the filter of 4 stops, 1/261 s and 68.9 degrees"),
+        "{later}"
+    );
     // The cold alone gives a range with its source.
     let cold = day.replace("battery_share = 0.6\n", "celsius = -10\n");
     let ranged = stdout(&mount(&format!("{BRIDGE}{cold}"), &[]));
-    assert!(ranged.contains("battery 45 to 78 min (six measured cells and common practice; measure your own)"), "{ranged}");
+    assert!(
+        ranged.contains(
+            "battery 45 to 78 min (six measured cells and common practice; measure your own)"
+        ),
+        "{ranged}"
+    );
 }
 
 #[test]
 fn cameras_are_put_up_hardest_to_reach_first() {
-    let second = BRIDGE.replace("\"bridge\"", "\"far-bank\"").replace("height = 6.0", "height = 1.0\nreach = 3\nminutes = 20");
+    let second = BRIDGE
+        .replace("\"bridge\"", "\"far-bank\"")
+        .replace("height = 6.0", "height = 1.0\nreach = 3\nminutes = 20");
     let text = stdout(&mount(&format!("{BRIDGE}{second}[day]\nlight_minutes = 30\n"), &[]));
-    assert!(text.contains("  far-bank: minute 0 to 20\n  bridge: minute 20 to 29  does not fit"), "{text}");
-    assert_eq!(text.matches("the person responsible for safety").count(), 1, "cautions stand once: {text}");
+    assert!(
+        text.contains("  far-bank: minute 0 to 20\n  bridge: minute 20 to 29  does not fit"),
+        "{text}"
+    );
+    assert_eq!(
+        text.matches("the person responsible for safety").count(),
+        1,
+        "cautions stand once: {text}"
+    );
 }
 
 #[test]
@@ -389,7 +458,10 @@ fn faults_of_a_brief_are_told_with_their_lines() {
         stderr(&output)
     };
     let unknown = told(&BRIDGE.replace("\"K1\"", "\"K9\""));
-    assert!(unknown.contains("brief.toml:15: mode: there is no mode `K9` in the kit; did you mean `K"), "{unknown}");
+    assert!(
+        unknown.contains("brief.toml:15: mode: there is no mode `K9` in the kit; did you mean `K"),
+        "{unknown}"
+    );
     let low = told(&BRIDGE.replace("6.0", "0"));
     assert!(low.contains("a height of 0 m is out of range, expected 0.01 to 10000"), "{low}");
     let far = told(&BRIDGE.replace("[8]", "[1, 2, 3, 4]"));
@@ -401,7 +473,11 @@ fn faults_of_a_brief_are_told_with_their_lines() {
     let none = told("");
     assert!(none.contains("has no [[mount]]"), "{none}");
     let other = mount(BRIDGE, &["--only", "bow"]);
-    assert!(stderr(&other).contains("there is no mount `bow`; the brief has bridge"), "{}", stderr(&other));
+    assert!(
+        stderr(&other).contains("there is no mount `bow`; the brief has bridge"),
+        "{}",
+        stderr(&other)
+    );
 }
 
 #[test]
