@@ -4,6 +4,7 @@ mod aim;
 mod check;
 mod clip;
 mod crop;
+mod endurance;
 mod failure;
 mod find;
 mod lens;

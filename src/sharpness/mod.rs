@@ -9,6 +9,7 @@ mod edge;
 mod recording;
 mod softness;
 mod tone_curve;
+mod viewing;
 
 pub use detail::{CannotTell, Confidence, FineDetail, fine_detail};
 pub use edge::{
@@ -18,6 +19,7 @@ pub use edge::{
 pub use recording::Recording;
 pub use softness::{Softness, Stricter};
 pub use tone_curve::{ToneCurve, ToneCurveError, ToneTable};
+pub use viewing::Viewing;
 
 use crate::delivery::{Limit, Limits};
 use serde::{Deserialize, Serialize};

@@ -305,6 +305,11 @@ pub enum FaultKind {
         "the mode `{mode}` has no field of view in the kit; write fov_degrees and fov_along there, or name a `camera` whose lens was measured"
     )]
     NoFieldOfView { mode: String },
+    /// A screen of no size, or at no distance.
+    #[error(
+        "a screen {width} wide that is seen from {distance} is none; write lengths above 0, both in one unit"
+    )]
+    NoScreen { width: f64, distance: f64 },
     /// A kit without a mode.
     #[error("there is no capture mode in it; write one a row, from the camera's manual")]
     NoModes,

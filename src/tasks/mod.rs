@@ -41,7 +41,8 @@ pub use aim_answer::{AimAnswer, AimQuestion, aim_answer, still_raster};
 pub use causes::with_causes;
 pub use check_shoot::{CheckedClip, CheckedShoot, check_shoot};
 pub use compare_modes::{
-    HeldAnswer, Instead, ModeAnswer, ModesAnswer, MustAnswer, ShapeAnswer, compare_modes,
+    HeldAnswer, Instead, ModeAnswer, ModesAnswer, MustAnswer, ShapeAnswer, ViewerAnswer,
+    compare_modes,
 };
 pub use crop_answer::{CropAnswer, CropQuestion, DeliveredAnswer, Spare, crop_answer};
 pub use describe_clip::{

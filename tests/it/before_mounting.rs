@@ -156,6 +156,27 @@ fn what_a_manual_leaves_open_is_asked_for() {
 }
 
 #[test]
+fn what_a_viewer_sees_of_a_soft_crop_depends_on_the_screen() {
+    // By hand: a phone 70 mm wide at 300 mm tells 70 / (300 tan 1') = 802 px apart, so that uhd at E 0.96 is far finer than
+    // that; a wall 4 m wide at 1.5 m tells 9167, and even uhd shows its px.
+    let viewers = "[[viewer]]\nname = \"phone\"\nscreen_width = 70\ndistance = 300\n[[viewer]]\nname = \"wall\"\nscreen_width = 4\ndistance = 1.5\n";
+    let text = stdout(&modes(KIT, &format!("{MUSTS}{viewers}")));
+    assert!(
+        text.contains(
+            "phone: an eye tells 802 px across apart; of K K1, upright, no shape looks soft there"
+        ),
+        "{text}"
+    );
+    assert!(text.contains("wall: an eye tells 9167 px across apart; of K K1, upright, soft there: uhd, hd, vertical"), "{text}");
+    let none = modes(KIT, &format!("{MUSTS}{}", viewers.replace("70", "0")));
+    assert!(
+        stderr(&none).contains("a screen 0 wide that is seen from 300 is none"),
+        "{}",
+        stderr(&none)
+    );
+}
+
+#[test]
 fn a_diagonal_field_of_view_is_that_of_the_lens_it_is_of() {
     // Story 3: 102.68 degrees corner to corner of 4:3 are 90.00 across through a straight-line lens.
     let kit = KIT.replace("rectilinear,90,horizontal", "rectilinear,102.68,diagonal");
