@@ -10,10 +10,11 @@ use super::{
 use crate::{
     draw::{DrawnWindow, Look, ProofCell, ProofRow, ProofSheet, Scene, overlay, proof_sheet},
     geometry::{Region, Window},
+    pan::Cause,
     picture::{RgbImage, shrink_to_fit},
     plan::{
-        CAUTION, ClipPlan, DeliverableFacts, Entry, Plan, Segment, SegmentOutcome, px,
-        recording_of, sum_across, sum_down,
+        CAUTION, ClipPlan, DeliverableFacts, Entry, Plan, RefusedSegment, Segment, SegmentOutcome,
+        px, recording_of, sum_across, sum_down,
     },
     sharpness::Softness,
     subject::{Track, Wish},
@@ -253,7 +254,10 @@ impl Page<'_> {
             ),
             SegmentOutcome::DoesNotFit(refused) => {
                 let remedy = refused.remedies.first().map_or("", |remedy| &remedy.words);
-                ("does not fit".to_owned(), format!("{}. Remedy: {remedy}", refused.words))
+                (
+                    refused_words(refused).0.to_owned(),
+                    format!("{}. Remedy: {remedy}", refused.words),
+                )
             }
             SegmentOutcome::NotCopied(refused) => {
                 ("path not taken".to_owned(), refused.words.clone())
@@ -282,7 +286,8 @@ impl Page<'_> {
         let refused = match &segment.outcome {
             SegmentOutcome::Planned(_) => None,
             SegmentOutcome::DoesNotFit(refused) => {
-                Some(format!("does not fit: {} px missing at worst", px(refused.worst.missing_px)))
+                let (verdict, missing) = refused_words(refused);
+                Some(format!("{verdict}: {missing}"))
             }
             SegmentOutcome::NotCopied(_) => Some("path not taken".to_owned()),
             SegmentOutcome::NoPath { .. } => Some("no path".to_owned()),
@@ -369,4 +374,15 @@ pub(super) fn write_png(
         .map_err(|source| TaskError::Encode { name: name.to_owned(), source })?;
     outputs.write(name, &bytes)?;
     Ok(())
+}
+
+/// What a refused shape is called on a picture, and what it lacks: one that is too soft may well have the subject inside.
+fn refused_words(refused: &RefusedSegment) -> (&'static str, String) {
+    match refused.cause {
+        Cause::TooSoft { least_width_px, greatest_width_px } if refused.blamed.is_empty() => {
+            let missing = px(least_width_px - greatest_width_px);
+            ("too soft", format!("{missing} px of width missing"))
+        }
+        _ => ("does not fit", format!("{} px missing at worst", px(refused.worst.missing_px))),
+    }
 }
