@@ -71,10 +71,11 @@ fn an_unknown_mapping_is_told_as_a_range_and_every_other_one_by_its_name() {
     };
     let unknown =
         told(&["--fov-diagonal", "102.68", "--mapping", "unknown", "--rounding", "exact"]);
-    // By hand: 102.68 · 0.8 = 82.14 across and · 0.6 = 61.61 down, equidistant; 375 px of 2500 for 51.34 are 7.70.
+    // By hand, equidistant: 102.68 · 0.8 = 82.14 across and · 0.6 = 61.61 down, f = 2500 / 0.896052 rad = 2790; 375 px
+    // at 51.34 degrees for 2500 are 7.70.
     for line in [
         "mapping unknown, a straight-line lens or an equidistant fisheye: field of view 82.14 to 90.00 horizontal, 61.61 to 73.74 \
-         vertical, 102.68 diagonal degrees; f 2000 to 2789.9 px",
+         vertical, 102.68 diagonal degrees; f 2000 to 2790 px",
         "7.512 to 7.701 degrees",
     ] {
         assert!(unknown.contains(line), "{line}\n{unknown}");
