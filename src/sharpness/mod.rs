@@ -4,9 +4,13 @@
 //! cropped inside, it is `E / factor`, since each px of the file carries less than one of the sensor. Bands put
 //! trade words to it (common practice, no source) and their limits are the user's. Lens and viewing join later.
 
+mod blur;
+mod print;
 mod recording;
 mod softness;
 
+pub use blur::{EdgeBlur, edge_blur};
+pub use print::{Print, Use};
 pub use recording::Recording;
 pub use softness::{Softness, Stricter};
 
