@@ -10,6 +10,7 @@ mod marks;
 mod plan;
 mod progress;
 mod reading;
+mod stills;
 mod sync;
 mod track;
 
@@ -51,6 +52,7 @@ enum Wanted {
     Find(find::FindArguments),
     Marks(marks::MarksArguments),
     Track(track::TrackArguments),
+    Stills(stills::StillsArguments),
     Check(check::CheckArguments),
     Crop(crop::CropArguments),
     Sync(sync::SyncArguments),
@@ -92,6 +94,7 @@ pub(crate) fn run() -> ExitCode {
         Wanted::Find(arguments) => find::run(&arguments, &cancel),
         Wanted::Marks(arguments) => marks::run(&arguments, &cancel),
         Wanted::Track(arguments) => track::run(&arguments, &cancel),
+        Wanted::Stills(arguments) => stills::run(&arguments, &cancel),
         Wanted::Check(arguments) => check::run(&arguments, &cancel),
         Wanted::Crop(arguments) => crop::run(&arguments),
         Wanted::Sync(arguments) => sync::run(&arguments),

@@ -11,8 +11,10 @@ use crate::{
 use image::{ImageBuffer, Pixel, imageops};
 use std::{collections::BTreeSet, error::Error, ops::ControlFlow};
 
+mod cut_out;
 mod resample;
 
+pub use cut_out::cut_out;
 pub use image::{GrayImage, RgbImage};
 pub use resample::shrink_to_fit;
 

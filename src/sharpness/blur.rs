@@ -63,11 +63,12 @@ impl EdgeBlur {
         (12.0 * (self.spread.most_px2 - Self::SHARP_PX2).max(0.0)).sqrt()
     }
 
-    /// The radius of the blur over all directions: the root of its mean variance, never below that of a perfectly sharp
-    /// edge. Frames are ordered by it.
+    /// The radius of the blur over all directions: the root of its mean variance, no direction below a perfectly sharp edge, which
+    /// has 0.65 px. What a camera sharpens beyond that is no detail. Frames are ordered by it.
     #[must_use]
     pub fn radius_px(&self) -> f64 {
-        f64::midpoint(self.spread.most_px2, self.spread.least_px2).max(Self::SHARP_PX2).sqrt()
+        let most_px2 = self.spread.most_px2.max(Self::SHARP_PX2);
+        f64::midpoint(most_px2, self.spread.least_px2.max(Self::SHARP_PX2)).sqrt()
     }
 
     /// How many px of edges it was measured at.
@@ -101,8 +102,12 @@ pub fn edge_blur(luma: &GrayImage, region: &Region) -> Option<EdgeBlur> {
     let middle = region.scaled_about_centre(MIDDLE_SHARE);
     let (width, height) = (f64::from(luma.width()), f64::from(luma.height()));
     let (left, top) = (middle.left().max(0.0), middle.top().max(0.0));
-    let inside =
-        Region::new(left, top, middle.right().min(width) - left, middle.bottom().min(height) - top)?;
+    let inside = Region::new(
+        left,
+        top,
+        middle.right().min(width) - left,
+        middle.bottom().min(height) - top,
+    )?;
     let mut edges = Vec::new();
     for piece in pieces(&inside) {
         if let Some(patch) = Patch::of(luma, &piece) {

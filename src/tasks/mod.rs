@@ -26,6 +26,7 @@ mod shake_answer;
 mod smear;
 mod stand;
 mod steady;
+mod stills;
 mod sync_answer;
 mod track_shoot;
 mod tracks;
@@ -46,6 +47,10 @@ pub use plan_shoot::{PlanDone, PlanOptions, plan_shoot};
 pub use prepare::Problem;
 pub use requests::pan_rules;
 pub use shake_answer::{CentreOnlyAnswer, LensAnswer, ShakeAnswer};
+pub use stills::{
+    BlurAnswer, BlurOf, BoxesFrom, ClipStills, PrintAnswer, ScoreParts, Still, StillsDone,
+    StillsFor, StillsOptions, stills,
+};
 pub use sync_answer::{SoundDelay, SyncAnswer, SyncQuestion, sync_answer};
 pub use track_shoot::{TrackDone, TrackedClip, track_shoot};
 pub use tracks::{FollowedThing, MadeFrom, TrackNote, Weak};
@@ -99,6 +104,14 @@ pub enum TaskError {
     /// A clip that the shoot file does not have.
     #[error("there is no clip `{name}`; the shoot file has {}", known.join(", "))]
     NoSuchClip {
+        /// What was asked for.
+        name: String,
+        /// Those there are.
+        known: Vec<String>,
+    },
+    /// A deliverable that the shoot file does not have.
+    #[error("there is no deliverable `{name}`; the shoot file has {}", known.join(", "))]
+    NoSuchDeliverable {
         /// What was asked for.
         name: String,
         /// Those there are.

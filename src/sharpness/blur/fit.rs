@@ -66,11 +66,7 @@ impl Spread {
         let [mean, cosine, sine] = solved(rows)?;
         let half = cosine.hypot(sine);
         let degrees = (sine.atan2(cosine).to_degrees() / 2.0).rem_euclid(180.0);
-        Some(Self {
-            most_px2: (mean + half).max(0.0),
-            least_px2: (mean - half).max(0.0),
-            degrees,
-        })
+        Some(Self { most_px2: (mean + half).max(0.0), least_px2: (mean - half).max(0.0), degrees })
     }
 
     pub(super) fn scaled(self, factor: f64) -> Self {
@@ -112,7 +108,8 @@ fn median(list: &mut [f64]) -> f64 {
 fn solved(mut rows: [[f64; 4]; 3]) -> Option<[f64; 3]> {
     const LEAST_PIVOT: f64 = 1e-9;
     for column in 0..3 {
-        let best = (column..3).max_by(|a, b| rows[*a][column].abs().total_cmp(&rows[*b][column].abs()))?;
+        let best =
+            (column..3).max_by(|a, b| rows[*a][column].abs().total_cmp(&rows[*b][column].abs()))?;
         rows.swap(column, best);
         let pivot = rows[column][column];
         if pivot.abs() < LEAST_PIVOT {

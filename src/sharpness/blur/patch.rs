@@ -33,9 +33,8 @@ impl Patch {
         }
         let (columns, rows) = (right - left + 2 * AROUND_PX, bottom - top + 2 * AROUND_PX);
         // Beyond the picture its last px is taken to go on, which makes no edge.
-        let inside = |px: u32, first: u32, side: u32| {
-            (first + px).saturating_sub(AROUND_PX).min(side - 1)
-        };
+        let inside =
+            |px: u32, first: u32, side: u32| (first + px).saturating_sub(AROUND_PX).min(side - 1);
         let mut read = Vec::with_capacity(columns as usize * rows as usize);
         for row in 0..rows {
             let y = inside(row, top, luma.height());
@@ -125,10 +124,7 @@ impl Slopes {
 
 /// Half the difference of the two neighbours, across and down.
 fn slope_at(picture: &[f32], width: usize, at: usize) -> (f32, f32) {
-    (
-        0.5 * (picture[at + 1] - picture[at - 1]),
-        0.5 * (picture[at + width] - picture[at - width]),
-    )
+    (0.5 * (picture[at + 1] - picture[at - 1]), 0.5 * (picture[at + width] - picture[at - width]))
 }
 
 /// A picture smoothed by a Gaussian, its last px going on beyond its border.
@@ -162,9 +158,8 @@ fn smoothed(picture: &[f32], width: usize, sigma_px: f64) -> Vec<f32> {
 /// The weights of a Gaussian's middle and of one of its sides, out to three times its width.
 fn half_gaussian(sigma_px: f64) -> Vec<f32> {
     let reach = whole((3.0 * sigma_px).ceil());
-    let raw: Vec<f64> = (0..=reach)
-        .map(|step| (-0.5 * (f64::from(step) / sigma_px).powi(2)).exp())
-        .collect();
+    let raw: Vec<f64> =
+        (0..=reach).map(|step| (-0.5 * (f64::from(step) / sigma_px).powi(2)).exp()).collect();
     let sum: f64 = raw[0] + 2.0 * raw[1..].iter().sum::<f64>();
     #[expect(clippy::cast_possible_truncation, reason = "weights between 0 and 1")]
     raw.iter().map(|weight| (weight / sum) as f32).collect()

@@ -24,7 +24,8 @@ fn discs(smear_px: f64, degrees: f64) -> GrayImage {
         for sample in 0..samples {
             let along = smear_px * ((f64::from(sample) + 0.5) / f64::from(samples) - 0.5);
             for part in 0..FINE * FINE {
-                let inside = |px: u32, part: u32| f64::from(px) + (f64::from(part) + 0.5) / f64::from(FINE);
+                let inside =
+                    |px: u32, part: u32| f64::from(px) + (f64::from(part) + 0.5) / f64::from(FINE);
                 let (x, y) = (inside(x, part % FINE), inside(y, part / FINE));
                 sum += grey_at(x + along * across, y + along * down);
             }
