@@ -193,22 +193,43 @@ fn print_clip(clip: &ClipStills, out: &mut impl Write) -> io::Result<()> {
     if clip.stills.is_empty() {
         return writeln!(out, "  no still: nothing passes");
     }
-    let rows: Vec<[String; COLUMNS.len()]> =
-        clip.stills.iter().enumerate().map(|(place, still)| row(place, still)).collect();
-    let widths: Vec<usize> = (0..COLUMNS.len())
-        .map(|at| rows.iter().map(|row| row[at].len()).fold(COLUMNS[at].len(), usize::max))
-        .collect();
-    for row in std::iter::once(&COLUMNS.map(str::to_owned)).chain(&rows) {
+    print_table(clip, out)?;
+    for (words, places) in doubts_of_all(clip) {
+        writeln!(out, "  {}: {words}", places.join(", "))?;
+    }
+    Ok(())
+}
+
+fn print_table(clip: &ClipStills, out: &mut impl Write) -> io::Result<()> {
+    let mut heading = COLUMNS.map(str::to_owned);
+    if let Some(still) = clip.stills.first() {
+        heading[PRINT] = format!("print at {} px/in", px(still.print.px_per_in));
+    }
+    let rows = clip.stills.iter().enumerate().map(|(place, still)| row(place, still));
+    let rows: Vec<[String; COLUMNS.len()]> = std::iter::once(heading).chain(rows).collect();
+    let width = |at: usize| rows.iter().map(|row| row[at].len()).max().unwrap_or(0);
+    let widths: Vec<usize> = (0..COLUMNS.len()).map(width).collect();
+    for row in &rows {
         let cells: Vec<String> =
             row.iter().zip(&widths).map(|(cell, width)| format!("{cell:width$}")).collect();
         writeln!(out, "  {}", cells.join("  ").trim_end())?;
     }
+    Ok(())
+}
+
+/// What speaks against stills, in words, each with the places of those that it is said of.
+fn doubts_of_all(clip: &ClipStills) -> Vec<(String, Vec<String>)> {
+    let mut all: Vec<(String, Vec<String>)> = Vec::new();
     for (place, still) in clip.stills.iter().enumerate() {
         for words in doubts(clip, still) {
-            writeln!(out, "  {}: {words}", place + 1)?;
+            let place = (place + 1).to_string();
+            match all.iter_mut().find(|(known, _)| *known == words) {
+                Some((_, places)) => places.push(place),
+                None => all.push((words, vec![place])),
+            }
         }
     }
-    Ok(())
+    all
 }
 
 fn measured_words(clip: &ClipStills) -> String {
@@ -242,6 +263,9 @@ const COLUMNS: [&str; 11] = [
     "score",
 ];
 
+/// The column whose heading has the px for each inch.
+const PRINT: usize = 8;
+
 fn row(place: usize, still: &Still) -> [String; COLUMNS.len()] {
     let [left, top, width, height] = still.window_px.map(px);
     let print = &still.print;
@@ -258,12 +282,7 @@ fn row(place: usize, still: &Still) -> [String; COLUMNS.len()] {
             .map_or_else(none, |(blur_px, blur_mm)| format!("{blur_px:.1} px = {blur_mm:.2} mm")),
         format!("{width} x {height} at {left},{top}"),
         format!("{:.2}", print.megapixels),
-        format!(
-            "{:.1} x {:.1} cm at {} px/in",
-            print.size_cm[0],
-            print.size_cm[1],
-            px(print.px_per_in)
-        ),
+        format!("{:.1} x {:.1} cm", print.size_cm[0], print.size_cm[1]),
         print.good_for().to_owned(),
         format!("{:.2}", still.score),
     ]
@@ -278,12 +297,11 @@ fn doubts(clip: &ClipStills, still: &Still) -> Vec<String> {
             doubts.push(format!("for a {name} {said}"));
         }
     }
-    if let Some(share) = still.height_share.filter(|share| *share < clip.least_share - 5e-4) {
-        let at = still.enlargement.map_or(String::new(), |e| format!(" at E {e:.2}"));
+    let is_small = still.height_share.is_some_and(|share| share < clip.least_share - 5e-4);
+    if let Some(enlargement) = still.enlargement.filter(|_| is_small) {
         doubts.push(format!(
-            "the subject has {:.1} % of the height and should have {:.0} %: a nearer window{at} has too few px or no room for what \
-             is to be inside",
-            100.0 * share,
+            "the subject has less than {:.0} % of the height: a window nearer than this one of E {enlargement:.2} has fewer px than are \
+             delivered, or no room for all that is to be inside",
             100.0 * clip.least_share
         ));
     }

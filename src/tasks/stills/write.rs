@@ -116,14 +116,15 @@ fn words(place: usize, still: &Still) -> Vec<String> {
     let at = still.timecode.clone().unwrap_or_else(|| format!("{:.3} s", still.secs));
     let [left, top, width, height] = still.window_px.map(px);
     let print = &still.print;
-    let blur = print
-        .blur_px
-        .map_or_else(|| "blur not measured".to_owned(), |blur| format!("blur {blur:.1} px"));
+    let blur = print.blur_px.map_or_else(
+        || "blur not measured".to_owned(),
+        |blur| format!("blur {}", blur_words(blur)),
+    );
     let share = still
         .height_share
         .map_or(String::new(), |share| format!(", subject {:.0} % of the height", 100.0 * share));
     vec![
-        format!("{}   frame {}   {at}", place + 1, still.frame),
+        format!("{}: frame {}, {at}", place + 1, still.frame),
         format!("sharpness {:.0} %, {blur}", 100.0 * still.parts.sharpness),
         format!("score {:.2}{share}", still.score),
         format!("{width} x {height} at {left},{top}: {:.2} MP", print.megapixels),
@@ -135,6 +136,11 @@ fn words(place: usize, still: &Still) -> Vec<String> {
             print.good_for()
         ),
     ]
+}
+
+/// A blur, with no decimals of a px that are not measured.
+fn blur_words(blur_px: f64) -> String {
+    if blur_px < 1.0 { "under 1 px".to_owned() } else { format!("{blur_px:.1} px") }
 }
 
 impl StillsFor {
