@@ -15,6 +15,7 @@ mod plan;
 mod progress;
 mod reading;
 mod sharpness;
+mod stills;
 mod sync;
 mod track;
 
@@ -56,6 +57,7 @@ enum Wanted {
     Find(find::FindArguments),
     Marks(marks::MarksArguments),
     Track(track::TrackArguments),
+    Stills(stills::StillsArguments),
     Check(check::CheckArguments),
     Modes(modes::ModesArguments),
     Mount(mount::MountArguments),
@@ -101,6 +103,7 @@ pub(crate) fn run() -> ExitCode {
         Wanted::Find(arguments) => find::run(&arguments, &cancel),
         Wanted::Marks(arguments) => marks::run(&arguments, &cancel),
         Wanted::Track(arguments) => track::run(&arguments, &cancel),
+        Wanted::Stills(arguments) => stills::run(&arguments, &cancel),
         Wanted::Check(arguments) => check::run(&arguments, &cancel),
         Wanted::Modes(arguments) => modes::run(&arguments),
         Wanted::Mount(arguments) => mount::run(&arguments),

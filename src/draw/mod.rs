@@ -12,6 +12,7 @@
 
 mod area;
 mod cell;
+mod contact;
 mod heat;
 mod ink;
 mod outline;
@@ -26,6 +27,7 @@ mod turned;
 mod whole_spare;
 
 pub use cell::ProofCell;
+pub use contact::{ContactCell, contact_sheet};
 pub use heat::heat;
 pub use ink::Look;
 pub use overlay::{DrawnWindow, Scene, overlay};

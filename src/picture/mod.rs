@@ -11,9 +11,11 @@ use crate::{
 use image::{ImageBuffer, Pixel, imageops};
 use std::{collections::BTreeSet, error::Error, ops::ControlFlow};
 
+mod cut_out;
 mod luma_plane;
 mod resample;
 
+pub use cut_out::cut_out;
 pub use image::{GrayImage, RgbImage};
 pub use luma_plane::LumaPlane;
 pub use resample::shrink_to_fit;

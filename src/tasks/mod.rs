@@ -33,6 +33,7 @@ mod sharpness_answer;
 mod smear;
 mod stand;
 mod steady;
+mod stills;
 mod sync_answer;
 mod track_shoot;
 mod tracks;
@@ -66,6 +67,10 @@ pub use requests::pan_rules;
 pub use shake_answer::{CentreOnlyAnswer, LensAnswer, ShakeAnswer};
 pub use sharpness_answer::{
     CurveSource, EdgeAnswer, SharpnessAnswer, SharpnessQuestion, sharpness_answer,
+};
+pub use stills::{
+    BlurAnswer, BlurOf, BoxesFrom, ClipStills, PrintAnswer, ScoreParts, Still, StillsDone,
+    StillsFor, StillsOptions, stills,
 };
 pub use sync_answer::{SoundDelay, SyncAnswer, SyncQuestion, sync_answer};
 pub use track_shoot::{TrackDone, TrackedClip, track_shoot};
@@ -122,6 +127,14 @@ pub enum TaskError {
     /// A clip that the shoot file does not have.
     #[error("there is no clip `{name}`; the shoot file has {}", known.join(", "))]
     NoSuchClip {
+        /// What was asked for.
+        name: String,
+        /// Those there are.
+        known: Vec<String>,
+    },
+    /// A deliverable that the shoot file does not have.
+    #[error("there is no deliverable `{name}`; the shoot file has {}", known.join(", "))]
+    NoSuchDeliverable {
         /// What was asked for.
         name: String,
         /// Those there are.

@@ -198,7 +198,12 @@ impl Page<'_> {
             note,
         };
         let drawn = overlay(&scene, self.clip.raster.width_px().min(OVERLAY_WIDTH_PX));
-        write_png(&format!("{}_frame-{:06}_overlay.png", self.clip.name, frame.0), &drawn, outputs)
+        write_png(
+            &format!("{}_frame-{:06}_overlay.png", self.clip.name, frame.0),
+            &drawn,
+            outputs,
+        )?;
+        Ok(())
     }
 
     fn write_sheet(
@@ -226,7 +231,8 @@ impl Page<'_> {
                 CAUTION.to_owned(),
             ],
         };
-        write_png(&format!("{}_proof-sheet.png", clip.name), &proof_sheet(&sheet), outputs)
+        write_png(&format!("{}_proof-sheet.png", clip.name), &proof_sheet(&sheet), outputs)?;
+        Ok(())
     }
 
     /// One strip of frames: a deliverable over one used range.
@@ -362,18 +368,18 @@ fn softness_words(softness: &Softness) -> String {
     format!("{:.2} {}", softness.enlargement, softness.band)
 }
 
+/// Writes a picture; the name that it was written under.
 pub(super) fn write_png(
     name: &str,
     picture: &RgbImage,
     outputs: &mut Outputs,
-) -> Result<(), TaskError> {
+) -> Result<String, TaskError> {
     let mut bytes = Vec::new();
     let (width, height) = picture.dimensions();
     PngEncoder::new(&mut bytes)
         .write_image(picture.as_raw(), width, height, ExtendedColorType::Rgb8)
         .map_err(|source| TaskError::Encode { name: name.to_owned(), source })?;
-    outputs.write(name, &bytes)?;
-    Ok(())
+    outputs.write(name, &bytes)
 }
 
 /// What a refused shape is called on a picture, and what it lacks: one that is too soft may well have the subject inside.

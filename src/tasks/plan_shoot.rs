@@ -6,6 +6,7 @@ use super::{
     decide::Case,
     marking_sheets, notices, one_look, pictures,
     prepare::{Prepared, PreparedClip, prepare},
+    stills,
     tracks::{self, Kept},
 };
 use crate::{
@@ -84,7 +85,10 @@ pub fn plan_shoot(
             write_handoff(&plan, clip, entry, &mut outputs)?;
         }
     }
-    outputs.sweep(|name| !REPORTS.contains(&name) && !name.ends_with(marking_sheets::ENDING))?;
+    outputs.sweep(|name| {
+        let is_anothers = name.ends_with(marking_sheets::ENDING) || stills::is_still(name);
+        !REPORTS.contains(&name) && !is_anothers
+    })?;
     plan.outputs = outputs.notes().to_vec();
     let text = report_text(&plan);
     let mut json = serde_json::to_vec_pretty(&plan)?;

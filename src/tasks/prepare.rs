@@ -126,6 +126,28 @@ fn frames_folder(footage: &Footage) -> Option<&Path> {
     }
 }
 
+/// Which clips are opened, and whether they have to be marked.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Wanted<'n> {
+    /// Every clip, each with its marks.
+    Marked,
+    /// The clip of this name, or every clip; those without a mark too.
+    Shown(Option<&'n str>),
+}
+
+impl Wanted<'_> {
+    fn is_wanted(self, clip: &ShootClip) -> bool {
+        match self {
+            Self::Marked | Self::Shown(None) => true,
+            Self::Shown(Some(name)) => clip.name == name,
+        }
+    }
+
+    fn is_told(self, fault: &Fault) -> bool {
+        matches!(self, Self::Marked) || !fault.is_for_want_of_marks()
+    }
+}
+
 /// Reads the shoot file and opens the footage of every clip.
 ///
 /// # Errors
@@ -135,11 +157,31 @@ pub(super) fn prepare(
     observer: &mut dyn Observer,
     cancel: &CancelToken,
 ) -> Result<Prepared, TaskError> {
+    prepare_wanted(path, Wanted::Marked, (observer, cancel))
+}
+
+/// Reads the shoot file and opens the footage of the clips that are wanted.
+///
+/// # Errors
+/// As [`prepare`]; [`TaskError::NoSuchClip`].
+pub(super) fn prepare_wanted(
+    path: &Path,
+    wanted: Wanted<'_>,
+    (observer, cancel): (&mut dyn Observer, &CancelToken),
+) -> Result<Prepared, TaskError> {
     let shoot::Reading { shoot, faults } = shoot::read(path)?;
     let mut problems = Vec::new();
-    let mut written = faults;
+    let mut written: Vec<Fault> =
+        faults.into_iter().filter(|fault| wanted.is_told(fault)).collect();
+    if let Wanted::Shown(Some(name)) = wanted {
+        if written.is_empty() && shoot.clip(name).is_none() {
+            let known = shoot.clips.iter().map(|clip| clip.name.clone()).collect();
+            return Err(TaskError::NoSuchClip { name: name.to_owned(), known });
+        }
+    }
     let mut clips = Vec::new();
-    for (place, clip) in shoot.clips.iter().enumerate() {
+    let opened = shoot.clips.iter().enumerate().filter(|(_, clip)| wanted.is_wanted(clip));
+    for (place, clip) in opened {
         cancel.check()?;
         problems.extend(crowded_deliverables(&shoot, clip));
         let reading = reading_of(&shoot, clip);

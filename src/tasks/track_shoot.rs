@@ -194,5 +194,6 @@ fn write_strip(
             ControlFlow::Continue(())
         })
         .map_err(|source| TaskError::Frame { clip: name.clone(), source })?;
-    write_png(&format!("{name}_track-strip.png"), &tiled(&cells, 4), outputs)
+    write_png(&format!("{name}_track-strip.png"), &tiled(&cells, 4), outputs)?;
+    Ok(())
 }

@@ -45,6 +45,8 @@ mod retimes;
 mod ride;
 mod session;
 mod smear;
+mod still_blur;
+mod stills;
 mod sync;
 mod takes;
 mod track_command;
