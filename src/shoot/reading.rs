@@ -127,13 +127,6 @@ fn read_motion(
     shoot.motion_path = Some(file.path.clone());
     on_page(Sheet::Motion, &file.path, &bytes, |page| {
         shoot.motion = motion::read(page, &names.clips);
-        for clip in shoot.clips.iter().filter(|clip| shoot.stance_of(clip).needs_motion()) {
-            let has_row = shoot.motion.rows.iter().any(|row| row.clip == clip.name);
-            if !has_row && shoot.motion.is_whole(&clip.name) {
-                let kind = FaultKind::NoMotion { clip: clip.name.clone() };
-                shoot_page.fault(Some(clip.line), None, kind);
-            }
-        }
     })
 }
 
@@ -154,7 +147,7 @@ fn on_page(sheet: Sheet, path: &Path, bytes: &[u8], read: impl FnOnce(&Page<'_>)
 }
 
 /// The text without its byte order mark; else the first line that is none.
-fn as_text(bytes: &[u8]) -> Result<&str, u64> {
+pub(super) fn as_text(bytes: &[u8]) -> Result<&str, u64> {
     const BYTE_ORDER_MARK: &[u8] = b"\xEF\xBB\xBF";
     let bytes = bytes.strip_prefix(BYTE_ORDER_MARK).unwrap_or(bytes);
     std::str::from_utf8(bytes).map_err(|error| {

@@ -13,7 +13,9 @@ mod decide;
 mod describe_clip;
 mod find_action;
 mod lead;
+mod looking;
 mod marking_sheets;
+mod motions;
 mod notices;
 mod observe;
 mod one_look;
@@ -39,6 +41,7 @@ pub use describe_clip::{
 };
 pub use find_action::{FindAnswer, FindQuestion, FoundWindow, ShotAction, find_action};
 pub use marking_sheets::{MarkingDone, MarkingOptions, marking_sheets};
+pub use motions::{FoundRig, MeasuredShake, MotionNote};
 pub use observe::{CancelToken, Event, Observer, Unobserved};
 pub use outputs::Outputs;
 pub use pictures::Overlays;
@@ -47,7 +50,7 @@ pub use prepare::Problem;
 pub use requests::pan_rules;
 pub use shake_answer::{CentreOnlyAnswer, LensAnswer, ShakeAnswer};
 pub use sync_answer::{SoundDelay, SyncAnswer, SyncQuestion, sync_answer};
-pub use track_shoot::{TrackDone, TrackedClip, track_shoot};
+pub use track_shoot::{MotionOf, TrackDone, TrackOptions, TrackedClip, track_shoot};
 pub use tracks::{FollowedThing, MadeFrom, TrackNote, Weak};
 
 use crate::{
@@ -55,7 +58,7 @@ use crate::{
     geometry::{GeometryError, Raster, Shape},
     handoff::{HandoffError, TrackRowError},
     lens::LensError,
-    media::MediaError,
+    media::{MediaError, NotKept},
     pan::PanError,
     picture::FrameError,
     shoot::ShootError,
@@ -167,6 +170,9 @@ pub enum TaskError {
         /// Which row, and what is wrong with it.
         source: TrackRowError,
     },
+    /// Pictures could not be kept while they are looked at.
+    #[error(transparent)]
+    NotKept(#[from] NotKept),
     /// A picture could not be put into its file format.
     #[error("{name} could not be made")]
     Encode {

@@ -37,8 +37,6 @@ fn each_fault_of_a_stance_is_told() {
     let lens = "lens = { mapping = \"rectilinear\", fov_horizontal = 90, fov_vertical = 90 }";
     for (camera, clip, motion, kind) in [
         (lens, "", None, "Lens"),
-        ("", WORLD, None, "NoMotionFile"),
-        (WORLD, "", Some(rows("")), "NoMotion"),
         ("", "level = \"motion\"", Some(rows("weir-bridge,1,1,0\n")), "NoRollMotion"),
         ("", WORLD, Some(rows("weir-bridge,0,1,0\n")), "MotionBeforeFirst"),
         ("", WORLD, Some(rows("weir-bridge,1,1,0\nweir-bridge,1,1,0\n")), "MotionTwice"),
