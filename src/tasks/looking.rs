@@ -10,14 +10,18 @@ use crate::{
     geometry::{Raster, Region},
     handoff::Followings,
     media::SmallFrames,
-    picture::{FrameSource, RgbImage, luma_of, raster_of_lines, raster_within},
+    picture::{FrameSource, RgbImage, luma_of, raster_of_lines, raster_within, shrink_to_fit},
     process::work_in_order,
     subject::{
         ANALYSIS_SIDE_PX, FollowError, Followed, Mark, MarkKind, Sighting, Track, follow_marks,
     },
     timecode::{FrameIndex, FrameRange},
 };
-use std::{collections::BTreeMap, ops::ControlFlow, path::Path};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    ops::ControlFlow,
+    path::Path,
+};
 
 /// Cuts, rigs and the background are looked for with so many lines.
 const LINES: u32 = 360;
@@ -31,7 +35,14 @@ pub(super) struct Wanted {
     pub(super) followings: Followings,
     /// The ranges over which its background is measured, one for each used range; none if it is not.
     pub(super) measured: Option<Vec<FrameRange>>,
+    /// Frames to be shown, beside those that ask for a mark.
+    pub(super) shown: BTreeSet<FrameIndex>,
 }
+
+/// More frames that ask for a mark than these are no strip any more.
+const MOST_ASKED: usize = 12;
+/// How wide a frame of the strip is.
+pub(super) const SHOWN_PX: u32 = 480;
 
 /// What was seen in a clip.
 #[derive(Default)]
@@ -42,6 +53,8 @@ pub(super) struct ClipSeen {
     pub(super) cuts: Vec<FrameIndex>,
     /// The steps of the background that were measured.
     pub(super) steps: BTreeMap<FrameIndex, MeasuredStep>,
+    /// Small pictures of frames to be checked by eye, where marks were followed.
+    pub(super) shown: BTreeMap<FrameIndex, RgbImage>,
     /// Each shot in which a rig was found, with its share of the frame.
     pub(super) rigs: Vec<(FrameRange, f64)>,
 }
@@ -86,6 +99,9 @@ pub(super) fn look_through(
                 let boxes = seen.followings.entry(thing.name.clone()).or_default();
                 look.follow(track, (used, &shots), (thing, boxes))?;
             }
+        }
+        if wanted.follows {
+            look.show(&wanted.shown, &mut seen)?;
         }
         if measures {
             look.measure(&shots, rig, &mut seen)?;
@@ -199,6 +215,38 @@ impl Look<'_, '_> {
                 source: Box::new(source),
             },
         })
+    }
+
+    /// Keeps the frames of the range that are to be shown, and the first of those that ask for a mark.
+    fn show(
+        &mut self,
+        evenly: &BTreeSet<FrameIndex>,
+        seen: &mut ClipSeen,
+    ) -> Result<(), TaskError> {
+        let asks = |thing: &FollowedThing| {
+            let weak = thing.weakest.iter().map(|weak| weak.ask);
+            thing.asks.iter().copied().chain(weak).map(FrameIndex).collect::<Vec<_>>()
+        };
+        let is_here = |frame: &FrameIndex| self.frames.contains(*frame);
+        let asked: BTreeSet<FrameIndex> =
+            seen.things.iter().flat_map(asks).filter(is_here).collect();
+        let so_far = seen.shown.keys().filter(|frame| !evenly.contains(*frame)).count();
+        let asked = asked.iter().filter(|frame| !evenly.contains(*frame));
+        let wanted: Vec<FrameIndex> = evenly
+            .iter()
+            .filter(|frame| is_here(frame))
+            .chain(asked.take(MOST_ASKED.saturating_sub(so_far)))
+            .copied()
+            .collect();
+        for frame in wanted {
+            let Ok(only) = FrameRange::new(frame, FrameIndex(frame.0 + 1)) else { continue };
+            let read = self.small.visit_small(only, ANALYSIS_SIDE_PX, &mut |frame, picture| {
+                seen.shown.insert(frame, shrink_to_fit(&picture, SHOWN_PX, SHOWN_PX));
+                ControlFlow::Continue(())
+            });
+            read.map_err(|source| TaskError::Frame { clip: self.clip.to_owned(), source })?;
+        }
+        Ok(())
     }
 
     /// Measures how the background moves in each shot, beside the rig and the boxes of what was followed.

@@ -156,7 +156,7 @@ pub(super) fn write(
     let note = MotionNote {
         made_from: made_from(shoot, prepared),
         used_frames: clip.ranges.iter().map(|range| range.used.frame_count()).sum(),
-        known_frames: used_known(&motion, prepared).count() as u64,
+        known_frames: known_count(&motion, prepared),
         rigs: seen
             .rigs
             .iter()
@@ -169,6 +169,16 @@ pub(super) fn write(
     json.push(b'\n');
     outputs.write(&told, &json)?;
     Ok(note)
+}
+
+/// On how many used frames the background's motion is known; the clip's first frame has none and lacks nothing.
+fn known_count(motion: &BackgroundMotion, prepared: &PreparedClip) -> u64 {
+    let index = |frame: FrameIndex| usize::try_from(frame.0).unwrap_or(usize::MAX);
+    let known = |range: &UsedRange| {
+        let unknown = motion.unknown_in(index(range.used.first())..index(range.used.end()));
+        range.used.frame_count() - unknown as u64
+    };
+    prepared.resolved.clip.ranges.iter().map(known).sum()
 }
 
 /// The used frames to which it is known how the background moved.

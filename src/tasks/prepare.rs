@@ -166,6 +166,11 @@ pub(super) fn prepare(
     cancel: &CancelToken,
 ) -> Result<Prepared, TaskError> {
     let (mut prepared, mut problems) = prepare_all(path, (&mut *observer, cancel))?;
+    // What a motion file with faults lacks may only follow from them.
+    let is_of_motion = |problem: &Problem| matches!(problem, Problem::Written(fault) if fault.sheet == Sheet::Motion);
+    if problems.iter().any(is_of_motion) {
+        return prepared.unless(problems);
+    }
     for clip in &mut prepared.clips {
         let told = join_motion(&prepared.shoot, clip, observer)?;
         problems.extend(told.into_iter().map(Problem::Written));

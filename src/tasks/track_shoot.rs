@@ -2,7 +2,7 @@
 
 use super::{
     CancelToken, Observer, Outputs, TaskError,
-    looking::{Wanted, look_through},
+    looking::{ClipSeen, SHOWN_PX, Wanted, look_through},
     motions::{self, KeptMotion, MotionNote},
     pictures::write_png,
     prepare::{PreparedClip, prepare_to_follow},
@@ -13,12 +13,12 @@ use crate::{
     handoff::Followings,
     picture::RgbImage,
     shoot::Shoot,
+    subject::Sighting,
     timecode::FrameIndex,
 };
 use serde::Serialize;
 use std::{
     collections::{BTreeMap, BTreeSet},
-    ops::ControlFlow,
     path::PathBuf,
 };
 
@@ -124,7 +124,8 @@ fn track_clip(
         return Ok(TrackedClip { clip: name, is_unchanged, things, cuts, motion });
     }
     let measured = measures.then(|| motions::measured_ranges(shoot, clip));
-    let wanted = Wanted { follows: note.is_none(), followings, measured };
+    let shown = evenly(clip);
+    let wanted = Wanted { follows: note.is_none(), followings, measured, shown };
     let mut seen = look_through(clip, wanted, outputs.folder(), heard)?;
     let note = match note {
         Some(note) => note,
@@ -132,7 +133,7 @@ fn track_clip(
             let things = std::mem::take(&mut seen.things);
             let cuts = seen.cuts.iter().map(|cut| cut.0).collect();
             let note = TrackNote { made_from: tracks::made_from(&clip.resolved), things, cuts };
-            write_strip(clip, &note, &seen.followings, outputs)?;
+            write_strip(clip, &note, &seen, outputs)?;
             tracks::write(&name, (&note, &seen.followings), outputs)?;
             note
         }
@@ -142,49 +143,43 @@ fn track_clip(
     Ok(TrackedClip { clip: name, is_unchanged, things, cuts, motion })
 }
 
+/// Evenly spaced used frames of a clip, to be checked by eye.
+fn evenly(clip: &PreparedClip) -> BTreeSet<FrameIndex> {
+    let ranges = &clip.resolved.clip.ranges;
+    let all: Vec<FrameIndex> = ranges.iter().flat_map(|range| range.used.frames()).collect();
+    let place = |k: usize| k * all.len().saturating_sub(1) / (SHOWN - 1);
+    (0..SHOWN).filter_map(|k| all.get(place(k)).copied()).collect()
+}
+
 /// Frames with the followed boxes on them: evenly spaced ones, and those that ask for a mark.
 fn write_strip(
-    clip: &mut PreparedClip,
+    clip: &PreparedClip,
     note: &TrackNote,
-    followings: &Followings,
+    seen: &ClipSeen,
     outputs: &mut Outputs,
 ) -> Result<(), TaskError> {
-    /// More than these are no strip any more.
-    const MOST_ASKED: usize = 12;
-    const CELL_PX: u32 = 480;
     let facts = &clip.resolved.clip;
-    let all: Vec<FrameIndex> = facts.ranges.iter().flat_map(|range| range.used.frames()).collect();
-    let evenly = (0..SHOWN).filter_map(|k| all.get(k * all.len().saturating_sub(1) / (SHOWN - 1)));
-    let asked: BTreeMap<FrameIndex, String> =
-        tracks::asks_of(note).into_iter().rev().filter(|(frame, _)| all.contains(frame)).collect();
-    let wanted: BTreeSet<FrameIndex> =
-        evenly.copied().chain(asked.keys().copied().take(MOST_ASKED)).collect();
-    let mut cells: Vec<RgbImage> = Vec::new();
-    let (name, raster) = (facts.name.clone(), facts.facts.raster);
-    clip.opened
-        .frames
-        .visit(&wanted, &mut |frame, picture| {
-            let seen = |boxes: &BTreeMap<FrameIndex, Option<crate::subject::Sighting>>| {
-                boxes.get(&frame).copied().flatten()
-            };
-            let sightings: Vec<_> = followings.values().filter_map(seen).collect();
-            let least = sightings.iter().map(|seen| seen.confidence).fold(1.0, f64::min);
-            let caption = if sightings.is_empty() {
-                "no box".to_owned()
-            } else {
-                format!("confidence {least:.2}")
-            };
-            let scene = Scene {
-                picture: &picture,
-                raster,
-                windows: Vec::new(),
-                subjects: sightings.iter().map(|seen| seen.region).collect(),
-                caption: vec![format!("frame {frame}   {caption}")],
-                note: asked.get(&frame).cloned(),
-            };
-            cells.push(overlay(&scene, CELL_PX));
-            ControlFlow::Continue(())
-        })
-        .map_err(|source| TaskError::Frame { clip: name.clone(), source })?;
-    write_png(&format!("{name}_track-strip.png"), &tiled(&cells, 4), outputs)
+    let asked: BTreeMap<FrameIndex, String> = tracks::asks_of(note).into_iter().rev().collect();
+    let cell = |(frame, picture): (&FrameIndex, &RgbImage)| {
+        let seen_at =
+            |boxes: &BTreeMap<FrameIndex, Option<Sighting>>| boxes.get(frame).copied().flatten();
+        let sightings: Vec<_> = seen.followings.values().filter_map(seen_at).collect();
+        let least = sightings.iter().map(|seen| seen.confidence).fold(1.0, f64::min);
+        let caption = if sightings.is_empty() {
+            "no box".to_owned()
+        } else {
+            format!("confidence {least:.2}")
+        };
+        let scene = Scene {
+            picture,
+            raster: facts.facts.raster,
+            windows: Vec::new(),
+            subjects: sightings.iter().map(|seen| seen.region).collect(),
+            caption: vec![format!("frame {frame}   {caption}")],
+            note: asked.get(frame).cloned(),
+        };
+        overlay(&scene, SHOWN_PX)
+    };
+    let cells: Vec<RgbImage> = seen.shown.iter().map(cell).collect();
+    write_png(&format!("{}_track-strip.png", facts.name), &tiled(&cells, 4), outputs)
 }
