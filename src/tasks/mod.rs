@@ -17,7 +17,9 @@ mod endurance;
 mod find_action;
 mod kit;
 mod lead;
+mod looking;
 mod marking_sheets;
+mod motions;
 mod mount_answer;
 mod notices;
 mod observe;
@@ -53,6 +55,7 @@ pub use describe_clip::{
 pub use endurance::{Endurance, ExposureAnswer, FilterAnswer};
 pub use find_action::{FindAnswer, FindQuestion, FoundWindow, ShotAction, find_action};
 pub use marking_sheets::{MarkingDone, MarkingOptions, marking_sheets};
+pub use motions::{FoundRig, MeasuredShake, MotionNote};
 pub use mount_answer::{
     CrossingAnswer, MountAnswer, MountShapeAnswer, MountsAnswer, RemedyAnswer, RoundsAnswer,
     SubjectAnswer, SubjectAtAnswer,
@@ -73,7 +76,7 @@ pub use stills::{
     StillsFor, StillsOptions, stills,
 };
 pub use sync_answer::{SoundDelay, SyncAnswer, SyncQuestion, sync_answer};
-pub use track_shoot::{TrackDone, TrackedClip, track_shoot};
+pub use track_shoot::{MotionOf, TrackDone, TrackOptions, TrackedClip, track_shoot};
 pub use tracks::{FollowedThing, MadeFrom, TrackNote, Weak};
 
 use crate::{
@@ -81,7 +84,7 @@ use crate::{
     geometry::{GeometryError, Raster, Shape},
     handoff::{HandoffError, TrackRowError},
     lens::LensError,
-    media::{MediaError, StillError},
+    media::{MediaError, NotKept, StillError},
     mount::MountError,
     pan::PanError,
     picture::FrameError,
@@ -238,6 +241,9 @@ pub enum TaskError {
         /// What is wrong with it.
         source: ToneCurveError,
     },
+    /// Pictures could not be kept while they are looked at.
+    #[error(transparent)]
+    NotKept(#[from] NotKept),
     /// A picture could not be put into its file format.
     #[error("{name} could not be made")]
     Encode {

@@ -34,6 +34,9 @@ pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
     notices.extend(marked_once_words(&prepared.resolved.tracks, clip));
     notices.extend(alike_words(&prepared.resolved.tracks));
     notices.extend(handle_words(shoot, prepared));
+    notices.extend(prepared.found_cuts.iter().map(|cut| {
+        format!("a hard cut at frame {cut} was found in its pictures and is not in the shoot file: add `cuts = [{cut}]` to the clip")
+    }));
     notices
 }
 

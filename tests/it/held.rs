@@ -262,7 +262,7 @@ fn what_is_wrong_with_a_motion_file_is_told_with_its_place() {
     assert_told(&world, "clip,frame,dx\n", "dy");
     let level = format!("{with_motion}level = \"motion\"\n");
     assert_told(&level, "clip,frame,dx,dy\nwalk,1,1,0\n", "no row of it has roll_degrees");
-    assert_told(&format!("{SHOOT}steady = \"world\"\n"), "", "name the file that tells it");
+    assert_told(&format!("{SHOOT}steady = \"world\"\n"), "", "no motion file is named");
 }
 
 #[test]

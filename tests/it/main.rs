@@ -27,6 +27,7 @@ mod lead_room;
 mod leave;
 mod lens;
 mod marking_sheet;
+mod measured_motion;
 mod no_path;
 mod objective;
 mod one_look;

@@ -35,8 +35,6 @@ const WORLD: &str = "steady = \"world\"";
 fn each_fault_of_a_stance_is_told() {
     let rows = |rows: &str| format!("clip,frame,dx,dy\n{rows}");
     for (camera, clip, motion, kind) in [
-        ("", WORLD, None, "NoMotionFile"),
-        (WORLD, "", Some(rows("")), "NoMotion"),
         ("", "level = \"motion\"", Some(rows("weir-bridge,1,1,0\n")), "NoRollMotion"),
         ("", WORLD, Some(rows("weir-bridge,0,1,0\n")), "MotionBeforeFirst"),
         ("", WORLD, Some(rows("weir-bridge,1,1,0\nweir-bridge,1,1,0\n")), "MotionTwice"),

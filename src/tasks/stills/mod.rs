@@ -84,7 +84,7 @@ fn use_boxes(
                 "its track was made from other marks or footage and is not used; follow it again";
             (BoxesFrom::Marks, Some(words.to_owned()))
         }
-        Kept::Fresh(_, followings) => {
+        Kept::Fresh(_, followings, _) => {
             tracks::use_followings(&mut clip.resolved, followings);
             (BoxesFrom::Track, None)
         }
