@@ -43,6 +43,7 @@ mod rerun;
 mod retimes;
 mod ride;
 mod session;
+mod sharpness;
 mod smear;
 mod sync;
 mod takes;
