@@ -63,12 +63,11 @@ impl EdgeBlur {
         (12.0 * (self.spread.most_px2 - Self::SHARP_PX2).max(0.0)).sqrt()
     }
 
-    /// The radius of the blur over all directions: the root of its mean variance, no direction below a perfectly sharp edge, which
-    /// has 0.65 px. What a camera sharpens beyond that is no detail. Frames are ordered by it.
+    /// The radius of the blur over all directions and of a px itself: the root of the sum of their variances, 0.65 px at
+    /// least. Frames are ordered by it; the px is in it so that frames which are all as sharp as px can be differ little.
     #[must_use]
     pub fn radius_px(&self) -> f64 {
-        let most_px2 = self.spread.most_px2.max(Self::SHARP_PX2);
-        f64::midpoint(most_px2, self.spread.least_px2.max(Self::SHARP_PX2)).sqrt()
+        (f64::midpoint(self.spread.most_px2, self.spread.least_px2) + Self::SHARP_PX2).sqrt()
     }
 
     /// How many px of edges it was measured at.
@@ -88,7 +87,7 @@ impl EdgeBlur {
 /// Of a box its middle is measured, since its corners show the background. Chosen.
 const MIDDLE_SHARE: f64 = 0.9;
 /// Of larger parts, evenly spread pieces of this area together are measured: edges enough, and quick. Chosen.
-const MOST_PX: f64 = 1_000_000.0;
+const MOST_PX: f64 = 400_000.0;
 /// Pieces of a large part, each way.
 const PIECES: u32 = 4;
 /// Fewer px of edges than this say nothing. Chosen.
