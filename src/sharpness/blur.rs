@@ -8,8 +8,11 @@
 //!
 //! A blur whose spread is a matrix `C` gives an edge of normal `n` the variance `n·C·n`, which is
 //! `mean + half difference · cos 2(angle − direction)`: fitted to the edges by their direction it tells defocus, the
-//! same every way, from motion, which is along one. On real boxed frames with known blur laid over them it orders more pairs
-//! rightly than the energy of the gradient or of the Laplacian (`tests/it/still_blur.rs` prints the shares).
+//! same every way, from motion, which is along one.
+//!
+//! On real boxed frames with known blur laid over them it orders 99.9 % of pairs of one frame rightly, where the energy of the
+//! gradient orders 96.6 % and the variance of the Laplacian 86.9 %; of two frames of a clip 97.6 %, and they 97.6 and 92.4 %
+//! (`tests/it/still_blur.rs`).
 
 use crate::{geometry::Region, picture::GrayImage};
 
@@ -36,8 +39,8 @@ impl EdgeBlur {
     /// How far things moved while the frame was exposed: the length of a straight even motion, whose variance is its square
     /// over 12. 0 where all directions are equally blurred or too few are seen to tell.
     ///
-    /// It is good to about a third of its value for 3 to 10 px; longer ones are told too short, and texture that runs one
-    /// way reads as a px or two.
+    /// Of 3 to 10 px laid over 108 real pictures, 0.6 to 1.5 of them is measured in 104, 0.86 in the middle; longer ones are told
+    /// too short, and texture that runs one way reads as a px or two.
     #[must_use]
     pub fn motion_px(&self) -> f64 {
         (12.0 * (self.spread.most_px2 - self.spread.least_px2).max(0.0)).sqrt()
