@@ -4,7 +4,7 @@ use super::{
     CancelToken, Event, Observer, Outputs, Overlays, TaskError,
     copying::Source,
     decide::Case,
-    marking_sheets, notices, one_look, pictures,
+    marking_sheets, mount_sheets, notices, one_look, pictures,
     prepare::{Prepared, PreparedClip, prepare},
     tracks::{self, Kept},
 };
@@ -84,7 +84,11 @@ pub fn plan_shoot(
             write_handoff(&plan, clip, entry, &mut outputs)?;
         }
     }
-    outputs.sweep(|name| !REPORTS.contains(&name) && !name.ends_with(marking_sheets::ENDING))?;
+    outputs.sweep(|name| {
+        let is_of_another_task =
+            name.ends_with(marking_sheets::ENDING) || mount_sheets::is_sheet(name);
+        !REPORTS.contains(&name) && !is_of_another_task
+    })?;
     plan.outputs = outputs.notes().to_vec();
     let text = report_text(&plan);
     let mut json = serde_json::to_vec_pretty(&plan)?;

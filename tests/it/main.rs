@@ -31,6 +31,7 @@ mod objective;
 mod one_look;
 mod optimum;
 mod pace;
+mod predicted_frame;
 mod properties;
 mod published;
 mod python;
