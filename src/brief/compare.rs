@@ -104,7 +104,16 @@ impl Comparison {
     /// Holds every mode against all that is asked, each way up that is asked about.
     #[must_use]
     pub fn of(modes: &[CaptureMode], asked: &Asked<'_>) -> Self {
-        let both = |mode| asked.ways_up.iter().map(move |way_up| held_mode(mode, *way_up, asked));
+        let both = |mode: &CaptureMode| {
+            // A square is the same either way.
+            let is_square = mode.raster.width_px() == mode.raster.height_px();
+            let ways = if is_square {
+                &asked.ways_up[..asked.ways_up.len().min(1)]
+            } else {
+                asked.ways_up
+            };
+            ways.iter().map(|way_up| held_mode(mode, *way_up, asked)).collect::<Vec<_>>()
+        };
         Self { musts: asked.musts.to_vec(), modes: modes.iter().flat_map(both).collect() }
     }
 }

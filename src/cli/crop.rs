@@ -1,7 +1,7 @@
 use super::{
     Ending,
     failure::Failure,
-    lens::{LensArguments, print_lens, print_shake},
+    lens::{LensArguments, ShakeArguments, print_lens, print_shake},
 };
 use clap::Args;
 use lookroom::{
@@ -68,6 +68,9 @@ pub(super) struct CropArguments {
     #[command(flatten)]
     lens: LensArguments,
 
+    #[command(flatten)]
+    shake: ShakeArguments,
+
     /// How the window is rounded: exact (not at all), even, even-exact-shape
     #[arg(long, value_name = "HOW", default_value = "even")]
     rounding: Rounding,
@@ -107,7 +110,7 @@ pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
         level_degrees: arguments.level,
         fields_of_view: arguments.lens.fields_of_view()?,
         mapping: arguments.lens.mapping(),
-        shake: arguments.lens.shake()?,
+        shake: arguments.shake.shake()?,
     };
     let limits = Limits::default();
     let answer = crop_answer(&question, &limits)?;
@@ -121,7 +124,7 @@ pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
             writeln!(out, "{told}")?;
         }
         print_softness(&answer, &limits, &mut out)?;
-        print_shake(&answer, &arguments.lens, &mut out)?;
+        print_shake(&answer, &arguments.shake, &mut out)?;
     }
     Ok(if answer.nothing_passes() { Ending::NothingPasses } else { Ending::Done })
 }

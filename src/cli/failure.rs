@@ -1,5 +1,6 @@
 use lookroom::{
     media::MediaError,
+    shoot::FaultKind,
     tasks::{Problem, TaskError, with_causes},
 };
 use std::{fmt::Write as _, io, io::Write as _};
@@ -80,7 +81,16 @@ pub(super) fn print_faults_as_json(error: &TaskError) -> io::Result<()> {
 /// What to do, where that takes more than the fault's own words.
 fn hint(error: &TaskError) -> Option<String> {
     let decoder_missing = |problem: &Problem| matches!(problem, Problem::Footage { error, .. } if matches!(**error, MediaError::DecoderMissing { .. }));
+    let motion_missing = |problem: &Problem| {
+        matches!(problem, Problem::Written(fault)
+            if matches!(fault.kind, FaultKind::NoMotion { .. } | FaultKind::StaleMotion { .. }))
+    };
     match error {
+        TaskError::Problems { problems } if problems.iter().any(motion_missing) => Some(
+            "run `lookroom track` on the shoot file, which measures it, or name a file that tells it, for example \
+             motion = \"motion.csv\""
+                .to_owned(),
+        ),
         TaskError::Problems { problems } if problems.iter().any(decoder_missing) => Some(
             "install ffmpeg (it brings ffprobe), or export the clip as numbered JPEG or PNG files and name \
              them with `frames` in the shoot file"

@@ -9,7 +9,7 @@ use lookroom::{
 };
 use std::io::Write;
 
-/// What is known of a lens, and how its mount shakes.
+/// What is known of a lens.
 #[derive(Args)]
 #[command(group = ArgGroup::new("seen").args(["seen_width", "seen_height"]).multiple(true))]
 pub(super) struct LensArguments {
@@ -41,7 +41,11 @@ pub(super) struct LensArguments {
     /// stereographic, orthographic, polynomial:K1,K2,K3,K4 of a calibration, or unknown
     #[arg(long, value_name = "NAME")]
     mapping: Option<SaidMapping>,
+}
 
+/// How a mount shakes.
+#[derive(Args)]
+pub(super) struct ShakeArguments {
     /// How far the mount turns the camera each way, sideways and up and down, in degrees
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
     shake: Option<f64>,
@@ -58,9 +62,14 @@ pub(super) struct LensArguments {
 }
 
 impl LensArguments {
-    /// How the lens maps angles.
+    /// How the lens maps angles; straight-line if nothing is said, and the answer names it.
     pub(super) fn mapping(&self) -> SaidMapping {
         self.mapping.unwrap_or(SaidMapping::Known(Mapping::Rectilinear))
+    }
+
+    /// How the lens maps angles; not known if nothing is said.
+    pub(super) fn mapping_or_unknown(&self) -> SaidMapping {
+        self.mapping.unwrap_or(SaidMapping::Unknown)
     }
 
     /// The fields of view that were given; a mapping alone says nothing.
@@ -79,7 +88,9 @@ impl LensArguments {
         }
         Ok(fields)
     }
+}
 
+impl ShakeArguments {
     /// The shake, if there is one.
     pub(super) fn shake(&self) -> Result<Option<Shake>, TaskError> {
         let shake = self.shake.map(|degrees| Shake::from_degrees(degrees, degrees, self.roll));
@@ -98,10 +109,9 @@ pub(super) fn print_lens(answer: &CropAnswer, out: &mut impl Write) -> Result<()
         )?;
     }
     if let Some(lens) = &answer.lens {
-        let unknown = if is_unknown(answer) { "unknown mapping, " } else { "" };
         writeln!(
             out,
-            "  {unknown}{}: field of view {:.2} horizontal, {:.2} vertical, {:.2} diagonal degrees; f {} px",
+            "  {}: field of view {:.2} horizontal, {:.2} vertical, {:.2} diagonal degrees; f {} px",
             lens.words,
             lens.fov_horizontal_degrees,
             lens.fov_vertical_degrees,
@@ -120,7 +130,7 @@ fn is_unknown(answer: &CropAnswer) -> bool {
 /// Prints whether a shaking mount leaves enough room.
 pub(super) fn print_shake(
     answer: &CropAnswer,
-    arguments: &LensArguments,
+    arguments: &ShakeArguments,
     out: &mut impl Write,
 ) -> Result<(), Failure> {
     let Some(degrees) = arguments.shake else { return Ok(()) };

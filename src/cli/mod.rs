@@ -1,8 +1,10 @@
 //! The command's face: one file a subcommand, holding its arguments, its help and what it prints.
 
+mod aim;
 mod check;
 mod clip;
 mod crop;
+mod endurance;
 mod failure;
 mod find;
 mod lens;
@@ -12,6 +14,8 @@ mod mount;
 mod plan;
 mod progress;
 mod reading;
+mod sharpness;
+mod stills;
 mod sync;
 mod track;
 
@@ -53,10 +57,13 @@ enum Wanted {
     Find(find::FindArguments),
     Marks(marks::MarksArguments),
     Track(track::TrackArguments),
+    Stills(stills::StillsArguments),
     Check(check::CheckArguments),
     Modes(modes::ModesArguments),
     Mount(mount::MountArguments),
+    Aim(aim::AimArguments),
     Crop(crop::CropArguments),
+    Sharpness(sharpness::SharpnessArguments),
     Sync(sync::SyncArguments),
 }
 
@@ -96,10 +103,13 @@ pub(crate) fn run() -> ExitCode {
         Wanted::Find(arguments) => find::run(&arguments, &cancel),
         Wanted::Marks(arguments) => marks::run(&arguments, &cancel),
         Wanted::Track(arguments) => track::run(&arguments, &cancel),
+        Wanted::Stills(arguments) => stills::run(&arguments, &cancel),
         Wanted::Check(arguments) => check::run(&arguments, &cancel),
         Wanted::Modes(arguments) => modes::run(&arguments),
         Wanted::Mount(arguments) => mount::run(&arguments),
+        Wanted::Aim(arguments) => aim::run(&arguments),
         Wanted::Crop(arguments) => crop::run(&arguments),
+        Wanted::Sharpness(arguments) => sharpness::run(&arguments),
         Wanted::Sync(arguments) => sync::run(&arguments),
     };
     match ended {

@@ -65,6 +65,7 @@ fn print(answer: &ModesAnswer, out: &mut impl Write) -> io::Result<()> {
         "E is the enlargement of the largest window of each shape, an inside crop taken off; below it the room that window leaves \
          in the frame. * marks what is asked and not had."
     )?;
+    print_viewers(answer, out)?;
     print_notes(answer, out)
 }
 
@@ -195,6 +196,30 @@ fn star(mode: &ModeAnswer, answer: &ModesAnswer, kinds: &[&str], of: Option<&str
         kinds.contains(&must.what) && must.deliverable.as_deref() == of && held.answer != "met"
     });
     if is_missed { "*" } else { "" }
+}
+
+/// Says of the first mode what of its softness is seen where.
+fn print_viewers(answer: &ModesAnswer, out: &mut impl Write) -> io::Result<()> {
+    let Some(first) = answer.ranked.first().map(|place| &answer.modes[*place]) else {
+        return Ok(());
+    };
+    for (place, viewer) in answer.viewers.iter().enumerate() {
+        let soft = first.shapes.iter().filter(|shape| shape.shows.get(place) == Some(&true));
+        let soft: Vec<&str> = soft.map(|shape| shape.deliverable.as_str()).collect();
+        let told = if soft.is_empty() {
+            "no shape looks soft there".to_owned()
+        } else {
+            format!("soft there: {}", soft.join(", "))
+        };
+        writeln!(
+            out,
+            "{}: an eye tells {:.0} px across apart; of {}, {told}",
+            viewer.name,
+            viewer.resolvable_px,
+            title(first)
+        )?;
+    }
+    Ok(())
 }
 
 fn print_notes(answer: &ModesAnswer, out: &mut impl Write) -> io::Result<()> {

@@ -1,5 +1,6 @@
 use super::{
     Ending,
+    endurance::{print_endurance, print_exposure, print_rounds},
     failure::{Failure, print_faults_as_json},
 };
 use clap::Args;
@@ -8,8 +9,8 @@ use lookroom::{
     mount::CAUTIONS,
     plan::px,
     tasks::{
-        Endurance, ExposureAnswer, MountAnswer, MountShapeAnswer, MountsAnswer, RemedyAnswer,
-        RoundsAnswer, SubjectAnswer, TaskError, mount_sheets, predict_mounts,
+        MountAnswer, MountShapeAnswer, MountsAnswer, RemedyAnswer, SubjectAnswer, TaskError,
+        mount_sheets, predict_mounts,
     },
 };
 use std::{
@@ -233,7 +234,8 @@ fn print_shape(
     match (&shape.window_px, shape.fits) {
         (Some([left, top, width, height]), true) => {
             write!(out, "{} x {} px at {},{}", px(*width), px(*height), px(*left), px(*top))?;
-            if let Some([from, to]) = shape.top_from_to_px {
+            if let Some([from, to]) = shape.top_from_to_px.filter(|[from, to]| px(*from) != px(*to))
+            {
                 write!(out, " (top from {} to {})", px(from), px(to))?;
             }
             write!(out, ", E {:.3}, {}", shape.enlargement, shape.band)?;
@@ -263,6 +265,13 @@ fn print_shape(
         write!(out, "; horizon {word} by {by} px")?;
     }
     writeln!(out)?;
+    if let Some(twin) = twin_before(shape, mount) {
+        return writeln!(
+            out,
+            "    the same window as {}: the subject in it as there",
+            twin.deliverable
+        );
+    }
     for (place, at) in mount.subject.iter().flat_map(|subject| subject.at.iter().enumerate()) {
         let told = subject_in_shape(shape, place);
         if !told.is_empty() {
@@ -273,6 +282,16 @@ fn print_shape(
         writeln!(out, "    least E that leaves room for the shake: {steady:.3}")?;
     }
     Ok(())
+}
+
+/// The first shape before this one that has the same window, and so the same subject in it.
+fn twin_before<'a>(
+    shape: &MountShapeAnswer,
+    mount: &'a MountAnswer,
+) -> Option<&'a MountShapeAnswer> {
+    let first = mount.shapes.iter().find(|other| other.window_px == shape.window_px)?;
+    (mount.subject.is_some() && first.window_px.is_some() && first.deliverable != shape.deliverable)
+        .then_some(first)
 }
 
 /// What is to be said of the subject at one distance in one shape.
@@ -336,101 +355,4 @@ fn remedy_words(remedy: &RemedyAnswer) -> String {
     });
     let back = remedy.back_m.map(|metres| format!("go {metres:.1} m further back"));
     [tilt, raise, back].into_iter().flatten().collect::<Vec<_>>().join(", or ")
-}
-
-fn print_exposure(exposure: &ExposureAnswer, out: &mut impl Write) -> io::Result<()> {
-    let part = |secs: f64| {
-        if secs < 0.5 { format!("1/{:.0} s", 1.0 / secs) } else { format!("{secs:.1} s") }
-    };
-    if let Some([secs, degrees]) = exposure.set {
-        writeln!(out, "  shutter {} is {degrees:.1} degrees", part(secs))?;
-    }
-    if let (Some(bare), Some(stops)) = (exposure.bare_secs, exposure.wanted_stops) {
-        write!(
-            out,
-            "  without a filter {}; {:.0} degrees are {}, {stops:.2} stops",
-            part(bare),
-            exposure.wanted_degrees,
-            part(exposure.wanted_secs)
-        )?;
-        match &exposure.take {
-            Some(take) if take.stops > 0.0 => write!(
-                out,
-                ": take the filter of {} stops, {} and {:.1} degrees",
-                take.stops,
-                part(take.secs),
-                take.angle_degrees
-            )?,
-            Some(take) => write!(
-                out,
-                ": take no filter, {} and {:.1} degrees",
-                part(take.secs),
-                take.angle_degrees
-            )?,
-            None => write!(out, ": too dark for it, open the lens or raise the ISO")?,
-        }
-        if let Some(next) = &exposure.next_stronger {
-            write!(out, " (one of {} stops {:.1} degrees)", next.stops, next.angle_degrees)?;
-        }
-        writeln!(out)?;
-    }
-    if exposure.is_choppy {
-        writeln!(out, "  so short an exposure looks chopped")?;
-    }
-    if let Some(free) = &exposure.flicker_free_secs {
-        let shutters: Vec<String> = free.iter().map(|secs| part(*secs)).collect();
-        let told =
-            if shutters.is_empty() { "none at this rate".to_owned() } else { shutters.join(", ") };
-        let warning =
-            if exposure.is_flicker_free == Some(false) { "; this one may flicker" } else { "" };
-        writeln!(out, "  free of flicker under the lamps: {told}{warning}")?;
-    }
-    Ok(())
-}
-
-fn print_endurance(endurance: &Endurance, out: &mut impl Write) -> io::Result<()> {
-    if let (Some(minutes), Some(planned)) = (endurance.card_minutes, endurance.card_planned_minutes)
-    {
-        write!(out, "  card {minutes:.1} min, {planned:.1} to be planned with")?;
-        if let Some(speed) = endurance.write_speed {
-            write!(out, "; it should write {speed:.1} MB/s")?;
-        }
-        if let (Some(secs), Some(files)) = (endurance.split_secs, endurance.split_files) {
-            write!(out, "; if it is FAT32, a new file every {secs:.1} s, {files:.0} files")?;
-        }
-        writeln!(out)?;
-    }
-    if let (Some([least, most]), Some(from)) = (endurance.battery_minutes, &endurance.battery_from)
-    {
-        let minutes = if (most - least).abs() < 0.5 {
-            format!("{least:.0}")
-        } else {
-            format!("{least:.0} to {most:.0}")
-        };
-        writeln!(out, "  battery {minutes} min ({from})")?;
-    }
-    if let (Some(what), Some(minutes)) = (endurance.stops_first, endurance.stops_after_minutes) {
-        write!(out, "  the {what} stops first, after {minutes:.0} min")?;
-        if let Some(by) = &endurance.change_by {
-            write!(out, ": change it by {by}")?;
-        }
-        if let (Some(short), Some(needed)) = (endurance.short_minutes, endurance.needed_minutes) {
-            write!(out, "; {short:.0} min short of the {needed:.0} it has to run")?;
-        }
-        writeln!(out)?;
-    }
-    Ok(())
-}
-
-fn print_rounds(rounds: &RoundsAnswer, out: &mut impl Write) -> io::Result<()> {
-    writeln!(
-        out,
-        "order of mounting, hardest to reach first: {:.0} min of {:.0} min of light, less one camera that is aimed again",
-        rounds.total_minutes, rounds.light_minutes
-    )?;
-    for (name, begins, done, fits) in &rounds.order {
-        let late = if *fits { "" } else { "  does not fit" };
-        writeln!(out, "  {name}: minute {begins:.0} to {done:.0}{late}")?;
-    }
-    writeln!(out)
 }

@@ -13,6 +13,7 @@
 
 mod area;
 mod cell;
+mod contact;
 mod heat;
 mod ink;
 mod mount_sheet;
@@ -29,6 +30,7 @@ mod turned;
 mod whole_spare;
 
 pub use cell::ProofCell;
+pub use contact::{ContactCell, contact_sheet};
 pub use heat::heat;
 pub use ink::Look;
 pub use mount_sheet::{MountScene, MountSheet, Prediction, mount_sheet, predicted_frame};

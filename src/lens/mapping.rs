@@ -55,14 +55,21 @@ impl Mapping {
 
     /// The lens in words: "straight-line lens", "equidistant fisheye".
     #[must_use]
-    pub const fn words(&self) -> &'static str {
+    pub fn words(&self) -> &'static str {
+        let words = self.with_article();
+        words.split_once(' ').map_or(words, |(_, words)| words)
+    }
+
+    /// The lens in words: "a straight-line lens", "an equidistant fisheye".
+    #[must_use]
+    pub const fn with_article(&self) -> &'static str {
         match self {
-            Self::Rectilinear => "straight-line lens",
-            Self::Equidistant => "equidistant fisheye",
-            Self::Equisolid => "equisolid fisheye",
-            Self::Stereographic => "stereographic fisheye",
-            Self::Orthographic => "orthographic fisheye",
-            Self::Polynomial(_) => "measured fisheye",
+            Self::Rectilinear => "a straight-line lens",
+            Self::Equidistant => "an equidistant fisheye",
+            Self::Equisolid => "an equisolid fisheye",
+            Self::Stereographic => "a stereographic fisheye",
+            Self::Orthographic => "an orthographic fisheye",
+            Self::Polynomial(_) => "a measured fisheye",
         }
     }
 
@@ -109,7 +116,7 @@ impl Mapping {
                 degrees,
                 turn_degrees: polynomial.greatest_angle().to_degrees(),
             },
-            _ => LensError::FieldOfView { span, degrees, greatest, lens: self.words() },
+            _ => LensError::FieldOfView { span, degrees, greatest, lens: self.with_article() },
         })
     }
 

@@ -7,6 +7,7 @@
 //! every answer is a range. An angle between two rows is the difference of their own angles; a field of view shared out
 //! evenly over the px is never used. Tangential distortion, and a lens whose rays do not meet in one point, are left out.
 
+mod angles;
 mod apparent;
 mod between;
 mod field_of_view;
@@ -39,7 +40,7 @@ use crate::geometry::Raster;
 pub enum LensError {
     /// A field of view that no lens of the mapping has.
     #[error(
-        "a {span} field of view of {degrees} degrees is out of range, expected {} to {greatest} degrees for a {lens}",
+        "a {span} field of view of {degrees} degrees is out of range, expected {} to {greatest} degrees for {lens}",
         Mapping::LEAST_FIELD_DEGREES
     )]
     FieldOfView {
@@ -49,7 +50,7 @@ pub enum LensError {
         degrees: f64,
         /// The greatest that the mapping has.
         greatest: f64,
-        /// The lens in words.
+        /// The lens in words, with its article.
         lens: &'static str,
     },
     /// A field of view that is none.

@@ -35,10 +35,10 @@ impl PossibleLenses {
         if self.other.is_none() { Some(&self.first) } else { None }
     }
 
-    /// What it is in words: "straight-line lens", "straight-line lens or equidistant fisheye".
+    /// What it is in words: "a straight-line lens", "a straight-line lens or an equidistant fisheye".
     #[must_use]
     pub fn words(&self) -> String {
-        self.iter().map(|lens| lens.mapping().words()).collect::<Vec<_>>().join(" or ")
+        self.iter().map(|lens| lens.mapping().with_article()).collect::<Vec<_>>().join(" or ")
     }
 
     /// The frame.

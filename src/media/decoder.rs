@@ -56,6 +56,8 @@ pub(super) struct Stream {
 pub(super) enum Pixels {
     /// Red, green and blue, a byte each, at the size that is shown.
     Colour,
+    /// The same scaled to this size as shown.
+    SmallColour(Raster),
     /// Luma alone, a byte, scaled to this size as shown.
     Luma(Raster),
 }
@@ -70,6 +72,7 @@ impl Stream {
     pub(super) fn frame_bytes(&self, pixels: Pixels) -> usize {
         let (raster, bytes_a_pixel) = match pixels {
             Pixels::Colour => (self.shown(), 3),
+            Pixels::SmallColour(size) => (size, 3),
             Pixels::Luma(size) => (size, 1),
         };
         raster.width_px() as usize * raster.height_px() as usize * bytes_a_pixel
@@ -98,7 +101,7 @@ impl Stream {
             .with_arguments(["-fps_mode", "passthrough", "-frames:v"])
             .with_argument(selection.frame_count().to_string())
             .with_arguments(["-f", "rawvideo", "-pix_fmt"])
-            .with_argument(if pixels == Pixels::Colour { "rgb24" } else { "gray" })
+            .with_argument(if matches!(pixels, Pixels::Luma(_)) { "gray" } else { "rgb24" })
             .with_argument("-");
         // What is complained of on the way to the first frame that is wanted is of pictures that nobody sees.
         let heard = if begin_secs.is_some() { Heard::FromFirstFrame } else { Heard::FromStart };
@@ -151,6 +154,13 @@ impl Stream {
             Pixels::Colour => {
                 let (width, height) = (self.square.width_px(), self.square.height_px());
                 filters.push(format!("scale={width}:{height}"));
+                filters.push("format=rgb24".to_owned());
+            }
+            // Shrunk and turned into colours in one go: at full size either costs more than all that is done here.
+            Pixels::SmallColour(size) => {
+                let size = self.orientation.inverse().shown_raster(size);
+                let (width, height) = (size.width_px(), size.height_px());
+                filters.push(format!("scale={width}:{height}:flags=area"));
                 filters.push("format=rgb24".to_owned());
             }
             Pixels::Luma(size) => {
@@ -287,6 +297,10 @@ mod tests {
         assert_eq!(
             stream.filters(Pixels::Luma(raster("72x96"))),
             "showinfo=checksum=0,extractplanes=y,format=gray,setparams=range=pc,scale=96:72:flags=area,transpose=clock,hflip"
+        );
+        assert_eq!(
+            stream.filters(Pixels::SmallColour(raster("72x96"))),
+            "showinfo=checksum=0,scale=96:72:flags=area,format=rgb24,transpose=clock,hflip"
         );
         assert_eq!(
             stream.filters(Pixels::Colour),

@@ -215,6 +215,29 @@ impl FrameSource for Joined {
         Ok(())
     }
 
+    fn visit_small(
+        &mut self,
+        frames: FrameRange,
+        side_px: u32,
+        take: &mut dyn FnMut(FrameIndex, RgbImage) -> ControlFlow<()>,
+    ) -> Result<(), FrameError> {
+        if frames.last().0 >= self.frame_count() {
+            return Err(self.no_such_frame(frames.last()));
+        }
+        let mut flow = ControlFlow::Continue(());
+        for (offset, shared, source) in self.within(frames) {
+            let outcome = source.visit_small(shared, side_px, &mut |frame, picture| {
+                flow = take(FrameIndex(offset + frame.0), picture);
+                flow
+            });
+            outcome.map_err(|fault| in_clip(fault, offset))?;
+            if flow.is_break() {
+                break;
+            }
+        }
+        Ok(())
+    }
+
     fn take_remarks(&mut self) -> Vec<String> {
         self.sources.iter_mut().flat_map(|source| source.take_remarks()).collect()
     }

@@ -18,6 +18,7 @@ mod probe;
 mod programs;
 mod selection;
 mod sequence;
+mod small;
 mod stamps;
 mod still;
 #[cfg(test)]
@@ -28,4 +29,5 @@ pub use error::MediaError;
 pub use notice::MediaNotice;
 pub use open::{Counted, Opened, Watch, open, open_at, open_with};
 pub use programs::Programs;
-pub use still::StillError;
+pub use small::{NotKept, SmallFrames};
+pub use still::{StillError, luma_plane};

@@ -19,10 +19,12 @@ use std::{
 
 mod jpeg;
 mod kind;
+mod plane;
 #[cfg(test)]
 mod tests;
 
 pub(super) use kind::{StillKind, kind_of};
+pub use plane::luma_plane;
 
 /// The most memory that one picture may take, and the longest file that is read for one. A frame of the
 /// greatest raster that any camera here has is below a tenth of it.

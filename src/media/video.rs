@@ -5,7 +5,7 @@ use super::{
 };
 use crate::{
     geometry::Raster,
-    picture::{FrameError, FrameSource, GrayImage, RgbImage},
+    picture::{FrameError, FrameSource, GrayImage, RgbImage, raster_within},
     process::ProcessError,
     timecode::{FrameIndex, FrameRange},
 };
@@ -223,6 +223,26 @@ impl FrameSource for Video {
             flow
         };
         self.read(&selection, Pixels::Luma(size), &|_| true, &mut take_bytes).map(|_| ())
+    }
+
+    fn visit_small(
+        &mut self,
+        frames: FrameRange,
+        side_px: u32,
+        take: &mut dyn FnMut(FrameIndex, RgbImage) -> ControlFlow<()>,
+    ) -> Result<(), FrameError> {
+        if frames.last().0 >= self.frame_count {
+            return Err(self.no_such_frame(frames.last()));
+        }
+        let size = raster_within(self.raster(), side_px);
+        let selection = Selection::of_run(frames.first(), frames.last());
+        let mut take_bytes = |frame, buffer: &mut Vec<u8>| {
+            let bytes = std::mem::take(buffer);
+            // The buffer has the size of a frame.
+            RgbImage::from_raw(size.width_px(), size.height_px(), bytes)
+                .map_or(ControlFlow::Break(()), |picture| take(frame, picture))
+        };
+        self.read(&selection, Pixels::SmallColour(size), &|_| true, &mut take_bytes).map(|_| ())
     }
 
     fn take_remarks(&mut self) -> Vec<String> {

@@ -223,12 +223,25 @@ fn between(limits: &AxisLimits, size: f64) -> Option<(f64, f64)> {
 }
 
 /// The px that are missing along an axis at the size at which that is least.
-fn missing(limits: &AxisLimits, least: f64, greatest: f64) -> f64 {
+///
+/// What two limits lack is a straight line in the size, and the most that any two lack falls and then rises: so that thirds
+/// close in on the least.
+fn missing(limits: &AxisLimits, mut least: f64, mut greatest: f64) -> f64 {
+    /// Each leaves two thirds: nothing of any frame is left after so many.
+    const THIRDS: usize = 80;
     let at = |size| match limits.allowed(size) {
         Allowed::Between { .. } => 0.0,
         Allowed::Nowhere { missing_px, .. } => missing_px,
     };
-    at(greatest).min(at(least))
+    for _ in 0..THIRDS {
+        let third = (greatest - least) / 3.0;
+        if at(least + third) > at(greatest - third) {
+            least += third;
+        } else {
+            greatest -= third;
+        }
+    }
+    at(f64::midpoint(least, greatest))
 }
 
 #[cfg(test)]
@@ -322,6 +335,20 @@ mod tests {
         let film = Wishes { horizon: Some((345.3, 0.05)), ..wishes((16, 9), &none, &[], &[]) };
         let WindowRoom::Fits { top, .. } = room(&film) else { panic!("there is room") };
         near(top.1, 232.8);
+    }
+
+    #[test]
+    fn what_is_missing_is_told_of_the_size_that_lacks_least() {
+        // By hand: rows 787 to 2015 with 17 % above and 25 % below, and a deck from 2400 down. At the height h the top has to be at
+        // least 2015 - 0.75 h and at most 787 - 0.17 h and 2400 - h: these meet at h = 1943.4, and there 100.8 px are missing;
+        // 215 at 2400, and more below.
+        let (subject, deck) =
+            ([region(1900.0, 787.0, 2100.0, 2015.0)], [region(0.0, 2400.0, 4000.0, 3000.0)]);
+        let blocked = BlockedZones { top: 0.12, bottom: 0.20, ..BlockedZones::default() };
+        let vertical = Wishes { margin_down: 0.05, ..wishes((9, 16), &blocked, &subject, &deck) };
+        let WindowRoom::Lacks(lack) = room(&vertical) else { panic!("there is no room") };
+        assert!((lack.down_px - 100.845).abs() < 0.01, "{lack:?}");
+        assert_eq!(lack.rig, Some(Side::Bottom));
     }
 
     #[test]

@@ -171,9 +171,9 @@ impl Request {
         self.pins.iter().find(|pin| pin.index == index)
     }
 
-    /// The request for some of its frames.
+    /// The request for some of its frames, which are then counted from the first of them.
     #[must_use]
-    pub(super) fn part(&self, frames: Range<usize>) -> Self {
+    pub fn part(&self, frames: Range<usize>) -> Self {
         let pins = self.pins.iter().filter(|pin| frames.contains(&pin.index));
         let keep_outs = self
             .keep_outs

@@ -11,10 +11,14 @@ use crate::{
 use image::{ImageBuffer, Pixel, imageops};
 use std::{collections::BTreeSet, error::Error, ops::ControlFlow};
 
+mod cut_out;
+mod luma_plane;
 mod resample;
 
+pub use cut_out::cut_out;
 pub use image::{GrayImage, RgbImage};
-pub use resample::shrink_to_fit;
+pub use luma_plane::LumaPlane;
+pub use resample::{luma_of, shrink_to_fit};
 
 /// Frames of a clip in colour, read forward.
 ///
@@ -53,6 +57,22 @@ pub trait FrameSource: Sync {
         take: &mut dyn FnMut(FrameIndex, &GrayImage) -> ControlFlow<()>,
     ) -> Result<(), FrameError>;
 
+    /// Hands every frame of a range to `take` in colour, no larger than `side_px` along its longer side, in order, until
+    /// it breaks off. All of them are of one size; none is enlarged.
+    ///
+    /// # Errors
+    /// [`FrameError`] for the first frame that cannot be read, or that the clip does not have.
+    fn visit_small(
+        &mut self,
+        frames: FrameRange,
+        side_px: u32,
+        take: &mut dyn FnMut(FrameIndex, RgbImage) -> ControlFlow<()>,
+    ) -> Result<(), FrameError> {
+        self.visit(&frames.frames().collect(), &mut |frame, picture| {
+            take(frame, shrink_to_fit(&picture, side_px, side_px))
+        })
+    }
+
     /// What reading brought up since the last call that a person should know and that stopped nothing.
     fn take_remarks(&mut self) -> Vec<String> {
         Vec::new()
@@ -81,6 +101,21 @@ pub fn raster_of_lines(raster: Raster, lines: u32) -> Raster {
     )]
     let width_px = 2 * (half.round() as u32).max(1);
     Raster::new(width_px, lines.max(1)).unwrap_or(raster)
+}
+
+/// The raster of a larger raster's shape that is so many px along its longer side, to the nearest px; that raster itself
+/// if it is no larger.
+#[must_use]
+pub fn raster_within(raster: Raster, side_px: u32) -> Raster {
+    let longer_px = raster.width_px().max(raster.height_px());
+    if longer_px <= side_px {
+        return raster;
+    }
+    let shrunk = |side: u32| {
+        let (side, longer) = (u64::from(side) * u64::from(side_px), u64::from(longer_px));
+        u32::try_from((side + longer / 2) / longer).unwrap_or(side_px).max(1)
+    };
+    Raster::new(shrunk(raster.width_px()), shrunk(raster.height_px())).unwrap_or(raster)
 }
 
 /// A picture turned and mirrored.

@@ -1,7 +1,8 @@
+use super::Raster;
 use fast_image_resize::{
     FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer, images::ImageRef,
 };
-use image::RgbImage;
+use image::{GrayImage, RgbImage};
 
 /// A copy of the picture no larger than `width_px` by `height_px`, in its own shape; the picture itself if
 /// it is small enough. At least one pixel each way. Lanczos, three lobes.
@@ -26,6 +27,29 @@ pub fn shrink_to_fit(picture: &RgbImage, width_px: u32, height_px: u32) -> RgbIm
         .expect("the buffer has the picture's size")
 }
 
+/// The luma of a picture, 0 to 255, at another size that is no larger: by the mean of what each px covers. Weights of
+/// BT.601 in 256ths.
+///
+/// # Panics
+/// Never: the buffers are made to the sizes given.
+#[must_use]
+pub fn luma_of(picture: &RgbImage, size: Raster) -> GrayImage {
+    let luma = |px: &[u8]| {
+        let weighted = 77 * u32::from(px[0]) + 150 * u32::from(px[1]) + 29 * u32::from(px[2]);
+        u8::try_from((weighted + 128) >> 8).unwrap_or(u8::MAX)
+    };
+    let luma: Vec<u8> = picture.as_raw().chunks_exact(3).map(luma).collect();
+    let (width, height) = picture.dimensions();
+    let (width_px, height_px) = (size.width_px(), size.height_px());
+    let large = ImageRef::new(width, height, &luma, PixelType::U8)
+        .expect("the luma of a picture has a byte a pixel");
+    let mut small = fast_image_resize::images::Image::new(width_px, height_px, PixelType::U8);
+    let options = ResizeOptions::new().resize_alg(ResizeAlg::Convolution(FilterType::Box));
+    Resizer::new().resize(&large, &mut small, &options).expect("both pictures are 8-bit luma");
+    GrayImage::from_raw(width_px, height_px, small.into_vec())
+        .expect("the buffer has the size that was asked for")
+}
+
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
@@ -46,6 +70,17 @@ mod tests {
         let small = shrink_to_fit(&picture, 400, 400);
         assert_eq!(small.dimensions(), (400, 300));
         assert!(small.pixels().all(|pixel| *pixel == Rgb([10, 200, 30])));
+    }
+
+    #[test]
+    fn luma_is_the_mean_of_what_a_px_covers() {
+        let stripes = |column: u32, _| Rgb(if column % 2 == 0 { [255; 3] } else { [55; 3] });
+        let picture = RgbImage::from_fn(40, 20, stripes);
+        let small = luma_of(&picture, Raster::new(20, 10).unwrap());
+        assert!(small.pixels().all(|pixel| pixel.0[0].abs_diff(155) <= 1));
+        // BT.601: 0.299 of red, 0.587 of green, 0.114 of blue.
+        let red = RgbImage::from_pixel(4, 4, Rgb([200, 0, 0]));
+        assert_eq!(luma_of(&red, Raster::new(4, 4).unwrap()).get_pixel(1, 1).0[0], 60);
     }
 
     #[test]

@@ -29,6 +29,9 @@ fn write_plan(plan: &Plan, out: &mut String) -> fmt::Result {
         let gap = if number > 0 { "\n" } else { "" };
         let count = counted(clip.frame_count, "frame");
         writeln!(out, "{gap}CLIP {}, {} with {count}", clip.name, clip.raster)?;
+        for weak in &clip.weak {
+            writeln!(out, "  {}", sentence(&weak.words()))?;
+        }
         for look in &clip.one_look {
             writeln!(out, "\n  One look over frames {}:", look.used)?;
             for line in look.lines() {

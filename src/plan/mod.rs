@@ -22,6 +22,7 @@ mod text;
 mod turns;
 mod value;
 mod visit;
+mod weak;
 mod words;
 
 pub use asked::{Asked, AskedFrame, ClauseBox, CostWeights};
@@ -50,6 +51,7 @@ pub use value::{
     ShortAt, Step, TellingFrames, VariableRate,
 };
 pub use visit::VisitAt;
+pub use weak::WeakTrack;
 pub use words::{
     CAUTION, EnlargementLimit, deliverable_phrase, inside_words, px, refusal_words, remedy_words,
     starts_words, sum_across, sum_down, visit_words, why_words,

@@ -105,6 +105,9 @@ fn write_clip(plan: &Plan, clip: &ClipPlan, out: &mut String) -> fmt::Result {
     for notice in &clip.notices {
         writeln!(out, "  note: {notice}")?;
     }
+    for weak in &clip.weak {
+        writeln!(out, "  {}", weak.words())?;
+    }
     for look in &clip.one_look {
         writeln!(out, "  one look, frames {}:", look.used)?;
         for line in look.lines() {

@@ -1,6 +1,6 @@
 use super::{
     Asked, ClauseNote, ConflictNote, CopiedFrom, CopiedPath, KeptAlone, LeadNote, NotCopied,
-    OneLook, PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote, TurnAt, VisitAt,
+    OneLook, PlanRetime, PlannedCut, SmearNote, Standing, SteadyNote, TurnAt, VisitAt, WeakTrack,
 };
 use crate::{
     clip::{Clip, Fingerprint, FrameTimes, Part, UsedRange},
@@ -138,6 +138,9 @@ pub struct ClipPlan {
     pub fingerprint: Fingerprint,
     /// What should be known about the footage or its use.
     pub notices: Vec<String>,
+    /// Where its track is weakest on used frames, the worst first; empty where none is used or none is weak.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub weak: Vec<WeakTrack>,
     /// What came of one look for its deliverables, a used range each; empty where none was asked for.
     pub one_look: Vec<OneLook>,
     /// What was decided, a deliverable each.

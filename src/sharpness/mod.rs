@@ -4,11 +4,26 @@
 //! cropped inside, it is `E / factor`, since each px of the file carries less than one of the sensor. Bands put
 //! trade words to it (common practice, no source) and their limits are the user's. Lens and viewing join later.
 
+mod blur;
+mod detail;
+mod edge;
+mod print;
 mod recording;
 mod softness;
+mod tone_curve;
+mod viewing;
 
+pub use blur::{EdgeBlur, edge_blur};
+pub use detail::{CannotTell, Confidence, FineDetail, fine_detail};
+pub use edge::{
+    EdgeDirection, EdgeFault, EdgeRegion, EdgeRegionError, EdgeResponse, ResponsePoint,
+    edge_response,
+};
+pub use print::{Print, Use};
 pub use recording::Recording;
 pub use softness::{Softness, Stricter};
+pub use tone_curve::{ToneCurve, ToneCurveError, ToneTable};
+pub use viewing::Viewing;
 
 use crate::delivery::{Limit, Limits};
 use serde::{Deserialize, Serialize};

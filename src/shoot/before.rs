@@ -8,11 +8,12 @@ use super::{
     names::Names,
     parts::known_names,
     table::{TableReader, Written},
-    value::{number_within, one_of, text},
+    value::{number, number_within, one_of, text},
 };
 use crate::{
     brief::{Ask, Must},
     capture::WayUp,
+    sharpness::Viewing,
 };
 use std::path::PathBuf;
 
@@ -25,6 +26,8 @@ pub struct Before {
     pub musts: Vec<Must>,
     /// The way up that a camera has to be mounted, if one is said.
     pub way_up: Option<WayUp>,
+    /// Where what is delivered will be seen, each with its name, in the order of the file.
+    pub viewers: Vec<(String, Viewing)>,
     /// The cameras that will be mounted, in the order of the file.
     pub mounts: Vec<WrittenMount>,
     /// The day.
@@ -46,6 +49,9 @@ pub(super) fn read(root: &mut TableReader<'_>, shoot: &mut Shoot, names: &ClipNa
         for written in list {
             read_must(root, written, shoot, names);
         }
+    }
+    if let Some(list) = root.list("viewer", "one table or more, each headed [[viewer]]") {
+        shoot.before.viewers = list.iter().filter_map(|written| viewer(root, written)).collect();
     }
     if let Some(list) = root.list("mount", "one table or more, each headed [[mount]]") {
         let mut mounts = Names::of("mount");
@@ -98,4 +104,21 @@ fn read_must(root: &TableReader<'_>, written: &Written<'_>, shoot: &mut Shoot, n
     }
     shoot.before.way_up = way_up.or(shoot.before.way_up);
     shoot.before.musts.extend(asked.into_iter().map(|ask| Must { ask, line }));
+}
+
+/// Reads `[[viewer]]`: a name, how wide the picture is on the screen, and how far away the eye is, in one unit.
+fn viewer(root: &TableReader<'_>, written: &Written<'_>) -> Option<(String, Viewing)> {
+    let mut table = TableReader::open(root.page(), written, "[[viewer]]")?;
+    let name = table.need("name", "for example \"phone\"", text);
+    let width = table.need("screen_width", "how wide the picture is on it", number);
+    let distance = table.need("distance", "from the eye to the screen, in the same unit", number);
+    table.finish();
+    let (name, width, distance) = (name?, width?, distance?);
+    let viewing = Viewing::new(width, distance);
+    if viewing.is_none() {
+        let field = Some("screen_width".to_owned());
+        let kind = FaultKind::NoScreen { width, distance };
+        root.page().fault_at(&written.span(), field, kind);
+    }
+    Some((name.to_owned(), viewing?))
 }

@@ -31,8 +31,7 @@ impl Resolver<'_> {
         }
     }
 
-    /// How the background moved, a step a frame of the clip. Into the first frame after a cut nothing moves: what
-    /// was measured there is between two shots.
+    /// How the background moved by the motion file, a step a frame of the clip; empty where it tells nothing.
     pub(super) fn motion(
         &self,
         level: Level,
@@ -49,12 +48,27 @@ impl Resolver<'_> {
             let kind = FaultKind::NoRollMotion { clip: self.clip.name.clone() };
             faults.tell(Sheet::Shoot, self.clip.line, kind);
         }
+        self.motion_by(&rows, (cuts, self.full_over_marked()), faults)
+    }
+
+    /// How the background moved by some rows, with what a px of them is in px of the full clip. Into the first frame after
+    /// a cut nothing moves: what was measured there is between two shots.
+    pub(super) fn motion_by(
+        &self,
+        rows: &[&MotionRow],
+        (cuts, px): (&[FrameIndex], (f64, f64)),
+        faults: &mut Faults<'_>,
+    ) -> BackgroundMotion {
         let frame_count = usize::try_from(self.facts.frame_count).unwrap_or(usize::MAX);
         let mut steps: BTreeMap<usize, (BackgroundStep, u64)> = BTreeMap::new();
         for row in rows {
             let place = (Sheet::Motion, row.line, Some("frame"));
             let Some(frame) = faults.keep(place, self.frame(&row.moment)) else { continue };
-            let step = self.step(row);
+            let step = BackgroundStep {
+                across_px: row.across_px * px.0,
+                down_px: row.down_px * px.1,
+                roll_radians: row.roll_degrees.unwrap_or(0.0).to_radians(),
+            };
             if frame.0 == 0 && step != BackgroundStep::default() {
                 faults.tell(Sheet::Motion, row.line, FaultKind::MotionBeforeFirst);
             }
@@ -71,19 +85,14 @@ impl Resolver<'_> {
         BackgroundMotion::new((0..frame_count).map(known).collect())
     }
 
-    /// A row's step in px of the full clip: it is measured in the same px as the marks.
-    fn step(&self, row: &MotionRow) -> BackgroundStep {
-        let (across, down) = match self.clip.proxy {
+    /// What a px of the marks and of the motion file is in px of the full clip.
+    fn full_over_marked(&self) -> (f64, f64) {
+        match self.clip.proxy {
             Some(ProxyOf { marks: MarkedIn::Proxy, .. }) => {
                 let read = self.facts.raster;
                 (self.raster.width() / read.width(), self.raster.height() / read.height())
             }
             Some(ProxyOf { marks: MarkedIn::Full, .. }) | None => (1.0, 1.0),
-        };
-        BackgroundStep {
-            across_px: row.across_px * across,
-            down_px: row.down_px * down,
-            roll_radians: row.roll_degrees.unwrap_or(0.0).to_radians(),
         }
     }
 }

@@ -30,17 +30,18 @@ pub enum FaultKind {
     /// A lens that cannot be.
     #[error(transparent)]
     Lens { source: LensError },
-    /// A clip that needs the motion file, and no such file is named.
+    /// A clip that needs the motion of its background, which nothing tells.
     #[error(
-        "`{clip}` is steady or level by the motion of its background; name the file that tells it, for example motion = \"motion.csv\""
+        "`{clip}` is steady or level by the motion of its background, which was not measured, and {}",
+        if *is_file_named { "the motion file has no row of it" } else { "no motion file is named" }
     )]
-    NoMotionFile { clip: String },
-    /// A clip that needs the motion file, which has no row for it.
+    NoMotion { clip: String, is_file_named: bool },
+    /// A clip that needs the motion of its background, which was measured before something changed.
     #[error(
-        "`{clip}` is steady or level by the motion of its background, and the motion file has no row of it"
+        "`{clip}` is steady or level by the motion of its background, which was measured with other marks, ranges or footage"
     )]
-    NoMotion { clip: String },
-    /// A clip that is levelled by the motion file, which tells no roll.
+    StaleMotion { clip: String },
+    /// A clip that is levelled by a motion which tells no roll.
     #[error(
         "`{clip}` is level by motion, and no row of it has roll_degrees; add that column, or write degrees"
     )]
@@ -305,6 +306,11 @@ pub enum FaultKind {
         "the mode `{mode}` has no field of view in the kit; write fov_degrees and fov_along there, or name a `camera` whose lens was measured"
     )]
     NoFieldOfView { mode: String },
+    /// A screen of no size, or at no distance.
+    #[error(
+        "a screen {width} wide that is seen from {distance} is none; write lengths above 0, both in one unit"
+    )]
+    NoScreen { width: f64, distance: f64 },
     /// A kit without a mode.
     #[error("there is no capture mode in it; write one a row, from the camera's manual")]
     NoModes,

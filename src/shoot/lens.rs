@@ -78,9 +78,10 @@ pub(super) fn lens(table: &mut TableReader<'_>) -> Option<SaidLens> {
 /// The polynomial of the four coefficients; a calibration finds all of them.
 fn polynomial(lens: &mut TableReader<'_>) -> Option<FisheyePolynomial> {
     let remedy = "a coefficient of the polynomial; 0 where the calibration has none";
-    let [k1, k2, k3, k4] = COEFFICIENTS.map(|key| lens.need(key, remedy, number));
-    let k = [k1?, k2?, k3?, k4?];
-    FisheyePolynomial::new(k).map_err(|error| lens.fault("mapping", error.into())).ok()
+    let greatest = FisheyePolynomial::GREATEST_COEFFICIENT;
+    let within = number_within(-greatest, greatest);
+    let [k1, k2, k3, k4] = COEFFICIENTS.map(|key| lens.need(key, remedy, &within));
+    FisheyePolynomial::new([k1?, k2?, k3?, k4?]).ok()
 }
 
 /// How large the lens draws: fields of view, of a spec sheet or by a tape, or a calibration's focal length.

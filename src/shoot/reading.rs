@@ -140,13 +140,6 @@ fn read_motion(
     shoot.motion_path = Some(file.path.clone());
     on_page(Sheet::Motion, &file.path, &bytes, |page| {
         shoot.motion = motion::read(page, &names.clips);
-        for clip in shoot.clips.iter().filter(|clip| shoot.stance_of(clip).needs_motion()) {
-            let has_row = shoot.motion.rows.iter().any(|row| row.clip == clip.name);
-            if !has_row && shoot.motion.is_whole(&clip.name) {
-                let kind = FaultKind::NoMotion { clip: clip.name.clone() };
-                shoot_page.fault(Some(clip.line), None, kind);
-            }
-        }
     })
 }
 

@@ -16,6 +16,7 @@ use crate::{
 use std::collections::BTreeMap;
 
 mod marking;
+mod measured;
 mod time;
 
 pub use marking::ClipMarks;

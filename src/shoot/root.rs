@@ -143,12 +143,6 @@ fn read_clips(root: &mut TableReader<'_>, shoot: &mut Shoot, names: &mut ClipNam
     let faulty = tell_unsound_copies(root.page(), shoot, &clips, names);
     let is_sound = |(clip, is_sound): &(ShootClip, bool)| *is_sound && !faulty.contains(&clip.name);
     shoot.clips = clips.into_iter().filter(is_sound).map(|(clip, _)| clip).collect();
-    if !root.has("motion") {
-        for clip in shoot.clips.iter().filter(|clip| shoot.stance_of(clip).needs_motion()) {
-            let kind = FaultKind::NoMotionFile { clip: clip.name.clone() };
-            root.page().fault(Some(clip.line), None, kind);
-        }
-    }
 }
 
 /// The tables of a list that must be there.

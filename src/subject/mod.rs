@@ -14,4 +14,7 @@ mod tracker;
 pub use heading::{Heading, HeadingRules, Headings, Waypoint};
 pub use mark::{Mark, MarkKind};
 pub use track::{Sighting, Track, TrackError, Wish, tracks_from_marks};
-pub use tracker::{Cues, FollowError, Followed, Seen, Tracker, WeakStretch, follow_marks, overlap};
+pub use tracker::{
+    ANALYSIS_SIDE_PX, Cues, FollowError, Followed, Seen, Tracker, WeakStretch, follow_marks,
+    overlap,
+};

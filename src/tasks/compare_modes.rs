@@ -5,7 +5,7 @@ use crate::{
     brief::{Answer, Ask, Asked, Comparison, Held, HeldMode, ShapeFigures, Verdict},
     geometry::{InsideCrop, Levelling, SpareRoom},
     lens::{Between, Span},
-    sharpness::Softness,
+    sharpness::{Softness, Viewing},
     timecode::FrameRate,
 };
 use serde::Serialize;
@@ -28,6 +28,23 @@ pub struct ModesAnswer {
     pub ranked: Vec<usize>,
     /// Every mode, each way up that is asked about, in the order of the kit.
     pub modes: Vec<ModeAnswer>,
+    /// Where it will be seen.
+    pub viewers: Vec<ViewerAnswer>,
+}
+
+/// Where what is delivered will be seen.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ViewerAnswer {
+    /// The name in the brief.
+    pub name: String,
+    /// How many px across the picture an eye tells apart there.
+    pub resolvable_px: f64,
+}
+
+impl ViewerAnswer {
+    fn of((name, viewing): &(String, Viewing)) -> Self {
+        Self { name: name.clone(), resolvable_px: viewing.resolvable_px() }
+    }
 }
 
 /// Something that is asked.
@@ -98,6 +115,8 @@ pub struct ShapeAnswer {
     /// How soft it is.
     #[serde(flatten)]
     pub softness: Softness,
+    /// For each viewer of the brief, in their order, whether its enlargement shows there.
+    pub shows: Vec<bool>,
 }
 
 /// How a mode stands to something that is asked.
@@ -137,6 +156,7 @@ pub fn compare_modes(brief: &Path, kit: Option<&Path>) -> Result<ModesAnswer, Ta
         musts: &before.musts,
         ways_up: &before.ways_up(),
     };
+    let viewers: Vec<ViewerAnswer> = before.viewers.iter().map(ViewerAnswer::of).collect();
     let comparison = Comparison::of(&prepared.modes, &asked);
     let (passes, ranked) = match comparison.verdict() {
         Verdict::Passes { ranked } => (true, ranked),
@@ -149,7 +169,12 @@ pub fn compare_modes(brief: &Path, kit: Option<&Path>) -> Result<ModesAnswer, Ta
         musts: comparison.musts.iter().map(|must| must_answer(&must.ask, must.line)).collect(),
         passes,
         ranked,
-        modes: comparison.modes.iter().map(|mode| mode_answer(mode, &comparison, &asked)).collect(),
+        modes: comparison
+            .modes
+            .iter()
+            .map(|mode| mode_answer(mode, &comparison, &asked, &viewers))
+            .collect(),
+        viewers,
     })
 }
 
@@ -164,12 +189,24 @@ fn must_answer(ask: &Ask, line: u64) -> MustAnswer {
     MustAnswer { what, deliverable: ask.deliverable().map(str::to_owned), limit: ask.limit(), line }
 }
 
-fn mode_answer(held: &HeldMode, comparison: &Comparison, asked: &Asked<'_>) -> ModeAnswer {
+fn mode_answer(
+    held: &HeldMode,
+    comparison: &Comparison,
+    asked: &Asked<'_>,
+    viewers: &[ViewerAnswer],
+) -> ModeAnswer {
     let (mode, slow) = (&held.mode, &held.slow_motion);
     let orientation = held.way_up.orientation();
     let lens = mode
         .lens
         .map(|lens| lens.shown(orientation).behind_inside_crop(mode.inside_crop.linear_factor()));
+    let shows = |figures: &ShapeFigures, viewer: &ViewerAnswer| {
+        let delivered =
+            asked.deliverables.iter().find(|(other, _)| other.name == figures.deliverable);
+        delivered.is_some_and(|(delivered, _)| {
+            figures.softness.enlargement > delivered.raster.width() / viewer.resolvable_px
+        })
+    };
     let shape = |figures: &ShapeFigures| {
         let SpareRoom { left_px, top_px, right_px, bottom_px } = figures.spare;
         let level = Levelling::none(figures.shown);
@@ -184,6 +221,7 @@ fn mode_answer(held: &HeldMode, comparison: &Comparison, asked: &Asked<'_>) -> M
             spare_down: figures.spare_down(),
             spare_degrees: lens.as_ref().map(degrees),
             softness: figures.softness.clone(),
+            shows: viewers.iter().map(|viewer| shows(figures, viewer)).collect(),
         }
     };
     let answers = comparison.musts.iter().zip(&held.held);

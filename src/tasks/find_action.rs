@@ -1,10 +1,13 @@
 //! Where the action is in a clip that nobody marked: a held window for each delivery, to start marking from.
 
 use super::{
-    CancelToken, Event, Observer, TaskError, observe::watch_counting, outputs::write_whole,
+    CancelToken, Event, Observer, TaskError, looking::shots_between, observe::watch_counting,
+    outputs::write_whole,
 };
 use crate::{
-    action::{ActionFinder, ActionMap, ActionWeights, BackgroundMeter, CutFinder, RigFinder},
+    action::{
+        ActionError, ActionFinder, ActionMap, ActionWeights, BackgroundMeter, CutFinder, RigFinder,
+    },
     clip::Reading,
     draw::{DrawnWindow, Look, Scene, heat, overlay},
     geometry::Raster,
@@ -140,13 +143,6 @@ fn found_window(map: &ActionMap, delivered: Raster) -> Option<FoundWindow> {
     })
 }
 
-fn shots_between(whole: FrameRange, cuts: &[FrameIndex]) -> Vec<FrameRange> {
-    let mut edges = vec![whole.first()];
-    edges.extend(cuts.iter().copied().filter(|cut| whole.contains(*cut) && *cut != whole.first()));
-    edges.push(whole.end());
-    edges.windows(2).filter_map(|pair| FrameRange::new(pair[0], pair[1]).ok()).collect()
-}
-
 /// A clip that is looked at, a reading at a time.
 struct Reader<'a> {
     opened: &'a mut Opened,
@@ -160,14 +156,17 @@ impl Reader<'_> {
     fn read(
         &mut self,
         frames: FrameRange,
-        mut take: impl FnMut(FrameIndex, &GrayImage),
+        mut take: impl FnMut(&GrayImage) -> Result<(), ActionError>,
     ) -> Result<(), TaskError> {
         let (observer, cancel) = (&mut *self.observer, self.cancel);
-        let read = self.opened.frames.visit_luma(frames, self.size, &mut |frame, luma| {
+        let mut taken = Ok(());
+        let read = self.opened.frames.visit_luma(frames, self.size, &mut |_, luma| {
             observer.hear(Event::Step);
-            take(frame, luma);
-            if cancel.is_cancelled() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+            taken = take(luma);
+            let is_over = cancel.is_cancelled() || taken.is_err();
+            if is_over { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
         });
+        taken?;
         read.map_err(|source| TaskError::Frame { clip: self.name.to_owned(), source })?;
         cancel.check()
     }
@@ -175,10 +174,7 @@ impl Reader<'_> {
     fn cuts(&mut self, whole: FrameRange) -> Result<Vec<FrameIndex>, TaskError> {
         let mut finder = CutFinder::new(self.size);
         let first = whole.first().0;
-        self.read(whole, |_, luma| {
-            // Frames come in the size that was asked for.
-            let _ = finder.take(luma);
-        })?;
+        self.read(whole, |luma| finder.take(luma))?;
         Ok(finder.finish().into_iter().map(|cut| FrameIndex(first + cut.0)).collect())
     }
 
@@ -189,16 +185,14 @@ impl Reader<'_> {
     ) -> Result<(ActionMap, Option<f64>), TaskError> {
         let size = self.size;
         let mut rig = RigFinder::new(size);
-        self.read(shot, |_, luma| {
-            let _ = rig.take(luma);
-        })?;
+        self.read(shot, |luma| rig.take(luma))?;
         let finding = rig.finding();
         let mask = finding.mask();
         let mut meter = BackgroundMeter::new(raster, size, mask)?;
         let mut finder = ActionFinder::new(raster, size, mask, ActionWeights::default())?;
-        self.read(shot, |_, luma| {
-            let step = meter.take(luma, &[]).ok().flatten();
-            let _ = finder.take(luma, step.as_ref());
+        self.read(shot, |luma| {
+            let step = meter.take(luma, &[])?;
+            finder.take(luma, step.as_ref())
         })?;
         Ok((finder.finish(), mask.map(crate::action::RigMask::share)))
     }

@@ -2,6 +2,7 @@
 //!
 //! A task takes an [`Observer`] that hears of progress and notices, and a [`CancelToken`] that ends it early.
 
+mod aim_answer;
 mod causes;
 mod check_shoot;
 mod clauses;
@@ -16,7 +17,9 @@ mod endurance;
 mod find_action;
 mod kit;
 mod lead;
+mod looking;
 mod marking_sheets;
+mod motions;
 mod mount_answer;
 mod mount_sheets;
 mod mount_words;
@@ -30,17 +33,21 @@ mod predict_mounts;
 mod prepare;
 mod requests;
 mod shake_answer;
+mod sharpness_answer;
 mod smear;
 mod stand;
 mod steady;
+mod stills;
 mod sync_answer;
 mod track_shoot;
 mod tracks;
 
+pub use aim_answer::{AimAnswer, AimQuestion, aim_answer, still_raster};
 pub use causes::with_causes;
 pub use check_shoot::{CheckedClip, CheckedShoot, check_shoot};
 pub use compare_modes::{
-    HeldAnswer, Instead, ModeAnswer, ModesAnswer, MustAnswer, ShapeAnswer, compare_modes,
+    HeldAnswer, Instead, ModeAnswer, ModesAnswer, MustAnswer, ShapeAnswer, ViewerAnswer,
+    compare_modes,
 };
 pub use crop_answer::{CropAnswer, CropQuestion, DeliveredAnswer, Spare, crop_answer};
 pub use describe_clip::{
@@ -50,6 +57,7 @@ pub use describe_clip::{
 pub use endurance::{Endurance, ExposureAnswer, FilterAnswer};
 pub use find_action::{FindAnswer, FindQuestion, FoundWindow, ShotAction, find_action};
 pub use marking_sheets::{MarkingDone, MarkingOptions, marking_sheets};
+pub use motions::{FoundRig, MeasuredShake, MotionNote};
 pub use mount_answer::{
     CrossingAnswer, MountAnswer, MountShapeAnswer, MountsAnswer, RemedyAnswer, RoundsAnswer,
     SubjectAnswer, SubjectAtAnswer,
@@ -63,8 +71,15 @@ pub use predict_mounts::predict_mounts;
 pub use prepare::Problem;
 pub use requests::pan_rules;
 pub use shake_answer::{CentreOnlyAnswer, LensAnswer, ShakeAnswer};
+pub use sharpness_answer::{
+    CurveSource, EdgeAnswer, SharpnessAnswer, SharpnessQuestion, sharpness_answer,
+};
+pub use stills::{
+    BlurAnswer, BlurOf, BoxesFrom, ClipStills, PrintAnswer, ScoreParts, Still, StillsDone,
+    StillsFor, StillsOptions, stills,
+};
 pub use sync_answer::{SoundDelay, SyncAnswer, SyncQuestion, sync_answer};
-pub use track_shoot::{TrackDone, TrackedClip, track_shoot};
+pub use track_shoot::{MotionOf, TrackDone, TrackOptions, TrackedClip, track_shoot};
 pub use tracks::{FollowedThing, MadeFrom, TrackNote, Weak};
 
 use crate::{
@@ -72,9 +87,11 @@ use crate::{
     geometry::{GeometryError, Raster, Shape},
     handoff::{HandoffError, TrackRowError},
     lens::LensError,
-    media::MediaError,
+    media::{MediaError, NotKept, StillError},
+    mount::MountError,
     pan::PanError,
     picture::FrameError,
+    sharpness::{EdgeFault, ToneCurveError},
     shoot::ShootError,
     subject::FollowError,
     timecode::TimecodeError,
@@ -121,6 +138,14 @@ pub enum TaskError {
         /// Those there are.
         known: Vec<String>,
     },
+    /// A deliverable that the shoot file does not have.
+    #[error("there is no deliverable `{name}`; the shoot file has {}", known.join(", "))]
+    NoSuchDeliverable {
+        /// What was asked for.
+        name: String,
+        /// Those there are.
+        known: Vec<String>,
+    },
     /// Pictures that cannot be measured.
     #[error(transparent)]
     Action(#[from] ActionError),
@@ -130,6 +155,9 @@ pub enum TaskError {
     /// A lens that cannot be.
     #[error(transparent)]
     Lens(#[from] LensError),
+    /// A mount that cannot be.
+    #[error(transparent)]
+    Mount(#[from] MountError),
     /// A path could not be computed.
     #[error("clip {clip}, deliverable {deliverable}: the path could not be computed")]
     Pan {
@@ -184,6 +212,41 @@ pub enum TaskError {
         /// Which row, and what is wrong with it.
         source: TrackRowError,
     },
+    /// A still cannot be read.
+    #[error("{} is not a still that can be measured", path.display())]
+    Still {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: StillError,
+    },
+    /// A slanted edge cannot be measured.
+    #[error("{}: no edge was measured", path.display())]
+    Edge {
+        /// The still.
+        path: PathBuf,
+        /// Why.
+        source: EdgeFault,
+    },
+    /// A tone curve's file cannot be read.
+    #[error("the tone curve {} could not be read", path.display())]
+    CurveUnread {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// A tone curve's file is no tone curve.
+    #[error("{} is not a tone curve", path.display())]
+    Curve {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        source: ToneCurveError,
+    },
+    /// Pictures could not be kept while they are looked at.
+    #[error(transparent)]
+    NotKept(#[from] NotKept),
     /// A picture could not be put into its file format.
     #[error("{name} could not be made")]
     Encode {

@@ -34,6 +34,9 @@ pub(super) fn of_clip(shoot: &Shoot, prepared: &PreparedClip) -> Vec<String> {
     notices.extend(marked_once_words(&prepared.resolved.tracks, clip));
     notices.extend(alike_words(&prepared.resolved.tracks));
     notices.extend(handle_words(shoot, prepared));
+    notices.extend(prepared.found_cuts.iter().map(|cut| {
+        format!("a hard cut at frame {cut} was found in its pictures and is not in the shoot file: add `cuts = [{cut}]` to the clip")
+    }));
     notices
 }
 
@@ -173,12 +176,10 @@ fn variable_rate_words(clip: &Clip) -> Option<String> {
 fn lens_words(lenses: &PossibleLenses) -> String {
     let [horizontal, vertical, diagonal] =
         Span::ALL.map(|span| lenses.field_of_view(span).to_degrees());
-    let lens = match lenses.known() {
-        Some(lens) => lens.mapping().words().to_owned(),
-        None => format!("lens of unknown mapping, from {}", lenses.words()),
-    };
+    let lens = lenses.words();
+    let why = if lenses.known().is_none() { " (which is not known)" } else { "" };
     format!(
-        "degrees are through a {lens}, its field of view as the picture shows it {horizontal:.2} horizontal, \
+        "degrees are through {lens}{why}, its field of view as the picture shows it {horizontal:.2} horizontal, \
          {vertical:.2} vertical, {diagonal:.2} diagonal degrees; no px depends on it"
     )
 }

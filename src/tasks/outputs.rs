@@ -222,7 +222,7 @@ fn hash_of(path: &Path) -> Result<Option<String>, TaskError> {
     }
 }
 
-fn sha256(bytes: &[u8]) -> String {
+pub(super) fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 

@@ -10,10 +10,11 @@ use super::{
 use crate::{
     draw::{DrawnWindow, Look, ProofCell, ProofRow, ProofSheet, Scene, overlay, proof_sheet},
     geometry::{Region, Window},
+    pan::Cause,
     picture::{RgbImage, shrink_to_fit},
     plan::{
-        CAUTION, ClipPlan, DeliverableFacts, Entry, Plan, Segment, SegmentOutcome, px,
-        recording_of, sum_across, sum_down,
+        CAUTION, ClipPlan, DeliverableFacts, Entry, Plan, RefusedSegment, Segment, SegmentOutcome,
+        px, recording_of, sum_across, sum_down,
     },
     sharpness::Softness,
     subject::{Track, Wish},
@@ -197,7 +198,12 @@ impl Page<'_> {
             note,
         };
         let drawn = overlay(&scene, self.clip.raster.width_px().min(OVERLAY_WIDTH_PX));
-        write_png(&format!("{}_frame-{:06}_overlay.png", self.clip.name, frame.0), &drawn, outputs)
+        write_png(
+            &format!("{}_frame-{:06}_overlay.png", self.clip.name, frame.0),
+            &drawn,
+            outputs,
+        )?;
+        Ok(())
     }
 
     fn write_sheet(
@@ -225,7 +231,8 @@ impl Page<'_> {
                 CAUTION.to_owned(),
             ],
         };
-        write_png(&format!("{}_proof-sheet.png", clip.name), &proof_sheet(&sheet), outputs)
+        write_png(&format!("{}_proof-sheet.png", clip.name), &proof_sheet(&sheet), outputs)?;
+        Ok(())
     }
 
     /// One strip of frames: a deliverable over one used range.
@@ -253,7 +260,10 @@ impl Page<'_> {
             ),
             SegmentOutcome::DoesNotFit(refused) => {
                 let remedy = refused.remedies.first().map_or("", |remedy| &remedy.words);
-                ("does not fit".to_owned(), format!("{}. Remedy: {remedy}", refused.words))
+                (
+                    refused_words(refused).0.to_owned(),
+                    format!("{}. Remedy: {remedy}", refused.words),
+                )
             }
             SegmentOutcome::NotCopied(refused) => {
                 ("path not taken".to_owned(), refused.words.clone())
@@ -282,7 +292,8 @@ impl Page<'_> {
         let refused = match &segment.outcome {
             SegmentOutcome::Planned(_) => None,
             SegmentOutcome::DoesNotFit(refused) => {
-                Some(format!("does not fit: {} px missing at worst", px(refused.worst.missing_px)))
+                let (verdict, missing) = refused_words(refused);
+                Some(format!("{verdict}: {missing}"))
             }
             SegmentOutcome::NotCopied(_) => Some("path not taken".to_owned()),
             SegmentOutcome::NoPath { .. } => Some("no path".to_owned()),
@@ -357,13 +368,13 @@ fn softness_words(softness: &Softness) -> String {
     format!("{:.2} {}", softness.enlargement, softness.band)
 }
 
+/// Writes a picture; the name that it was written under.
 pub(super) fn write_png(
     name: &str,
     picture: &RgbImage,
     outputs: &mut Outputs,
-) -> Result<(), TaskError> {
-    outputs.write(name, &png(picture, name)?)?;
-    Ok(())
+) -> Result<String, TaskError> {
+    outputs.write(name, &png(picture, name)?)
 }
 
 /// A picture as a PNG file.
@@ -374,4 +385,15 @@ pub(super) fn png(picture: &RgbImage, name: &str) -> Result<Vec<u8>, TaskError> 
         .write_image(picture.as_raw(), width, height, ExtendedColorType::Rgb8)
         .map_err(|source| TaskError::Encode { name: name.to_owned(), source })?;
     Ok(bytes)
+}
+
+/// What a refused shape is called on a picture, and what it lacks: one that is too soft may well have the subject inside.
+fn refused_words(refused: &RefusedSegment) -> (&'static str, String) {
+    match refused.cause {
+        Cause::TooSoft { least_width_px, greatest_width_px } if refused.blamed.is_empty() => {
+            let missing = px(least_width_px - greatest_width_px);
+            ("too soft", format!("{missing} px of width missing"))
+        }
+        _ => ("does not fit", format!("{} px missing at worst", px(refused.worst.missing_px))),
+    }
 }

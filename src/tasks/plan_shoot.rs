@@ -4,8 +4,11 @@ use super::{
     CancelToken, Event, Observer, Outputs, Overlays, TaskError,
     copying::Source,
     decide::Case,
-    marking_sheets, mount_sheets, notices, one_look, pictures,
+    marking_sheets, mount_sheets, notices, one_look,
+    outputs::sha256,
+    pictures,
     prepare::{Prepared, PreparedClip, prepare},
+    stills,
     tracks::{self, Kept},
 };
 use crate::{
@@ -85,9 +88,10 @@ pub fn plan_shoot(
         }
     }
     outputs.sweep(|name| {
-        let is_of_another_task =
-            name.ends_with(marking_sheets::ENDING) || mount_sheets::is_sheet(name);
-        !REPORTS.contains(&name) && !is_of_another_task
+        let is_anothers = name.ends_with(marking_sheets::ENDING)
+            || mount_sheets::is_sheet(name)
+            || stills::is_still(name);
+        !REPORTS.contains(&name) && !is_anothers
     })?;
     plan.outputs = outputs.notes().to_vec();
     let text = report_text(&plan);
@@ -120,7 +124,12 @@ fn use_tracks(prepared: &mut Prepared, observer: &mut dyn Observer) -> Result<()
                 "the track of clip {} was made from other marks or footage and is not used; follow it again",
                 clip.resolved.clip.name
             ))),
-            Kept::Fresh(_, followings) => tracks::use_followings(&mut clip.resolved, followings),
+            Kept::Fresh(note, followings, table) => {
+                clip.weak = tracks::weak_in(&note, &clip.resolved.clip);
+                clip.found_cuts = note.cuts;
+                clip.made.push(table);
+                tracks::use_followings(&mut clip.resolved, followings);
+            }
         }
     }
     Ok(())
@@ -149,7 +158,7 @@ fn decide_all(
         plan_version: PLAN_VERSION,
         made_by: concat!("lookroom ", env!("CARGO_PKG_VERSION")).to_owned(),
         caution: CAUTION,
-        inputs: inputs(shoot),
+        inputs: inputs(prepared),
         timeline_rate: shoot.timeline_rate,
         deliverables: shoot.deliverables.iter().map(DeliverableFacts::of).collect(),
         clips,
@@ -222,6 +231,7 @@ fn clip_plan(
         copied_from: prepared.copy.as_ref().map(CopiedFrom::of),
         fingerprint: clip.facts.fingerprint.clone(),
         notices: notices::of_clip(shoot, prepared),
+        weak: prepared.weak.clone(),
         one_look,
         entries,
         clip: clip.clone(),
@@ -321,7 +331,8 @@ fn share_looks(
     Ok(looks)
 }
 
-fn inputs(shoot: &Shoot) -> Vec<InputFile> {
+fn inputs(prepared: &Prepared) -> Vec<InputFile> {
+    let shoot = &prepared.shoot;
     let name = |path: &Path| {
         path.file_name().map_or(String::new(), |name| name.to_string_lossy().into_owned())
     };
@@ -335,6 +346,9 @@ fn inputs(shoot: &Shoot) -> Vec<InputFile> {
     }
     if let (Some(path), Some(hash)) = (&shoot.motion_path, &shoot.hashes.motion) {
         inputs.push(InputFile { name: name(path), sha256: hash.clone() });
+    }
+    for (path, bytes) in prepared.clips.iter().flat_map(|clip| &clip.made) {
+        inputs.push(InputFile { name: name(path), sha256: sha256(bytes) });
     }
     inputs
 }

@@ -1,11 +1,17 @@
 //! From a shoot file to clips that can be planned, with every problem gathered on the way.
 
-use super::{CancelToken, Observer, TaskError, observe::watch_counting, with_causes};
+use super::{
+    CancelToken, Event, Observer, TaskError,
+    motions::{self, KeptMotion},
+    observe::watch_counting,
+    with_causes,
+};
 use crate::{
     clip::{Footage, PathCopy, Reading},
     delivery::{Limit, Limits},
     media::{self, MediaError, Opened, Programs},
-    shoot::{self, Fault, ResolvedClip, Shoot, ShootClip},
+    plan::WeakTrack,
+    shoot::{self, Fault, FaultKind, ResolvedClip, Sheet, Shoot, ShootClip},
 };
 use std::{
     error::Error,
@@ -89,6 +95,26 @@ pub(super) struct PreparedClip {
     pub(super) copy: Option<PathCopy>,
     /// Its place among the clips of the shoot file.
     pub(super) place: usize,
+    /// The tables beside the marks that are used for it, with what is in them.
+    pub(super) made: Vec<(PathBuf, Vec<u8>)>,
+    /// Where its track, if one is used, is weakest on used frames.
+    pub(super) weak: Vec<WeakTrack>,
+    /// Hard cuts that were found when it was followed and that the shoot file does not have.
+    pub(super) found_cuts: Vec<u64>,
+}
+
+impl PreparedClip {
+    const fn new(resolved: ResolvedClip, opened: Opened, place: usize) -> Self {
+        Self {
+            resolved,
+            opened,
+            copy: None,
+            place,
+            made: Vec::new(),
+            weak: Vec::new(),
+            found_cuts: Vec::new(),
+        }
+    }
 }
 
 /// A shoot whose clips can all be planned.
@@ -98,6 +124,10 @@ pub(super) struct Prepared {
 }
 
 impl Prepared {
+    fn unless(self, problems: Vec<Problem>) -> Result<Self, TaskError> {
+        if problems.is_empty() { Ok(self) } else { Err(TaskError::Problems { problems }) }
+    }
+
     /// Refuses a folder to write to in which a clip's frames are: the pictures that are written would be read as frames.
     ///
     /// # Errors
@@ -126,7 +156,29 @@ fn frames_folder(footage: &Footage) -> Option<&Path> {
     }
 }
 
-/// Reads the shoot file and opens the footage of every clip.
+/// Which clips are opened, and whether they have to be marked.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Wanted<'n> {
+    /// Every clip, each with its marks.
+    Marked,
+    /// The clip of this name, or every clip; those without a mark too.
+    Shown(Option<&'n str>),
+}
+
+impl Wanted<'_> {
+    fn is_wanted(self, clip: &ShootClip) -> bool {
+        match self {
+            Self::Marked | Self::Shown(None) => true,
+            Self::Shown(Some(name)) => clip.name == name,
+        }
+    }
+
+    fn is_told(self, fault: &Fault) -> bool {
+        matches!(self, Self::Marked) || !fault.is_for_want_of_marks()
+    }
+}
+
+/// Reads the shoot file and opens the footage of every clip, for planning.
 ///
 /// # Errors
 /// [`TaskError::Problems`] with all there are: those of what was written and those of the footage together.
@@ -135,11 +187,107 @@ pub(super) fn prepare(
     observer: &mut dyn Observer,
     cancel: &CancelToken,
 ) -> Result<Prepared, TaskError> {
+    let (mut prepared, mut problems) = prepare_all(path, Wanted::Marked, (&mut *observer, cancel))?;
+    // What a motion file with faults lacks may only follow from them.
+    let is_of_motion = |problem: &Problem| matches!(problem, Problem::Written(fault) if fault.sheet == Sheet::Motion);
+    if problems.iter().any(is_of_motion) {
+        return prepared.unless(problems);
+    }
+    for clip in &mut prepared.clips {
+        let told = join_motion(&prepared.shoot, clip, observer)?;
+        problems.extend(told.into_iter().map(Problem::Written));
+    }
+    prepared.unless(problems)
+}
+
+/// The same for following marks, before which the motion of a background need not be known.
+///
+/// # Errors
+/// As [`prepare`].
+pub(super) fn prepare_to_follow(
+    path: &Path,
+    observer: &mut dyn Observer,
+    cancel: &CancelToken,
+) -> Result<Prepared, TaskError> {
+    prepare_wanted(path, Wanted::Marked, (observer, cancel))
+}
+
+/// Reads the shoot file and opens the footage of the clips that are wanted; motion is not joined.
+///
+/// # Errors
+/// As [`prepare`]; [`TaskError::NoSuchClip`].
+pub(super) fn prepare_wanted(
+    path: &Path,
+    wanted: Wanted<'_>,
+    (observer, cancel): (&mut dyn Observer, &CancelToken),
+) -> Result<Prepared, TaskError> {
+    let (prepared, problems) = prepare_all(path, wanted, (observer, cancel))?;
+    prepared.unless(problems)
+}
+
+/// Gives a clip the measured motion of its background where the shoot's own motion file has none, and tells what is wrong
+/// with it, or that there is none and the clip cannot do without.
+fn join_motion(
+    shoot: &Shoot,
+    prepared: &mut PreparedClip,
+    observer: &mut dyn Observer,
+) -> Result<Vec<Fault>, TaskError> {
+    let clip = &shoot.clips[prepared.place];
+    let name = clip.name.clone();
+    if motions::is_written(shoot, &name) || !motions::is_wanted(shoot, clip, &prepared.resolved) {
+        return Ok(Vec::new());
+    }
+    let is_needed = motions::is_needed(&prepared.resolved);
+    let lacking = |kind| {
+        let (sheet, file, line) = (Sheet::Shoot, shoot.path.clone(), Some(clip.line));
+        vec![Fault { sheet, file, line, column: None, field: None, kind }]
+    };
+    match motions::kept(shoot, prepared)? {
+        KeptMotion::None if is_needed => {
+            let is_file_named = shoot.motion_path.is_some();
+            return Ok(lacking(FaultKind::NoMotion { clip: name, is_file_named }));
+        }
+        KeptMotion::None => {}
+        KeptMotion::Stale if is_needed => {
+            return Ok(lacking(FaultKind::StaleMotion { clip: name }));
+        }
+        KeptMotion::Stale => observer.hear(Event::Notice(&format!(
+            "the motion of clip {name}'s background was measured with other marks, ranges or footage and is not used; follow \
+             the marks again"
+        ))),
+        KeptMotion::Fresh(_, path, bytes) => {
+            let held = (&prepared.opened.facts, &prepared.resolved);
+            match shoot.measured_motion(clip, held, (&path, &bytes)) {
+                Ok(motion) => {
+                    prepared.resolved.motion = motion;
+                    prepared.made.push((path, bytes));
+                }
+                Err(faults) => return Ok(faults),
+            }
+        }
+    }
+    Ok(Vec::new())
+}
+
+/// Everything that can be prepared, and every problem there is.
+fn prepare_all(
+    path: &Path,
+    wanted: Wanted<'_>,
+    (observer, cancel): (&mut dyn Observer, &CancelToken),
+) -> Result<(Prepared, Vec<Problem>), TaskError> {
     let shoot::Reading { shoot, faults } = shoot::read(path)?;
     let mut problems = Vec::new();
-    let mut written = faults;
+    let mut written: Vec<Fault> =
+        faults.into_iter().filter(|fault| wanted.is_told(fault)).collect();
+    if let Wanted::Shown(Some(name)) = wanted {
+        if written.is_empty() && shoot.clip(name).is_none() {
+            let known = shoot.clips.iter().map(|clip| clip.name.clone()).collect();
+            return Err(TaskError::NoSuchClip { name: name.to_owned(), known });
+        }
+    }
     let mut clips = Vec::new();
-    for (place, clip) in shoot.clips.iter().enumerate() {
+    let opened = shoot.clips.iter().enumerate().filter(|(_, clip)| wanted.is_wanted(clip));
+    for (place, clip) in opened {
         cancel.check()?;
         problems.extend(crowded_deliverables(&shoot, clip));
         let reading = reading_of(&shoot, clip);
@@ -149,7 +297,7 @@ pub(super) fn prepare(
         cancel.check()?;
         match opened {
             Ok(opened) => match shoot.resolve(clip, &opened.facts) {
-                Ok(resolved) => clips.push(PreparedClip { resolved, opened, copy: None, place }),
+                Ok(resolved) => clips.push(PreparedClip::new(resolved, opened, place)),
                 Err(faults) => written.extend(faults),
             },
             Err(error) => problems.push(Problem::Footage {
@@ -164,11 +312,7 @@ pub(super) fn prepare(
     let mut all: Vec<Problem> =
         Fault::in_order(written).into_iter().map(Problem::Written).collect();
     all.extend(problems);
-    if all.is_empty() {
-        Ok(Prepared { shoot, clips })
-    } else {
-        Err(TaskError::Problems { problems: all })
-    }
+    Ok((Prepared { shoot, clips }, all))
 }
 
 /// Holds each clip that takes the path of another against it. What follows only from a fault of the other is

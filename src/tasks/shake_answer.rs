@@ -34,7 +34,10 @@ impl LensAnswer {
             Span::ALL.map(|span| lenses.field_of_view(span).to_degrees());
         Self {
             mapping: lenses.known().map_or(SaidMapping::UNKNOWN, |lens| lens.mapping().name()),
-            words: lenses.words(),
+            words: match lenses.known() {
+                Some(lens) => lens.mapping().words().to_owned(),
+                None => format!("mapping unknown, {}", lenses.words()),
+            },
             focal_px: lenses.focal_px(),
             fov_horizontal_degrees: horizontal,
             fov_vertical_degrees: vertical,

@@ -3,17 +3,19 @@
 
 use super::{Outputs, TaskError};
 use crate::{
+    clip::Clip,
     handoff::{Followings, read_track, write_track},
+    plan::WeakTrack,
     shoot::{ResolvedClip, Shoot},
     subject::{Track, WeakStretch, Wish},
-    timecode::FrameIndex,
+    timecode::{FrameIndex, FrameRange},
 };
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use std::{fmt::Write as _, fs, io, path::PathBuf};
 
 /// Changes whenever the same pictures and marks would be followed otherwise.
-const MADE_BY: u32 = 1;
+const MADE_BY: u32 = 2;
 
 /// What is told of a clip's tracks.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -22,6 +24,8 @@ pub struct TrackNote {
     pub made_from: MadeFrom,
     /// What came of each thing, in the order of their names.
     pub things: Vec<FollowedThing>,
+    /// Hard cuts in the followed ranges that the shoot file does not have: the first frame after each.
+    pub cuts: Vec<u64>,
 }
 
 /// What a track was made from. Whatever differs makes it stale.
@@ -62,6 +66,18 @@ pub struct Weak {
 }
 
 impl Weak {
+    /// It in words.
+    #[must_use]
+    pub fn words(&self) -> String {
+        format!(
+            "weak on frames {} to {}: some {} of them are likely wrong; a mark at frame {} helps most",
+            self.frames[0],
+            self.frames[1].saturating_sub(1),
+            self.likely_wrong,
+            self.ask
+        )
+    }
+
     pub(super) fn of(stretch: &WeakStretch) -> Self {
         Self {
             frames: [stretch.frames.first().0, stretch.frames.end().0],
@@ -78,8 +94,8 @@ pub(super) enum Kept {
     None,
     /// It was made from other marks, other footage or another way of following.
     Stale,
-    /// It may be used.
-    Fresh(TrackNote, Followings),
+    /// It may be used: its note, what is in it, and the table.
+    Fresh(TrackNote, Followings, (PathBuf, Vec<u8>)),
 }
 
 /// The folder.
@@ -89,23 +105,54 @@ pub(super) fn folder_of(shoot: &Shoot) -> PathBuf {
 
 /// What a clip's track is made from.
 pub(super) fn made_from(resolved: &ResolvedClip) -> MadeFrom {
-    let mut marks = String::new();
-    // Writing to a string does not fail.
-    let _ = write!(marks, "{};", resolved.clip.facts.raster);
-    for range in &resolved.clip.ranges {
-        let _ = write!(marks, "{:?};", range.with_handles);
-    }
-    for track in resolved.tracks.iter().filter(|track| is_followed(track)) {
-        let _ = write!(marks, "{}{:?};", track.name(), track.marks());
-    }
-    let digest = Sha256::digest(marks.as_bytes());
+    let ranges = resolved.clip.ranges.iter().map(|range| range.with_handles);
+    made_from_ranges(resolved, MADE_BY, ranges)
+}
+
+/// What is made by looking at some ranges of a clip, by this way of doing it.
+pub(super) fn made_from_ranges(
+    resolved: &ResolvedClip,
+    made_by: u32,
+    ranges: impl Iterator<Item = FrameRange>,
+) -> MadeFrom {
+    let digest = Sha256::digest(canonical(resolved, ranges).as_bytes());
     let fingerprint = &resolved.clip.facts.fingerprint;
     MadeFrom {
-        made_by: MADE_BY,
+        made_by,
         footage: fingerprint.sampled_sha256.clone(),
         footage_bytes: fingerprint.byte_count,
         marks: digest.iter().map(|byte| format!("{byte:02x}")).collect(),
     }
+}
+
+/// The raster, how it is turned, the ranges and the marks in a form of its own, which no compiler changes: numbers in the
+/// fewest digits that tell them apart, names with their lengths.
+fn canonical(resolved: &ResolvedClip, ranges: impl Iterator<Item = FrameRange>) -> String {
+    let clip = &resolved.clip;
+    let turn = (clip.orientation.turn.degrees(), u8::from(clip.orientation.is_mirrored));
+    let mut text = format!("raster {} turn {} mirror {}\n", clip.facts.raster, turn.0, turn.1);
+    // Writing to a string does not fail.
+    for range in ranges {
+        let _ = writeln!(text, "range {} {}", range.first().0, range.end().0);
+    }
+    for track in resolved.tracks.iter().filter(|track| is_followed(track)) {
+        let _ = writeln!(text, "track {} {}", track.name().len(), track.name());
+        for (frame, region) in track.marks() {
+            let _ = match region {
+                Some(marked) => writeln!(
+                    text,
+                    "mark {} {} {} {} {}",
+                    frame.0,
+                    marked.left(),
+                    marked.top(),
+                    marked.width(),
+                    marked.height()
+                ),
+                None => writeln!(text, "gone {}", frame.0),
+            };
+        }
+    }
+    text
 }
 
 /// Whether a thing is followed through the pictures: a subject is, and what is kept in or out is where its marks put it.
@@ -137,9 +184,10 @@ pub(super) fn kept(shoot: &Shoot, resolved: &ResolvedClip) -> Result<Kept, TaskE
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Kept::Stale),
         Err(source) => return Err(TaskError::Output { path: table, source }),
     };
-    let followings =
-        read_track(&text[..]).map_err(|source| TaskError::Track { path: table, source })?;
-    Ok(Kept::Fresh(note, followings))
+    match read_track(&text[..]) {
+        Ok(followings) => Ok(Kept::Fresh(note, followings, (table, text))),
+        Err(source) => Err(TaskError::Track { path: table, source }),
+    }
 }
 
 /// Puts what was followed in the place of straight lines.
@@ -181,6 +229,29 @@ pub(super) fn asks_in(shoot: &Shoot, clip: &str) -> Vec<(FrameIndex, String)> {
     asks.truncate(MOST);
     asks.reverse();
     asks
+}
+
+/// Where a track is weakest on the used frames of a clip, the worst first and not many.
+pub(super) fn weak_in(note: &TrackNote, clip: &Clip) -> Vec<WeakTrack> {
+    const MOST: usize = 3;
+    let is_used = |weak: &&Weak| {
+        let [first, end] = weak.frames;
+        let mut used = clip.ranges.iter().map(|range| range.used);
+        used.any(|used| first < used.end().0 && used.first().0 < end)
+    };
+    let of_thing = |thing: &FollowedThing| {
+        let weak = |weak: &Weak| WeakTrack {
+            name: thing.name.clone(),
+            frames: weak.frames,
+            likely_wrong: weak.likely_wrong,
+            ask: FrameIndex(weak.ask),
+        };
+        thing.weakest.iter().filter(is_used).map(weak).collect::<Vec<_>>()
+    };
+    let mut all: Vec<WeakTrack> = note.things.iter().flat_map(of_thing).collect();
+    all.sort_by(|a, b| b.likely_wrong.total_cmp(&a.likely_wrong));
+    all.truncate(MOST);
+    all
 }
 
 /// Why a frame should be marked, if following the marks asked for it.

@@ -214,7 +214,9 @@ fn a_refusal_says_the_degrees_where_the_lens_is_known() {
     };
     let without = remedy(SHOOT);
     assert!(without.ends_with("(tilt up)"), "{without}");
-    let with = remedy(&format!("{}camera = \"bridge\"\n", SHOOT.replace("[[clip]]", camera)));
+    let before =
+        |camera: &str| format!("{}camera = \"bridge\"\n", SHOOT.replace("[[clip]]", camera));
+    let with = remedy(&before(camera));
     // The angle from row 2 to the row it should be in, through f = 200 px, worked out again.
     let px: f64 =
         with.split("subject ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
@@ -222,6 +224,13 @@ fn a_refusal_says_the_degrees_where_the_lens_is_known() {
     let told: f64 =
         with.split("tilt up ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
     assert!((told - angle.to_degrees()).abs() < 0.02, "{with} {}", angle.to_degrees());
+    // Nobody knows the mapping: up to the equidistant lens, 90 degrees over 400 px.
+    let unknown = remedy(&before(&camera.replace("rectilinear", "unknown")));
+    let even = px * 90.0 / 400.0;
+    let ends = unknown.split("tilt up ").nth(1).unwrap().split(" degrees").next().unwrap();
+    let ends: Vec<f64> = ends.split(" to ").map(|end| end.parse().unwrap()).collect();
+    assert!((ends[0] - angle.to_degrees()).abs() < 0.02, "{unknown}");
+    assert!((ends[1] - even).abs() < 0.02, "{unknown} {even}");
 }
 
 pub(crate) const MOTION_NAMED: &str = "marks = \"marks.csv\"\nmotion = \"motion.csv\"\n";
@@ -253,7 +262,7 @@ fn what_is_wrong_with_a_motion_file_is_told_with_its_place() {
     assert_told(&world, "clip,frame,dx\n", "dy");
     let level = format!("{with_motion}level = \"motion\"\n");
     assert_told(&level, "clip,frame,dx,dy\nwalk,1,1,0\n", "no row of it has roll_degrees");
-    assert_told(&format!("{SHOOT}steady = \"world\"\n"), "", "name the file that tells it");
+    assert_told(&format!("{SHOOT}steady = \"world\"\n"), "", "no motion file is named");
 }
 
 #[test]
@@ -278,6 +287,20 @@ fn what_is_wrong_with_a_level_or_a_lens_is_told() {
             "makes the vertical one 73.74 degrees",
         ),
         ("90", "expected a table such as { mapping"),
+        (
+            "{ mapping = \"equidistant\", fov_horizontal = 400 }",
+            "lens.fov_horizontal: a horizontal field of view of 400 degrees is none",
+        ),
+        (
+            "{ mapping = \"unknown\", fov_horizontal = 180 }",
+            "expected 1 to 170 degrees for a straight-line lens",
+        ),
+        ("{ mapping = \"equisolid\", seen_width = 3 }", "lens needs `at_distance`, how far"),
+        (
+            "{ mapping = \"polynomial\", k1 = -0.3333, k2 = 0, k3 = 0, k4 = 0, fov_horizontal = 100 }",
+            "the polynomial turns back at 57.30 degrees off the axis",
+        ),
+        ("{ mapping = \"equidistant\", focal_x = 200 }", "lens needs `calibrated_raster`"),
     ] {
         let camera = format!("[[camera]]\nname = \"bridge\"\nlens = {lens}\n[[clip]]");
         let shoot = format!("{}camera = \"bridge\"\n", SHOOT.replace("[[clip]]", &camera));

@@ -63,10 +63,65 @@ fn a_tilted_picture_is_levelled_in_one_crop() {
 }
 
 #[test]
+fn an_unknown_mapping_is_told_as_a_range_and_every_other_one_by_its_name() {
+    let told = |arguments: &[&str]| {
+        let output = crop(arguments);
+        assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+        stdout(&output)
+    };
+    let unknown =
+        told(&["--fov-diagonal", "102.68", "--mapping", "unknown", "--rounding", "exact"]);
+    // By hand, equidistant: 102.68 · 0.8 = 82.14 across and · 0.6 = 61.61 down, f = 2500 / 0.896052 rad = 2790; 375 px
+    // at 51.34 degrees for 2500 are 7.70.
+    for line in [
+        "mapping unknown, a straight-line lens or an equidistant fisheye: field of view 82.14 to 90.00 horizontal, 61.61 to 73.74 \
+         vertical, 102.68 diagonal degrees; f 2000 to 2790 px",
+        "7.512 to 7.701 degrees",
+    ] {
+        assert!(unknown.contains(line), "{line}\n{unknown}");
+    }
+    // T2: 120 degrees, equidistant, 0.03 a px.
+    let even =
+        told(&["--fov-horizontal", "120", "--mapping", "equidistant", "--rounding", "exact"]);
+    assert!(even.contains("equidistant fisheye: field of view 120.00 horizontal"), "{even}");
+    assert!(even.contains(" 11.250 degrees"), "{even}");
+    // 4 m of wall from 2 m away are 90 degrees.
+    let taped = told(&["--seen-width", "4", "--at-distance", "2"]);
+    assert!(taped.contains("straight-line lens: field of view 90.00 horizontal"), "{taped}");
+    let polynomial = ["--fov-diagonal", "160", "--mapping", "polynomial:-0.02,0.01,-0.003,0.0005"];
+    assert!(told(&polynomial).contains("measured fisheye: field of view"));
+}
+
+#[test]
+fn a_shake_through_an_unknown_lens_passes_only_if_it_does_through_each_that_it_may_be() {
+    let shake = ["--fov-horizontal", "90", "--mapping", "unknown", "--shake", "1.5"];
+    let output = crop(&shake);
+    assert_eq!(output.status.code(), Some(3), "{}", stdout(&output));
+    // Equidistant, 1.5 degrees are 66.67 px of the 80 there are, and bowed edges take no more than that leaves.
+    assert!(stdout(&output).contains("at E 1.0000, if rectilinear: no"), "{}", stdout(&output));
+    assert!(stdout(&output).contains("at E 1.0000, if equidistant: yes"), "{}", stdout(&output));
+    let json = crop(&[&shake[..], &["--json"]].concat());
+    let answer: serde_json::Value = serde_json::from_str(&stdout(&json)).unwrap();
+    assert_eq!(answer["lens"]["mapping"], "unknown");
+    let vertical: Vec<f64> =
+        serde_json::from_value(answer["lens"]["fov_vertical_degrees"].clone()).unwrap();
+    assert!((vertical[0] - 67.5).abs() < 1e-9 && (vertical[1] - 73.74).abs() < 0.005);
+    assert_eq!(answer["shake"][1]["mapping"], "equidistant");
+    assert_eq!(answer["shake"][1]["passes"], true);
+}
+
+#[test]
 fn wrong_angles_are_refused_with_the_value_and_the_limit() {
     for (arguments, told) in [
         (&["--shake", "1"][..], "no field of view is known"),
         (&["--fov-horizontal", "180"], "of 180 degrees is out of range, expected 1 to 170 degrees"),
+        (&["--fov-horizontal", "361"], "of 361 degrees is none, expected above 0 and at most 360"),
+        (
+            &["--fov-horizontal", "181", "--mapping", "orthographic"],
+            "expected 1 to 180 degrees for an",
+        ),
+        (&["--mapping", "equisolid"], "no field of view is known"),
+        (&["--seen-width", "0", "--at-distance", "2"], "both are lengths above 0"),
         (&["--fov-horizontal", "90", "--shake", "-1"], "expected 0 to 30"),
         (
             &["--fov-horizontal", "90", "--fov-vertical", "90"],
@@ -82,5 +137,13 @@ fn wrong_angles_are_refused_with_the_value_and_the_limit() {
         assert_eq!(output.status.code(), Some(1), "{arguments:?}");
         assert!(stderr(&output).contains(told), "{arguments:?}: {}", stderr(&output));
     }
-    assert_eq!(crop(&["--roll", "1"]).status.code(), Some(2), "a roll without a shake");
+    for (arguments, why) in [
+        (&["--roll", "1"][..], "a roll without a shake"),
+        (&["--seen-width", "3"], "a width without a distance"),
+        (&["--at-distance", "3"], "a distance without a width"),
+        (&["--fov-horizontal", "90", "--mapping", "fisheye"], "no such mapping"),
+        (&["--fov-horizontal", "90", "--mapping", "polynomial:1"], "one coefficient of four"),
+    ] {
+        assert_eq!(crop(arguments).status.code(), Some(2), "{why}");
+    }
 }

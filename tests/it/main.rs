@@ -4,6 +4,7 @@
 #![allow(clippy::print_stderr, reason = "a skipped test says why")]
 
 mod background;
+mod before_mounting;
 mod boxed_paths;
 mod card;
 mod card_plans;
@@ -26,6 +27,7 @@ mod lead_room;
 mod leave;
 mod lens;
 mod marking_sheet;
+mod measured_motion;
 mod no_path;
 mod objective;
 mod one_look;
@@ -45,6 +47,8 @@ mod retimes;
 mod ride;
 mod session;
 mod smear;
+mod still_blur;
+mod stills;
 mod sync;
 mod takes;
 mod track_command;

@@ -1,7 +1,7 @@
 use super::*;
 use crate::{
-    geometry::QuarterTurn,
-    lens::{FisheyePolynomial, PossibleLenses, SaidMapping},
+    geometry::{Levelling, QuarterTurn, Window},
+    lens::{FisheyePolynomial, PossibleLenses, SaidMapping, Span},
 };
 use proptest::prelude::*;
 
@@ -288,7 +288,7 @@ fn a_diagonal_gives_each_candidate_its_own_width() {
     let across = lenses.field_of_view(Span::Horizontal).to_degrees();
     assert_eq!(format!("{across:.2}"), "82.14 to 90.00");
     assert_eq!(format!("{:.2}", lenses.field_of_view(Span::Diagonal).to_degrees()), "102.68");
-    assert_eq!(lenses.words(), "straight-line lens or equidistant fisheye");
+    assert_eq!(lenses.words(), "a straight-line lens or an equidistant fisheye");
     assert!(lenses.known().is_none());
 }
 

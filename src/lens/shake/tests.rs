@@ -153,8 +153,8 @@ fn without_a_shake_nothing_is_needed_and_a_wild_one_is_out_of_sight() {
 /// The furthest that any point of a very dense outline is carried beyond each side, at the same turns.
 fn dense_need(lens: &Lens, window: &Window, shake: &Shake) -> [f64; 4] {
     let mut need = [f64::NEG_INFINITY; 4];
-    for step in 0..=1000 {
-        let share = f64::from(step) / 1000.0;
+    for step in 0..=300 {
+        let share = f64::from(step) / 300.0;
         let (x, y) =
             (window.left() + share * window.width(), window.top() + share * window.height());
         for (x, y) in

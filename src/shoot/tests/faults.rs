@@ -203,6 +203,7 @@ fn every_kind_of_fault_has_a_test() {
         include_str!("clauses.rs"),
         include_str!("copies.rs"),
         include_str!("faults.rs"),
+        include_str!("lens.rs"),
         include_str!("motion.rs"),
         include_str!("resolve.rs"),
         include_str!("time.rs"),

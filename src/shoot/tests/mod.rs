@@ -5,6 +5,7 @@ mod clauses;
 mod copies;
 mod faults;
 mod good;
+mod lens;
 mod motion;
 mod mutation;
 mod resolve;

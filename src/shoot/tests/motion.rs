@@ -1,10 +1,10 @@
-//! What can be wrong with a lens, a level and the motion of the background, and what is read of them.
+//! What can be wrong with a level and the motion of the background, and what is read of them.
 
 use super::{faults::variant, *};
 use crate::{geometry::SourcePoint, shoot::Level};
 
 /// The good shoot with more keys of its camera and of its first clip, and a motion file if there is one.
-fn files(camera: &str, clip: &str, motion: Option<&str>) -> tempfile::TempDir {
+pub(super) fn files(camera: &str, clip: &str, motion: Option<&str>) -> tempfile::TempDir {
     let mut shoot =
         changed(SHOOT, "name = \"bridge\"\n", &format!("name = \"bridge\"\n{camera}\n"));
     shoot = changed(&shoot, "play = \"every-frame\"\n", &format!("{clip}\n"));
@@ -23,7 +23,7 @@ fn files(camera: &str, clip: &str, motion: Option<&str>) -> tempfile::TempDir {
 }
 
 /// The kinds of all faults, of reading and of holding the first clip against its footage.
-fn kinds(folder: &tempfile::TempDir) -> Vec<String> {
+pub(super) fn kinds(folder: &tempfile::TempDir) -> Vec<String> {
     let Reading { shoot, faults } = read(&folder.path().join("shoot.toml")).unwrap();
     let resolved = shoot.resolve(bridge(&shoot), &facts()).err().unwrap_or_default();
     faults.iter().chain(&resolved).map(variant).collect()
@@ -34,11 +34,7 @@ const WORLD: &str = "steady = \"world\"";
 #[test]
 fn each_fault_of_a_stance_is_told() {
     let rows = |rows: &str| format!("clip,frame,dx,dy\n{rows}");
-    let lens = "lens = { mapping = \"rectilinear\", fov_horizontal = 90, fov_vertical = 90 }";
     for (camera, clip, motion, kind) in [
-        (lens, "", None, "Lens"),
-        ("", WORLD, None, "NoMotionFile"),
-        (WORLD, "", Some(rows("")), "NoMotion"),
         ("", "level = \"motion\"", Some(rows("weir-bridge,1,1,0\n")), "NoRollMotion"),
         ("", WORLD, Some(rows("weir-bridge,0,1,0\n")), "MotionBeforeFirst"),
         ("", WORLD, Some(rows("weir-bridge,1,1,0\nweir-bridge,1,1,0\n")), "MotionTwice"),

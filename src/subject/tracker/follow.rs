@@ -8,7 +8,7 @@ use super::{
 };
 use crate::{
     geometry::Region,
-    picture::{FrameError, FrameSource, RgbImage, shrink_to_fit},
+    picture::{FrameError, FrameSource, RgbImage},
     subject::Mark,
     timecode::{FrameIndex, FrameRange},
 };
@@ -18,7 +18,7 @@ use std::{ops::ControlFlow, thread};
 /// 2.1 MB at 4:3, so that both ways together hold 100 to 130 MB, whatever the clip's length.
 const HELD_FRAMES: usize = 32;
 /// Pictures are followed at no more than this many px along their longer side.
-const ANALYSIS_SIDE_PX: u32 = 960;
+pub const ANALYSIS_SIDE_PX: u32 = 960;
 
 /// Marks that cannot be followed.
 #[derive(Debug, thiserror::Error)]
@@ -175,8 +175,8 @@ impl Reader<'_> {
     fn chunk(&mut self, frames: FrameRange) -> Result<Vec<RgbImage>, FollowError> {
         let mut pictures = Vec::new();
         let mut broken_off = None;
-        self.source.visit(&frames.frames().collect(), &mut |frame, picture| {
-            pictures.push(shrink_to_fit(&picture, ANALYSIS_SIDE_PX, ANALYSIS_SIDE_PX));
+        self.source.visit_small(frames, ANALYSIS_SIDE_PX, &mut |frame, picture| {
+            pictures.push(picture);
             *self.read += 1;
             let goes_on = (self.tell)(*self.read);
             if goes_on.is_break() {

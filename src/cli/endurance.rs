@@ -1,0 +1,104 @@
+//! What is printed of exposure, card, battery and the order of mounting.
+
+use lookroom::tasks::{Endurance, ExposureAnswer, RoundsAnswer};
+use std::io::{self, Write};
+
+/// Prints what pictures are exposed with.
+pub(super) fn print_exposure(exposure: &ExposureAnswer, out: &mut impl Write) -> io::Result<()> {
+    let part = |secs: f64| {
+        if secs < 0.5 { format!("1/{:.0} s", 1.0 / secs) } else { format!("{secs:.1} s") }
+    };
+    if let Some([secs, degrees]) = exposure.set {
+        writeln!(out, "  shutter {} is {degrees:.1} degrees", part(secs))?;
+    }
+    if let (Some(bare), Some(stops)) = (exposure.bare_secs, exposure.wanted_stops) {
+        write!(
+            out,
+            "  without a filter {}; {:.0} degrees are {}, {stops:.2} stops",
+            part(bare),
+            exposure.wanted_degrees,
+            part(exposure.wanted_secs)
+        )?;
+        match &exposure.take {
+            Some(take) if take.stops > 0.0 => write!(
+                out,
+                ": take the filter of {} stops, {} and {:.1} degrees",
+                take.stops,
+                part(take.secs),
+                take.angle_degrees
+            )?,
+            Some(take) => write!(
+                out,
+                ": take no filter, {} and {:.1} degrees",
+                part(take.secs),
+                take.angle_degrees
+            )?,
+            None => write!(out, ": too dark for it, open the lens or raise the ISO")?,
+        }
+        if let Some(next) = &exposure.next_stronger {
+            write!(out, " (one of {} stops {:.1} degrees)", next.stops, next.angle_degrees)?;
+        }
+        writeln!(out)?;
+    }
+    if exposure.is_choppy {
+        writeln!(out, "  so short an exposure looks chopped")?;
+    }
+    if let Some(free) = &exposure.flicker_free_secs {
+        let shutters: Vec<String> = free.iter().map(|secs| part(*secs)).collect();
+        let told =
+            if shutters.is_empty() { "none at this rate".to_owned() } else { shutters.join(", ") };
+        let warning =
+            if exposure.is_flicker_free == Some(false) { "; this one may flicker" } else { "" };
+        writeln!(out, "  free of flicker under the lamps: {told}{warning}")?;
+    }
+    Ok(())
+}
+
+/// Prints how long card and battery last.
+pub(super) fn print_endurance(endurance: &Endurance, out: &mut impl Write) -> io::Result<()> {
+    if let (Some(minutes), Some(planned)) = (endurance.card_minutes, endurance.card_planned_minutes)
+    {
+        write!(out, "  card {minutes:.1} min, {planned:.1} to be planned with")?;
+        if let Some(speed) = endurance.write_speed {
+            write!(out, "; it should write {speed:.1} MB/s")?;
+        }
+        if let (Some(secs), Some(files)) = (endurance.split_secs, endurance.split_files) {
+            write!(out, "; if it is FAT32, a new file every {secs:.1} s, {files:.0} files")?;
+        }
+        writeln!(out)?;
+    }
+    if let (Some([least, most]), Some(from)) = (endurance.battery_minutes, &endurance.battery_from)
+    {
+        let minutes = if (most - least).abs() < 0.5 {
+            format!("{least:.0}")
+        } else {
+            format!("{least:.0} to {most:.0}")
+        };
+        writeln!(out, "  battery {minutes} min ({from})")?;
+    }
+    if let (Some(what), Some(minutes)) = (endurance.stops_first, endurance.stops_after_minutes) {
+        write!(out, "  the {what} stops first, after {minutes:.0} min")?;
+        if let Some(by) = &endurance.change_by {
+            write!(out, ": change it by {by}")?;
+        }
+        if let (Some(short), Some(needed)) = (endurance.short_minutes, endurance.needed_minutes) {
+            write!(out, "; {short:.0} min short of the {needed:.0} it has to run")?;
+        }
+        writeln!(out)?;
+    }
+    Ok(())
+}
+
+/// Prints in which order cameras are put up.
+pub(super) fn print_rounds(rounds: &RoundsAnswer, out: &mut impl Write) -> io::Result<()> {
+    writeln!(
+        out,
+        "order of mounting, hardest to reach first: {:.0} min of {:.0} min of light, less one camera that is aimed again",
+        rounds.total_minutes, rounds.light_minutes
+    )?;
+    for (name, begins, done, fits) in &rounds.order {
+        let late = if *fits { "" } else { "  does not fit" };
+        writeln!(out, "  {name}: minute {begins:.0} to {done:.0}{late}")?;
+    }
+    writeln!(out)
+}
