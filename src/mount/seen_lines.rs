@@ -34,7 +34,7 @@ pub struct SeenBoard {
     pub distance_m: f64,
     /// Its edge, all round, the first point last again; it may lie beyond the frame. `None` where the lens does not draw all of it.
     pub outline: Option<Run>,
-    /// The box round all places that it may be in.
+    /// The box round all places that it may be in; `None` if it has no drift, or the lens does not draw all of it.
     pub with_drift: Option<Region>,
 }
 
@@ -65,7 +65,9 @@ impl SeenLines {
         let board = |subject: &Subject, distance_m: f64| SeenBoard {
             distance_m,
             outline: view.board(subject, distance_m),
-            with_drift: subject.seen_with_drift(pose, lens, distance_m),
+            with_drift: (subject.drift_m > 0.0)
+                .then(|| subject.seen_with_drift(pose, lens, distance_m))
+                .flatten(),
         };
         let boards = scene.subject.iter().flat_map(|subject| {
             scene.distances_m.iter().map(move |distance_m| board(subject, *distance_m))

@@ -10,7 +10,7 @@ use super::{
 };
 use crate::{
     draw::{DrawnWindow, Look, MountScene, MountSheet, Prediction, mount_sheet, predicted_frame},
-    geometry::Window,
+    geometry::{Shape, Window},
     mount::{CAUTIONS, Outlook, SeenLines},
     page::{MountPage, PageShape},
     plan::OutputNote,
@@ -142,7 +142,7 @@ fn are_one(one: &Window, other: &Window) -> bool {
 
 fn page_of(mount: &PlannedMount<'_>, answer: &MountAnswer) -> MountPage {
     let distances = words::distance_names(&mount.scene.distances_m);
-    let shapes = answer.shapes.iter().zip(&mount.deliverables);
+    let shapes: Vec<Shape> = mount.deliverables.iter().map(|(of, _)| of.shape()).collect();
     MountPage {
         name: answer.name.clone(),
         facts: words::facts(answer),
@@ -150,9 +150,7 @@ fn page_of(mount: &PlannedMount<'_>, answer: &MountAnswer) -> MountPage {
         picture: Vec::new(),
         picture_words: picture_words(mount, answer),
         legend: legend(mount),
-        shapes: shapes
-            .map(|(shape, (deliverable, _))| words::shape(shape, deliverable.shape(), &distances))
-            .collect(),
+        shapes: words::shapes(&answer.shapes, &shapes, &distances),
         remedy: words::remedy(answer),
         notes: words::notes(answer, &distances),
         cautions: CAUTIONS.map(str::to_owned).to_vec(),
@@ -174,7 +172,8 @@ fn legend(mount: &PlannedMount<'_>) -> String {
     let mut told =
         vec!["Gray: ground or water. Left: metres ahead; below: metres to the side.".to_owned()];
     if let Some(subject) = &mount.scene.subject {
-        told.push(format!("White board: {}; dotted box: with its drift.", subject.name));
+        let drift = if subject.drift_m > 0.0 { "; dotted box: with its drift" } else { "" };
+        told.push(format!("White board: {}{drift}.", subject.name));
     }
     if !mount.scene.rig.is_empty() {
         told.push("Striped: the rig.".to_owned());
@@ -199,7 +198,7 @@ fn title(page: &MountPage) -> Vec<String> {
 fn sections(page: &MountPage) -> Vec<(String, Vec<String>)> {
     let shape = |shape: &PageShape| {
         std::iter::once(format!("{}: {}", shape.name, shape.verdict))
-            .chain(shape.lines.iter().map(|line| format!("    {line}")))
+            .chain(shape.lines.iter().map(|line| format!("– {line}")))
             .collect::<Vec<_>>()
     };
     let shapes = page.remedy.iter().cloned().chain(page.shapes.iter().flat_map(shape)).collect();

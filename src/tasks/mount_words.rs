@@ -35,7 +35,7 @@ pub(super) fn settings(mount: &MountAnswer) -> Vec<[String; 2]> {
         }
         let taken = exposure.set.or(exposure.take.map(|take| [take.secs, take.angle_degrees]));
         if let Some([secs, degrees]) = taken {
-            told.push(("shutter", format!("{}, {}°", part_of_a_second(secs), plain(degrees))));
+            told.push(("shutter", format!("{}, {degrees:.0}°", part_of_a_second(secs))));
         }
     }
     let endurance = &mount.endurance;
@@ -68,8 +68,29 @@ pub(super) fn facts(mount: &MountAnswer) -> Vec<String> {
     ]
 }
 
+/// What each deliverable gets; what is said of one is not said again of the next that has the same window.
+pub(super) fn shapes(
+    answers: &[MountShapeAnswer],
+    shapes: &[Shape],
+    distances: &[String],
+) -> Vec<PageShape> {
+    let mut told: Vec<PageShape> = Vec::new();
+    let mut last: Option<(&MountShapeAnswer, Vec<String>)> = None;
+    for (answer, of) in answers.iter().zip(shapes) {
+        let mut page = shape(answer, *of, distances);
+        match &last {
+            Some((first, lines)) if *lines == page.lines && !lines.is_empty() => {
+                page.lines = vec![format!("else as {}", first.deliverable)];
+            }
+            _ => last = Some((answer, page.lines.clone())),
+        }
+        told.push(page);
+    }
+    told
+}
+
 /// What one deliverable gets.
-pub(super) fn shape(answer: &MountShapeAnswer, shape: Shape, distances: &[String]) -> PageShape {
+fn shape(answer: &MountShapeAnswer, shape: Shape, distances: &[String]) -> PageShape {
     let mut lines = Vec::new();
     let percent = |share: &Between| share.words(|share| format!("{:.0}", 100.0 * share));
     let at = |list: &[Option<Between>], place: usize| list.get(place).copied().flatten();
@@ -81,7 +102,7 @@ pub(super) fn shape(answer: &MountShapeAnswer, shape: Shape, distances: &[String
         );
         lines.push(match told {
             (Some(width), Some(top), Some(bottom)) => format!(
-                "{distance}: {} % of the width, top {} % down, bottom {} %",
+                "{distance}: {}\u{a0}% wide, top {}\u{a0}% down, bottom {}\u{a0}%",
                 percent(&width),
                 percent(&top),
                 percent(&bottom)

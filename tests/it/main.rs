@@ -28,6 +28,7 @@ mod leave;
 mod lens;
 mod marking_sheet;
 mod measured_motion;
+mod mount_sheet;
 mod no_path;
 mod objective;
 mod one_look;

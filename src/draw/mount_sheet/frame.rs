@@ -1,4 +1,7 @@
-use super::{MountScene, Prediction, gutter::Gutter};
+use super::{
+    MountScene, Prediction,
+    gutter::{Gutter, left_end, metres},
+};
 use crate::{
     draw::{
         area::{Area, PictureFromCapture, nearest_px, side_px, whole_px},
@@ -10,8 +13,8 @@ use crate::{
         scale::fitted_size,
         text::Type,
     },
-    geometry::SourcePoint,
-    mount::Run,
+    geometry::{Region, SourcePoint},
+    mount::{GroundLine, Run},
     picture::RgbImage,
 };
 use image::{Rgb, imageops::replace};
@@ -85,15 +88,16 @@ impl<'a> Drawing<'a> {
             self.tint(&mut picture, first);
         }
         let map = PictureFromCapture::new(self.scene.raster, Area::of(&picture));
-        for (_, region) in &self.scene.rig {
-            hatch(&mut picture, map.area(region), (18, 6));
-            Stroke::plain(UNIT_PX).draw_round(&mut picture, map.area(region));
-        }
         for (place, prediction) in self.scene.predictions.iter().enumerate().rev() {
             self.lines(&mut picture, prediction, place > 0);
         }
         for (place, prediction) in self.scene.predictions.iter().enumerate().rev() {
             self.boards(&mut picture, prediction, place > 0);
+        }
+        // Whatever is behind a part of the rig is hidden by it.
+        for (_, region) in &self.scene.rig {
+            hatch(&mut picture, map.area(region), (18, 6));
+            Stroke::plain(UNIT_PX).draw_round(&mut picture, map.area(region));
         }
         self.windows(&mut picture, &map);
         let whole = Area::of(&picture);
@@ -171,7 +175,7 @@ impl<'a> Drawing<'a> {
         let whole = Area::of(picture);
         let widest = self.size.0 * 3 / 5;
         let plain = |text: &String| Plate::new(std::slice::from_ref(text), FACE, UNIT_PX, widest);
-        let boards: Vec<Area> = self.boards_of_first(map);
+        let boards: Vec<Area> = self.boards_of_first();
         let named = self.scene.board_labels.iter().zip(&boards);
         let of_boards = named.filter_map(|(text, area)| Some((plain(text)?, *area)));
         let rig = self.scene.rig.iter();
@@ -181,7 +185,10 @@ impl<'a> Drawing<'a> {
             let plate = Plate::new(&drawn.label, FACE, UNIT_PX, widest)?;
             Some((plate.with_key(drawn.look), map.area(drawn.window.region())))
         });
-        let plates: Vec<(Plate, Area)> = of_boards.chain(of_rig).chain(of_windows).collect();
+        let bowed = self.bowed_lines(map);
+        let of_lines = bowed.iter().filter_map(|(text, area)| Some((plain(text)?, *area)));
+        let plates: Vec<(Plate, Area)> =
+            of_boards.chain(of_rig).chain(of_lines).chain(of_windows).collect();
         let labels: Vec<Label> = plates
             .iter()
             .map(|(plate, area)| Label { window: area.clipped(whole), size: plate.size() })
@@ -198,8 +205,21 @@ impl<'a> Drawing<'a> {
         unplaced
     }
 
+    /// Lines across that do not meet the left edge, beside which their figure would stand: what it is, and where they begin.
+    fn bowed_lines(&self, map: &PictureFromCapture) -> Vec<(String, Area)> {
+        let across = self.scene.predictions.first().map_or(&[][..], |first| &first.lines.across);
+        let bowed = across.iter().filter(|line| left_end(&line.runs).is_none());
+        let begins = |line: &GroundLine| {
+            let points = line.runs.iter().flatten();
+            let first = points.min_by(|one, other| one.x.total_cmp(&other.x))?;
+            let here = Region::new(first.x, first.y, 1.0, 1.0)?;
+            Some((format!("{} ahead", metres(line.metres)), map.area(&here)))
+        };
+        bowed.filter_map(begins).collect()
+    }
+
     /// The boxes round the boards as the first lens shows them; an empty one for a board that it does not.
-    fn boards_of_first(&self, map: &PictureFromCapture) -> Vec<Area> {
+    fn boards_of_first(&self) -> Vec<Area> {
         let boards = self.scene.predictions.first().map_or(&[][..], |first| &first.lines.boards);
         let area = |outline: &Run| {
             let points = self.points(outline);
@@ -214,7 +234,6 @@ impl<'a> Drawing<'a> {
             }
         };
         let nowhere = Area::sized((0, 0), (0, 0));
-        let _ = map;
         boards.iter().map(|board| board.outline.as_ref().map_or(nowhere, area)).collect()
     }
 }

@@ -6,7 +6,7 @@ use crate::{
         outline::fill,
     },
     geometry::SourcePoint,
-    mount::GroundLine,
+    mount::{GroundLine, Run},
     picture::RgbImage,
 };
 
@@ -34,26 +34,19 @@ impl Gutter {
     pub(super) fn draw(&self, canvas: &mut RgbImage, prediction: Option<&Prediction>) {
         let Some(prediction) = prediction else { return };
         let lines = &prediction.lines;
-        let ends_of = |runs: &[Vec<SourcePoint>]| -> Vec<SourcePoint> {
-            runs.iter().flat_map(|run| [run.first(), run.last()]).flatten().copied().collect()
-        };
-        let left_end = |runs: &[Vec<SourcePoint>]| {
-            let ends = ends_of(runs).into_iter().filter(|point| point.x <= AT_EDGE_PX);
-            ends.min_by(|a, b| a.y.total_cmp(&b.y)).map(|point| point.y)
-        };
         let horizon = left_end(&lines.horizon).map(|y| (y, HORIZON.to_owned()));
-        let metres = |line: &GroundLine| Some((left_end(&line.runs)?, metres(line.metres)));
-        let words = horizon.into_iter().chain(lines.across.iter().filter_map(metres));
+        let ahead = |line: &GroundLine| Some((left_end(&line.runs)?, metres(line.metres)));
+        let words = horizon.into_iter().chain(lines.across.iter().filter_map(ahead));
         self.at_the_left(canvas, words);
         let low = prediction.lens.raster().height() - AT_EDGE_PX;
-        let aside = |line: &GroundLine| {
-            let end = ends_of(&line.runs).into_iter().find(|point| point.y >= low)?;
+        let to_the_side = |line: &GroundLine| {
+            let end = ends_of(&line.runs).find(|point| point.y >= low)?;
             Some((end.x, aside(line.metres)))
         };
         // Straight ahead first, then to both sides: what finds no room is then at the edges.
         let mut along: Vec<&GroundLine> = lines.along.iter().collect();
         along.sort_by(|one, other| one.metres.abs().total_cmp(&other.metres.abs()));
-        self.below(canvas, along.into_iter().filter_map(aside));
+        self.below(canvas, along.into_iter().filter_map(to_the_side));
     }
 
     /// Each word beside its row, unless an earlier one is there.
@@ -89,8 +82,18 @@ impl Gutter {
     }
 }
 
+fn ends_of(runs: &[Run]) -> impl Iterator<Item = SourcePoint> {
+    runs.iter().flat_map(|run| [run.first(), run.last()]).flatten().copied()
+}
+
+/// The row at which a line meets the frame's left edge; the highest of several, and `None` if it does not.
+pub(super) fn left_end(runs: &[Run]) -> Option<f64> {
+    let ends = ends_of(runs).filter(|point| point.x <= AT_EDGE_PX);
+    ends.min_by(|a, b| a.y.total_cmp(&b.y)).map(|point| point.y)
+}
+
 /// Metres as they stand on the sheet: `0.5 m`, `20 m`.
-fn metres(metres: f64) -> String {
+pub(super) fn metres(metres: f64) -> String {
     format!("{} m", (metres * 100.0).round() / 100.0)
 }
 
