@@ -9,7 +9,8 @@ use lookroom::{
     mount::CAUTIONS,
     plan::px,
     tasks::{
-        MountAnswer, MountShapeAnswer, MountsAnswer, RemedyAnswer, SubjectAnswer, predict_mounts,
+        MountAnswer, MountShapeAnswer, MountsAnswer, RemedyAnswer, SubjectAnswer, TaskError,
+        mount_sheets, predict_mounts,
     },
 };
 use std::{
@@ -32,6 +33,7 @@ Exit status: 0 if every shape of every mount fits or one does, 3 if no shape of 
 Examples:
   lookroom mount brief.toml
   lookroom mount brief.toml --only bridge --kit kit.csv
+  lookroom mount brief.toml --sheet
   lookroom aim --from 4000x3000 --fov-horizontal 90 --to 9:16 --subject-top 300 --headroom 0.12   (on location, from one still)"
 )]
 pub(super) struct MountArguments {
@@ -47,26 +49,56 @@ pub(super) struct MountArguments {
     #[arg(long, value_name = "NAME", value_delimiter = ',')]
     only: Vec<String>,
 
+    /// Write a page for each mount as well, MOUNT_mount-sheet.html and .png: to print, and for the phone
+    #[arg(long)]
+    sheet: bool,
+
+    /// Folder to write the pages to, instead of the shoot file's own
+    #[arg(long, value_name = "FOLDER", requires = "sheet")]
+    out: Option<PathBuf>,
+
     /// Print the answer as JSON
     #[arg(long)]
     json: bool,
 }
 
 pub(super) fn run(arguments: &MountArguments) -> Result<Ending, Failure> {
-    let predicted = predict_mounts(&arguments.brief, arguments.kit.as_deref(), &arguments.only);
+    let predicted = predicted(arguments);
     if let (Err(error), true) = (&predicted, arguments.json) {
         print_faults_as_json(error)?;
     }
-    let answer = predicted?;
+    let (answer, written) = predicted?;
     let mut out = anstream::stdout().lock();
     if arguments.json {
         serde_json::to_writer_pretty(&mut out, &answer).map_err(io::Error::from)?;
         writeln!(out)?;
     } else {
         print(&answer, &mut out)?;
+        for line in written.iter().flatten() {
+            writeln!(out, "{line}")?;
+        }
     }
     let fits = answer.mounts.iter().flat_map(|mount| &mount.shapes).any(|shape| shape.fits);
     Ok(if fits { Ending::Done } else { Ending::NothingPasses })
+}
+
+/// The answer, and what was written of it if that is asked for.
+fn predicted(arguments: &MountArguments) -> Result<(MountsAnswer, Option<Vec<String>>), TaskError> {
+    let (brief, kit) = (&arguments.brief, arguments.kit.as_deref());
+    if !arguments.sheet {
+        return Ok((predict_mounts(brief, kit, &arguments.only)?, None));
+    }
+    let done = mount_sheets(brief, kit, &arguments.only, arguments.out.as_deref())?;
+    let mut lines = vec![format!("WRITTEN to {}", done.folder.display())];
+    let files = done.sheets.iter().map(|sheet| format!("  {}, {}", sheet.page, sheet.picture));
+    lines.extend(files);
+    lines.extend(done.notes.iter().map(|note| match &note.new {
+        Some(new) => {
+            format!("  {} was changed by hand and is left alone; the new one is {new}", note.kept)
+        }
+        None => format!("  a changed sheet that is no longer written is now {}", note.kept),
+    }));
+    Ok((done.answer, Some(lines)))
 }
 
 fn print(answer: &MountsAnswer, out: &mut impl Write) -> io::Result<()> {

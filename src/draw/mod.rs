@@ -1,6 +1,7 @@
-//! Pictures to look at: every window on one frame, and a sheet of the frames that decide a shot.
+//! Pictures to look at: every window on one frame, a sheet of the frames that decide a shot, and a frame that is only
+//! predicted.
 //!
-//! Both show the whole tall frame, darkened outside what is delivered, so that one sees what is cut and what
+//! All show the whole tall frame, darkened outside what is delivered, so that one sees what is cut and what
 //! is spare. They are meant for a phone in the sun, a monochrome printer and a colour-blind reader: no line
 //! is told apart by colour alone, every line has black beside white, text is black on white or white on
 //! black. The colours are those of "Color Universal Design" (2008); the contrast asked for is that of WCAG
@@ -15,10 +16,12 @@ mod cell;
 mod contact;
 mod heat;
 mod ink;
+mod mount_sheet;
 mod outline;
 mod overlay;
 mod placing;
 mod plate;
+mod polyline;
 mod scale;
 mod sheet;
 mod text;
@@ -30,6 +33,7 @@ pub use cell::ProofCell;
 pub use contact::{ContactCell, contact_sheet};
 pub use heat::heat;
 pub use ink::Look;
+pub use mount_sheet::{MountScene, MountSheet, Prediction, mount_sheet, predicted_frame};
 pub use overlay::{DrawnWindow, Scene, overlay};
 pub use sheet::{ProofRow, ProofSheet, proof_sheet};
 pub use tiled::tiled;

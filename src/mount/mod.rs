@@ -3,7 +3,7 @@
 //! The world is level: the ground or the water is a plane, the camera stands so high above it ([`Pose`]), pitched down and
 //! rolled by so much, and looks along a heading. A subject ([`Subject`]) is an upright board that passes at a distance. Through
 //! the lens that gives places and sizes in the frame ([`Pose::see`]), the room that each shape's window has ([`WindowRoom`]),
-//! how fast things pass ([`Passing`]), and by how much the camera has to be tilted or moved so that all of it fits
+//! how fast things pass ([`Passing`]), the lines that all this is drawn with ([`SeenLines`]), and by how much the camera has to be tilted or moved so that all of it fits
 //! ([`Remedy`]). What one still shows can be asked without any of it ([`StillRows`]).
 
 mod cautions;
@@ -12,8 +12,10 @@ mod passing;
 mod pose;
 mod remedy;
 mod room;
+mod seen_lines;
 mod still_rows;
 mod subject;
+mod trace;
 
 pub use cautions::CAUTIONS;
 pub use outlook::{Outlook, Scene, SeenSubject, ShapeOutlook};
@@ -21,8 +23,10 @@ pub use passing::{Crossing, Passing};
 pub use pose::Pose;
 pub use remedy::{Remedy, remedies};
 pub use room::{Lack, Side, WindowRoom, Wishes};
+pub use seen_lines::{GroundLine, SeenBoard, SeenLines};
 pub use still_rows::{StillAnswer, StillRows};
 pub use subject::{Subject, Way};
+pub use trace::Run;
 
 /// What can be wrong with a mount.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

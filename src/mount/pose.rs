@@ -1,8 +1,5 @@
 use super::{MountError, within};
-use crate::{
-    geometry::{Region, SourcePoint},
-    lens::Lens,
-};
+use crate::{geometry::SourcePoint, lens::Lens};
 
 /// How a camera is fixed: its height above the ground or the water, and how it is turned.
 ///
@@ -127,50 +124,6 @@ impl Pose {
         // On that column a direction lies so far below the axis; level is where its fall is none.
         lens.row_at(-(self.tilt_down.tan() / self.roll.cos()).atan())
     }
-
-    /// The horizon as it is seen, from left to right: points of it that the lens draws and that lie in the frame, or a frame's
-    /// width beside it.
-    #[must_use]
-    pub fn horizon(&self, lens: &Lens) -> Vec<SourcePoint> {
-        let round = |steps: i32| f64::from(steps).to_radians();
-        self.line(
-            lens,
-            (-179..=179).map(|step| {
-                let (sine, cosine) = round(step).sin_cos();
-                [sine, 0.0, cosine]
-            }),
-        )
-    }
-
-    /// The straight line on the ground that lies so many metres ahead, square to the heading.
-    #[must_use]
-    pub fn ground_across(&self, lens: &Lens, ahead_m: f64) -> Vec<SourcePoint> {
-        let height_m = self.height_m;
-        self.line(lens, spread().map(|share| [share * ahead_m, height_m, ahead_m]))
-    }
-
-    /// The straight line on the ground along the heading, so many metres right of the camera, from right below it on.
-    #[must_use]
-    pub fn ground_ahead(&self, lens: &Lens, right_m: f64) -> Vec<SourcePoint> {
-        let height_m = self.height_m;
-        let ahead = spread().filter(|share| *share > 0.0);
-        self.line(lens, ahead.map(|share| [right_m, height_m, share * height_m]))
-    }
-
-    fn line(&self, lens: &Lens, places: impl Iterator<Item = [f64; 3]>) -> Vec<SourcePoint> {
-        let raster = lens.raster();
-        let near = Region::whole(raster).scaled_about_centre(3.0);
-        let is_near = |point: &SourcePoint| {
-            (near.left()..=near.right()).contains(&point.x)
-                && (near.top()..=near.bottom()).contains(&point.y)
-        };
-        places.filter_map(|place| self.see(lens, place)).filter(is_near).collect()
-    }
-}
-
-/// Places along a line without end, dense in the middle: the tangents of angles to both sides.
-fn spread() -> impl Iterator<Item = f64> {
-    (-1790..=1790).map(|twentieths| (f64::from(twentieths) / 20.0).to_radians().tan())
 }
 
 #[cfg(test)]
@@ -239,19 +192,6 @@ mod tests {
             None,
             "the sky is no ground"
         );
-    }
-
-    #[test]
-    fn rolled_clockwise_the_horizon_falls_to_the_left() {
-        let (lens, pose) = (straight(), Pose::from_degrees(2.0, 10.0, 6.0).unwrap());
-        let horizon = pose.horizon(&lens);
-        let (first, last) = (horizon[0], horizon[horizon.len() - 1]);
-        assert!(first.x < last.x && first.y > last.y, "{first:?} {last:?}");
-        // A straight line through a straight-line lens, as steep as the roll; its row on the middle column is the one told.
-        near(((first.y - last.y) / (last.x - first.x)).atan().to_degrees(), 6.0, 1e-6);
-        let slope = (last.y - first.y) / (last.x - first.x);
-        let middle = first.y + slope * (2000.0 - first.x);
-        near(pose.horizon_row(&lens).unwrap(), middle, 1e-6);
     }
 
     #[test]

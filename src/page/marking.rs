@@ -1,3 +1,4 @@
+use super::template::{escaped, fill};
 use crate::{
     geometry::Raster,
     subject::{Mark, MarkKind},
@@ -101,25 +102,15 @@ impl MarkingSheet {
     ///
     /// # Errors
     /// If it cannot be written.
-    pub fn write(&self, (wide, high): (u32, u32), mut out: impl Write) -> io::Result<()> {
-        // Every value is put in once; what is put in is not looked through again.
+    pub fn write(&self, (wide, high): (u32, u32), out: impl Write) -> io::Result<()> {
         let data = self.data((wide, high)).to_string().replace('<', "\\u003c");
-        let mut rest = TEMPLATE;
-        while let Some((before, (name, after))) = rest
-            .split_once("{{")
-            .and_then(|(before, after)| Some((before, after.split_once("}}")?)))
-        {
-            out.write_all(before.as_bytes())?;
-            let value = match name {
-                "CLIP" => escaped(&self.clip),
-                "FACTS" => escaped(&self.facts),
-                "MARKS_NAME" => escaped(&self.marks_name),
-                _ => data.clone(),
-            };
-            out.write_all(value.as_bytes())?;
-            rest = after;
-        }
-        out.write_all(rest.as_bytes())
+        let value = |name: &str| match name {
+            "CLIP" => escaped(&self.clip),
+            "FACTS" => escaped(&self.facts),
+            "MARKS_NAME" => escaped(&self.marks_name),
+            _ => data.clone(),
+        };
+        fill(TEMPLATE, value, out)
     }
 
     fn data(&self, (wide, high): (u32, u32)) -> Value {
@@ -148,20 +139,6 @@ impl MarkingSheet {
             "other_rows": self.other_rows,
         })
     }
-}
-
-/// A text as it stands in a page.
-fn escaped(text: &str) -> String {
-    text.chars().fold(String::new(), |mut escaped, letter| {
-        match letter {
-            '&' => escaped.push_str("&amp;"),
-            '<' => escaped.push_str("&lt;"),
-            '>' => escaped.push_str("&gt;"),
-            '"' => escaped.push_str("&quot;"),
-            other => escaped.push(other),
-        }
-        escaped
-    })
 }
 
 #[cfg(test)]

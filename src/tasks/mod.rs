@@ -21,6 +21,8 @@ mod looking;
 mod marking_sheets;
 mod motions;
 mod mount_answer;
+mod mount_sheets;
+mod mount_words;
 mod notices;
 mod observe;
 mod one_look;
@@ -61,6 +63,7 @@ pub use mount_answer::{
     CrossingAnswer, MountAnswer, MountShapeAnswer, MountsAnswer, RemedyAnswer, RoundsAnswer,
     SubjectAnswer, SubjectAtAnswer,
 };
+pub use mount_sheets::{MountSheetsDone, WrittenMountSheet, mount_sheets};
 pub use observe::{CancelToken, Event, Observer, Unobserved};
 pub use outputs::Outputs;
 pub use pictures::Overlays;

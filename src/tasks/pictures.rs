@@ -374,12 +374,17 @@ pub(super) fn write_png(
     picture: &RgbImage,
     outputs: &mut Outputs,
 ) -> Result<String, TaskError> {
+    outputs.write(name, &png(picture, name)?)
+}
+
+/// A picture as a PNG file.
+pub(super) fn png(picture: &RgbImage, name: &str) -> Result<Vec<u8>, TaskError> {
     let mut bytes = Vec::new();
     let (width, height) = picture.dimensions();
     PngEncoder::new(&mut bytes)
         .write_image(picture.as_raw(), width, height, ExtendedColorType::Rgb8)
         .map_err(|source| TaskError::Encode { name: name.to_owned(), source })?;
-    outputs.write(name, &bytes)
+    Ok(bytes)
 }
 
 /// What a refused shape is called on a picture, and what it lacks: one that is too soft may well have the subject inside.

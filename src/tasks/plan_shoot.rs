@@ -4,7 +4,7 @@ use super::{
     CancelToken, Event, Observer, Outputs, Overlays, TaskError,
     copying::Source,
     decide::Case,
-    marking_sheets, notices, one_look,
+    marking_sheets, mount_sheets, notices, one_look,
     outputs::sha256,
     pictures,
     prepare::{Prepared, PreparedClip, prepare},
@@ -88,7 +88,9 @@ pub fn plan_shoot(
         }
     }
     outputs.sweep(|name| {
-        let is_anothers = name.ends_with(marking_sheets::ENDING) || stills::is_still(name);
+        let is_anothers = name.ends_with(marking_sheets::ENDING)
+            || mount_sheets::is_sheet(name)
+            || stills::is_still(name);
         !REPORTS.contains(&name) && !is_anothers
     })?;
     plan.outputs = outputs.notes().to_vec();

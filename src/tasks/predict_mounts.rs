@@ -34,7 +34,12 @@ pub fn predict_mounts(
 ) -> Result<MountsAnswer, TaskError> {
     let prepared = Prepared::read(brief, kit)?;
     let planned = planned_mounts(&prepared, only)?;
-    let mounts = planned.iter().map(|mount| mount.answer()).collect();
+    Ok(mounts_answer(&prepared, &planned))
+}
+
+/// What mounts of a brief will see, and in which order to put up all of them.
+pub(super) fn mounts_answer(prepared: &Prepared, planned: &[PlannedMount<'_>]) -> MountsAnswer {
+    let mounts = planned.iter().map(PlannedMount::answer).collect();
     let stop = |mount: &WrittenMount| Stop {
         name: mount.name.clone(),
         minutes: mount.minutes.unwrap_or(Stop::USUAL_MINUTES),
@@ -52,7 +57,8 @@ pub fn predict_mounts(
             order: order.collect(),
         }
     });
-    Ok(MountsAnswer { brief: brief.to_owned(), kit: prepared.kit_path.clone(), mounts, rounds })
+    let brief = prepared.brief.path.clone();
+    MountsAnswer { brief, kit: prepared.kit_path.clone(), mounts, rounds }
 }
 
 /// One mount with everything that it needs.
@@ -149,7 +155,7 @@ impl PlannedMount<'_> {
         self.lenses.iter().map(of).collect()
     }
 
-    fn answer(&self) -> MountAnswer {
+    pub(super) fn answer(&self) -> MountAnswer {
         let (written, mode) = (self.written, self.mode);
         let (pose, day) = (&written.pose, &self.prepared.brief.before.day);
         let gear = written.gear.or(&day.gear);

@@ -27,7 +27,11 @@ const ROOMS: &[(u32, &str, &str)] = &[
     (3, "keyframe", "geometry timecode pan"),
     (4, "plan", "geometry timecode clip delivery lens sharpness subject pan keyframe"),
     (5, "process", ""),
-    (5, "draw", "geometry timecode picture clip delivery sharpness subject pan keyframe plan"),
+    (
+        5,
+        "draw",
+        "geometry timecode picture clip delivery lens mount sharpness subject pan keyframe plan",
+    ),
     (5, "page", "geometry timecode subject"),
     (5, "handoff", "geometry timecode clip delivery subject keyframe plan"),
     (
