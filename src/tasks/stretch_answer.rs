@@ -41,7 +41,8 @@ impl StretchAnswer {
         let left = ratio(at(window.left(), middle_y))?;
         let right = ratio(at(window.right(), middle_y))?;
         let at_corners: Option<Vec<Between>> = corners.iter().map(|point| ratio(*point)).collect();
-        let corner = at_corners?.into_iter().max_by(|a, b| off_round(a).total_cmp(&off_round(b)))?;
+        let corner =
+            at_corners?.into_iter().max_by(|a, b| off_round(a).total_cmp(&off_round(b)))?;
         let density = |lens: &Lens| {
             let each: Option<Vec<f64>> = corners
                 .iter()

@@ -480,7 +480,9 @@ fn faults_of_a_brief_are_told_with_their_lines() {
     };
     let unknown = told(&BRIDGE.replace("\"K1\"", "\"K9\""));
     assert!(
-        unknown.contains("brief.toml:15: mode: there is no mode `K9` in the kit; there are K1, K2, K3, K4, K5"),
+        unknown.contains(
+            "brief.toml:15: mode: there is no mode `K9` in the kit; there are K1, K2, K3, K4, K5"
+        ),
         "{unknown}"
     );
     let low = told(&BRIDGE.replace("6.0", "0"));

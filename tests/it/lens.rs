@@ -153,7 +153,17 @@ fn the_outer_edge_of_a_wide_picture_is_no_place_for_faces() {
     // T2 by hand: 9:16 pushed to the right edge of 4000x3000 at 90 degrees lies 8.88 to 45.00 degrees off the axis: 1/cos is 1.012,
     // 1.155 in its middle and 1.414; the corner at 51.34 degrees has 1.60.
     let arguments = [
-        "crop", "--from", "4000x3000", "--to", "1080x1920", "--left", "2312.5", "--rounding", "exact", "--fov-horizontal", "90",
+        "crop",
+        "--from",
+        "4000x3000",
+        "--to",
+        "1080x1920",
+        "--left",
+        "2312.5",
+        "--rounding",
+        "exact",
+        "--fov-horizontal",
+        "90",
     ];
     let output = lookroom_in(Path::new("."), &arguments);
     let text = stdout(&output);
@@ -164,7 +174,16 @@ fn the_outer_edge_of_a_wide_picture_is_no_place_for_faces() {
     );
     // An equal-angle fisheye straightened: at its middle as it is, towards the corners fewer source px for each delivered one.
     let fisheye = [
-        "crop", "--from", "4000x3000", "--to", "3840x2160", "--fov-horizontal", "120", "--mapping", "equidistant", "--json",
+        "crop",
+        "--from",
+        "4000x3000",
+        "--to",
+        "3840x2160",
+        "--fov-horizontal",
+        "120",
+        "--mapping",
+        "equidistant",
+        "--json",
     ];
     let answer: serde_json::Value =
         serde_json::from_str(&stdout(&lookroom_in(Path::new("."), &fisheye))).unwrap();
