@@ -64,7 +64,7 @@ fn a_published_edge_has_its_published_response() {
         worst = worst.max((ours - modulus).abs());
         assert!((ours - modulus).abs() < 0.015, "at {along_row}: {ours}, published {modulus}");
     }
-    println!("MTF50 {mtf50:.4}, at most {worst:.4} off the published curve");
+    eprintln!("MTF50 {mtf50:.4}, at most {worst:.4} off the published curve");
 }
 
 fn plane_of(picture: &image::GrayImage) -> LumaPlane {
@@ -98,7 +98,7 @@ fn real_stills_that_were_not_enlarged_are_never_said_to_be() {
     }
     shares.sort_by(f64::total_cmp);
     let median = shares[shares.len() / 2];
-    println!(
+    eprintln!(
         "{} stills carry {:.2} to 1 of their width, {median:.2} at the median",
         shares.len(),
         shares[0]
@@ -134,7 +134,7 @@ fn real_stills_that_were_enlarged_carry_what_they_had_before() {
         }
     }
     let within = |factor: f64| off.iter().filter(|off| **off < factor.ln()).count();
-    println!(
+    eprintln!(
         "of {} enlarged stills {} carry what they had within a tenth, {} within a third; of {traced} with a trace {found_count} are \
          found, {right_count} with the factor",
         off.len(),

@@ -1,3 +1,8 @@
+#![expect(
+    clippy::cast_possible_truncation,
+    reason = "made pictures are small, and single precision is what planes hold"
+)]
+
 use super::*;
 use crate::geometry::Raster;
 
