@@ -45,7 +45,7 @@ pub(super) struct StillsArguments {
     purpose: Purpose,
 
     /// Px of a still for each inch of paper: 300 by habit, or twice the screen ruling (266 for 133 lines)
-    #[arg(long, value_name = "PX", default_value_t = Print::USUAL_PX_PER_IN, value_parser = read_px_per_in)]
+    #[arg(long, value_name = "PX", allow_negative_numbers = true, default_value_t = Print::USUAL_PX_PER_IN, value_parser = read_px_per_in)]
     px_per_in: f64,
 
     /// Share of the window's height that the subject should have, in per cent; the marked box is what is measured
