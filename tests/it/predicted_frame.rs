@@ -287,7 +287,7 @@ fn the_drawn_grid_is_that_of_a_cast_picture() {
     for camera in CAMERAS {
         let cast = Cast::of(camera);
         let seen = SeenLines::of(&camera.pose(), &camera.lens(), &scene());
-        assert!(seen.across.len() >= 3 && seen.along.len() >= 3, "{camera:?}");
+        assert!(seen.across.len() >= 2 && seen.along.len() >= 3, "{camera:?}");
         for line in &seen.across {
             let edges = cast.edges(|ray| Some(cast.ground(ray)?.1 > line.metres));
             let what = format!("{} m ahead", line.metres);

@@ -19,7 +19,7 @@ use crate::{
 };
 use image::{Rgb, imageops::replace};
 
-pub(super) const FACE: Type = Type::of_px(40);
+pub(super) const FACE: Type = Type::of_px(50);
 const UNIT_PX: i32 = 2;
 /// Free paper round the frame.
 const GAP_PX: i32 = 14;
