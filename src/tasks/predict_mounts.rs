@@ -272,8 +272,8 @@ impl PlannedMount<'_> {
             });
             Between::all(all).unwrap_or(Between::exactly(0.0))
         };
-        let enlargement = every_shape(&shapes, |shape| Some(shape.enlargement))
-            .unwrap_or(Between::exactly(0.0));
+        let enlargement =
+            every_shape(&shapes, |shape| Some(shape.enlargement)).unwrap_or(Between::exactly(0.0));
         let first = shapes.iter().find_map(|shape| match shape.room {
             WindowRoom::Fits { window, top, .. } => Some((window, top)),
             WindowRoom::Lacks(_) => None,

@@ -139,12 +139,7 @@ impl<'a> Drawing<'a> {
     }
 
     /// The furthest first, so that the nearest lies on top.
-    fn boards(
-        &self,
-        picture: &mut RgbImage,
-        prediction: &Prediction,
-        dashes: Option<(f64, f64)>,
-    ) {
+    fn boards(&self, picture: &mut RgbImage, prediction: &Prediction, dashes: Option<(f64, f64)>) {
         let is_dashed = dashes.is_some();
         let map = PictureFromCapture::new(self.scene.raster, Area::of(picture));
         for board in prediction.lines.boards.iter().rev() {

@@ -34,13 +34,17 @@ fn of_kit(text: &str) -> Vec<(Option<u64>, String)> {
 fn a_brief_needs_deliverables_and_nothing_else() {
     assert_eq!(of_brief(""), []);
     assert_eq!(of_brief("marks = \"marks.csv\"\n").len(), 1, "marks stand above the tables");
-    let whole = format!("[[must]]\nenlargement = 1\n{MOUNT}[day]\ncelsius = -5\n[[viewer]]\nname = \"phone\"\nscreen_width = 70\ndistance = 300\n");
+    let whole = format!(
+        "[[must]]\nenlargement = 1\n{MOUNT}[day]\ncelsius = -5\n[[viewer]]\nname = \"phone\"\nscreen_width = 70\ndistance = 300\n"
+    );
     assert_eq!(of_brief(&whole), []);
 }
 
 #[test]
 fn every_fault_of_a_brief_is_told_at_its_line() {
-    let subject = |more: &str| format!("{MOUNT}subject = {{ width = 1, height = 1, distances = [2], {more} }}\n");
+    let subject = |more: &str| {
+        format!("{MOUNT}subject = {{ width = 1, height = 1, distances = [2], {more} }}\n")
+    };
     for (text, line, kind) in [
         ("[[must]]\n".to_owned(), 6, "MustOfNothing"),
         ("[[must]]\nshake = { yaw = 1 }\n".to_owned(), 6, "Missing"),
@@ -61,7 +65,8 @@ fn every_fault_of_a_brief_is_told_at_its_line() {
     }
 }
 
-const COLUMNS: &str = "camera,mode,raster,rate,mbit_s,mapping,fov_degrees,fov_along,inside_crop,inside_crop_of\n";
+const COLUMNS: &str =
+    "camera,mode,raster,rate,mbit_s,mapping,fov_degrees,fov_along,inside_crop,inside_crop_of\n";
 
 #[test]
 fn every_fault_of_a_kit_is_told_at_its_row() {
@@ -77,7 +82,10 @@ fn every_fault_of_a_kit_is_told_at_its_row() {
     ] {
         assert_eq!(of_kit(&format!("{COLUMNS}{rows}")), [(line, kind.to_owned())], "{rows}");
     }
-    assert_eq!(of_kit(&format!("{COLUMNS}c,m,4000x3000,25,120,unknown,90,diagonal,0.1,area\n")), []);
+    assert_eq!(
+        of_kit(&format!("{COLUMNS}c,m,4000x3000,25,120,unknown,90,diagonal,0.1,area\n")),
+        []
+    );
 }
 
 #[test]
