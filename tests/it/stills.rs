@@ -253,7 +253,7 @@ fn faults_are_told_with_what_was_asked_and_what_there_is() {
         (&["--shape", "1.5"], 2, "1.5"),
         (&["--to", "96x54", "--whole"], 2, "cannot be used with"),
         (&["--count", "0"], 2, "0 is not in 1..=100"),
-        (&["--px-per-in", "-3"], 2, "px-per-in"),
+        (&["--px-per-in=-3"], 2, "`-3` is no number of px per inch from 1 to 10000"),
         (&["--px-per-in", "0"], 2, "`0` is no number of px per inch from 1 to 10000"),
         (&["--subject", "120"], 2, "`120` is no number of per cent from 1 to 100"),
         (&["--apart", "nan"], 2, "`nan` is no number of seconds from 0 to 86400"),
