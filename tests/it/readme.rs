@@ -66,6 +66,16 @@ fn the_sync_question_prints_what_the_readme_shows() {
 }
 
 #[test]
+fn the_mode_to_take_is_the_one_the_readme_shows() {
+    let readme = readme();
+    let command = "lookroom modes --brief sample-frames/tumble-weir/brief.toml";
+    let shown = block_after(&readme, command, "text");
+    let arguments: Vec<&str> = command.split(' ').skip(1).collect();
+    let printed = stdout(&lookroom_in(root(), &arguments));
+    assert_eq!(printed.lines().next(), shown.lines().next());
+}
+
+#[test]
 fn the_example_files_are_read() {
     let readme = readme();
     let toml = block_after(&readme, "say what is to be delivered", "toml");
