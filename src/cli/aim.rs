@@ -170,7 +170,7 @@ fn print(answer: &AimAnswer, shape: Shape, out: &mut impl Write) -> io::Result<(
     }
     writeln!(
         out,
-        "by the rows of the still through a {}; px do not depend on the lens",
+        "by the rows of the still through {}; px do not depend on the lens",
         answer.lens
     )?;
     writeln!(out, "{}", CAUTIONS[0])

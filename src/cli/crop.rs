@@ -1,7 +1,7 @@
 use super::{
     Ending,
     failure::Failure,
-    lens::{LensArguments, ShakeArguments, print_lens, print_shake},
+    lens::{LensArguments, ShakeArguments, print_lens, print_shake, print_stretch},
 };
 use clap::Args;
 use lookroom::{
@@ -124,6 +124,7 @@ pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
             writeln!(out, "{told}")?;
         }
         print_softness(&answer, &limits, &mut out)?;
+        print_stretch(&answer, &mut out)?;
         print_shake(&answer, &arguments.shake, &mut out)?;
     }
     Ok(if answer.nothing_passes() { Ending::NothingPasses } else { Ending::Done })

@@ -127,6 +127,42 @@ fn is_unknown(answer: &CropAnswer) -> bool {
     answer.lens.as_ref().is_some_and(|lens| lens.mapping == SaidMapping::UNKNOWN)
 }
 
+/// Prints what the lens does to the shapes of things in the window, and what straightening it costs.
+pub(super) fn print_stretch(answer: &CropAnswer, out: &mut impl Write) -> Result<(), Failure> {
+    if let Some(stretch) = &answer.stretch {
+        let good_for = match stretch.good_for {
+            "faces" => "faces are fine at the edges",
+            "watch" => "watch faces at the edges",
+            _ => "no people near the edges that are stretched most",
+        };
+        writeln!(
+            out,
+            "stretch of things that face the camera, away from the axis: left edge {:.3}, middle {:.3}, right edge {:.3}, worst corner \
+             {:.3}; {good_for} (common practice: up to 1.10 fine, up to 1.25 to be watched)",
+            stretch.left, stretch.middle, stretch.right, stretch.corner
+        )?;
+        writeln!(
+            out,
+            "  the worst corner has {:.2} px a degree for each on the axis",
+            stretch.density_at_corner
+        )?;
+    }
+    for delivered in &answer.delivered {
+        let Some(straight) = &delivered.straightened else { continue };
+        let cut = if straight.is_whole { "" } else { "; its corners reach out of the picture" };
+        writeln!(
+            out,
+            "straightened into {}: {:.1} degrees across, E {:.3} in the middle and {:.3} at worst, stretched up to {:.3}{cut}",
+            delivered.raster,
+            straight.fov_horizontal_degrees,
+            straight.enlargement_middle,
+            straight.enlargement_worst,
+            straight.stretch_worst
+        )?;
+    }
+    Ok(())
+}
+
 /// Prints whether a shaking mount leaves enough room.
 pub(super) fn print_shake(
     answer: &CropAnswer,

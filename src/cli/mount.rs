@@ -192,7 +192,7 @@ fn print_subject(subject: &SubjectAnswer, out: &mut impl Write) -> io::Result<()
         write!(out, "  {} at {} m: ", subject.name, at.distance_m)?;
         match (&at.top_row, &at.bottom_row, &at.width_px) {
             (Some(top), Some(bottom), Some(width)) => {
-                write!(out, "rows {top:.1} to {bottom:.1}, {width:.0} px wide")?;
+                write!(out, "top row {top:.1}, bottom row {bottom:.1}, {width:.0} px wide")?;
             }
             _ => write!(out, "not drawn by the lens")?,
         }
@@ -258,7 +258,8 @@ fn print_shape(
         let (word, by) = if inside.from() >= 0.0 {
             ("in", inside.words(px))
         } else if inside.to() < 0.0 {
-            ("out", inside.words(|value| px(-value)))
+            let outside = Between::all([-inside.to(), -inside.from()]).unwrap_or(inside);
+            ("out", outside.words(px))
         } else {
             ("in or out, as the lens is,", inside.words(px))
         };

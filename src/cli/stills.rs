@@ -45,7 +45,7 @@ pub(super) struct StillsArguments {
     purpose: Purpose,
 
     /// Px of a still for each inch of paper: 300 by habit, or twice the screen ruling (266 for 133 lines)
-    #[arg(long, value_name = "PX", default_value_t = Print::USUAL_PX_PER_IN, value_parser = read_px_per_in)]
+    #[arg(long, value_name = "PX", allow_negative_numbers = true, default_value_t = Print::USUAL_PX_PER_IN, value_parser = read_px_per_in)]
     px_per_in: f64,
 
     /// Share of the window's height that the subject should have, in per cent; the marked box is what is measured
@@ -183,7 +183,7 @@ fn print_clip(clip: &ClipStills, out: &mut impl Write) -> io::Result<()> {
         (clip.without_subject, "used frames left out: the subject has no box there"),
         (
             clip.without_window as u64,
-            "frames left out: no window holds the subject with its margins, clear of what is blocked or kept out",
+            "of these left out: no window of enough px holds the subject with its margins, clear of what is blocked or kept out",
         ),
     ] {
         if count > 0 {
@@ -279,13 +279,22 @@ fn row(place: usize, still: &Still) -> [String; COLUMNS.len()] {
         print
             .blur_px
             .zip(print.blur_mm)
-            .map_or_else(none, |(blur_px, blur_mm)| format!("{blur_px:.1} px = {blur_mm:.2} mm")),
+            .map_or_else(none, |(blur_px, blur_mm)| blur_words(blur_px, blur_mm)),
         format!("{width} x {height} at {left},{top}"),
         format!("{:.2}", print.megapixels),
         format!("{:.1} x {:.1} cm", print.size_cm[0], print.size_cm[1]),
         print.good_for().to_owned(),
         format!("{:.2}", still.score),
     ]
+}
+
+/// A blur, with no decimals of a px that are not measured.
+fn blur_words(blur_px: f64, blur_mm: f64) -> String {
+    if blur_px < 1.0 {
+        "under 1 px".to_owned()
+    } else {
+        format!("{blur_px:.1} px = {blur_mm:.2} mm")
+    }
 }
 
 /// What speaks against a still, in words.

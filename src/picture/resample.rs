@@ -74,7 +74,8 @@ mod tests {
 
     #[test]
     fn luma_is_the_mean_of_what_a_px_covers() {
-        let stripes = |column: u32, _| Rgb(if column % 2 == 0 { [255; 3] } else { [55; 3] });
+        let stripes =
+            |column: u32, _| Rgb(if column.is_multiple_of(2) { [255; 3] } else { [55; 3] });
         let picture = RgbImage::from_fn(40, 20, stripes);
         let small = luma_of(&picture, Raster::new(20, 10).unwrap());
         assert!(small.pixels().all(|pixel| pixel.0[0].abs_diff(155) <= 1));

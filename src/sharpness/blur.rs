@@ -8,8 +8,11 @@
 //!
 //! A blur whose spread is a matrix `C` gives an edge of normal `n` the variance `n·C·n`, which is
 //! `mean + half difference · cos 2(angle − direction)`: fitted to the edges by their direction it tells defocus, the
-//! same every way, from motion, which is along one. On real boxed frames with known blur laid over them it orders more pairs
-//! rightly than the energy of the gradient or of the Laplacian (`tests/it/still_blur.rs` prints the shares).
+//! same every way, from motion, which is along one.
+//!
+//! On real boxed frames with known blur laid over them it orders 99.9 % of pairs of one frame rightly, where the energy of the
+//! gradient orders 96.6 % and the variance of the Laplacian 86.9 %; of two frames of a clip 97.6 %, and they 97.6 and 92.4 %
+//! (`tests/it/still_blur.rs`).
 
 use crate::{geometry::Region, picture::GrayImage};
 
@@ -36,8 +39,8 @@ impl EdgeBlur {
     /// How far things moved while the frame was exposed: the length of a straight even motion, whose variance is its square
     /// over 12. 0 where all directions are equally blurred or too few are seen to tell.
     ///
-    /// It is good to about a third of its value for 3 to 10 px; longer ones are told too short, and texture that runs one
-    /// way reads as a px or two.
+    /// Of 3 to 10 px laid over 108 real pictures, 0.6 to 1.5 of them is measured in 104, 0.86 in the middle; longer ones are told
+    /// too short, and texture that runs one way reads as a px or two.
     #[must_use]
     pub fn motion_px(&self) -> f64 {
         (12.0 * (self.spread.most_px2 - self.spread.least_px2).max(0.0)).sqrt()
@@ -63,12 +66,11 @@ impl EdgeBlur {
         (12.0 * (self.spread.most_px2 - Self::SHARP_PX2).max(0.0)).sqrt()
     }
 
-    /// The radius of the blur over all directions: the root of its mean variance, no direction below a perfectly sharp edge, which
-    /// has 0.65 px. What a camera sharpens beyond that is no detail. Frames are ordered by it.
+    /// The radius of the blur over all directions and of a px itself: the root of the sum of their variances, 0.65 px at
+    /// least. Frames are ordered by it; the px is in it so that frames which are all as sharp as px can be differ little.
     #[must_use]
     pub fn radius_px(&self) -> f64 {
-        let most_px2 = self.spread.most_px2.max(Self::SHARP_PX2);
-        f64::midpoint(most_px2, self.spread.least_px2.max(Self::SHARP_PX2)).sqrt()
+        (f64::midpoint(self.spread.most_px2, self.spread.least_px2) + Self::SHARP_PX2).sqrt()
     }
 
     /// How many px of edges it was measured at.
@@ -88,7 +90,7 @@ impl EdgeBlur {
 /// Of a box its middle is measured, since its corners show the background. Chosen.
 const MIDDLE_SHARE: f64 = 0.9;
 /// Of larger parts, evenly spread pieces of this area together are measured: edges enough, and quick. Chosen.
-const MOST_PX: f64 = 1_000_000.0;
+const MOST_PX: f64 = 400_000.0;
 /// Pieces of a large part, each way.
 const PIECES: u32 = 4;
 /// Fewer px of edges than this say nothing. Chosen.

@@ -3,6 +3,7 @@
 use super::{
     TaskError,
     shake_answer::{LensAnswer, ShakeAnswer, Shaken},
+    stretch_answer::{StraightAnswer, StretchAnswer},
 };
 use crate::{
     delivery::{Limits, SafeAreas},
@@ -96,6 +97,8 @@ pub struct CropAnswer {
     pub spare: Spare,
     /// How soft it is, a delivered raster each.
     pub delivered: Vec<DeliveredAnswer>,
+    /// What the lens does to the shapes of things in the window; none without a lens, or where it draws nothing.
+    pub stretch: Option<StretchAnswer>,
     /// What a shaking mount takes, a window each, if that was asked.
     pub shake: Vec<ShakeAnswer>,
 }
@@ -134,6 +137,8 @@ pub struct DeliveredAnswer {
     /// How soft it is.
     #[serde(flatten)]
     pub softness: Softness,
+    /// What it is as a straight-line view; none of a lens that is one already or not known.
+    pub straightened: Option<StraightAnswer>,
     /// The greatest enlargement of its band; none for the last.
     pub band_up_to: Option<f64>,
     /// The share of the delivered pixels that are invented, 0 to 1.
@@ -176,18 +181,25 @@ pub fn crop_answer(question: &CropQuestion, limits: &Limits) -> Result<CropAnswe
         largest_px: [largest.0, largest.1],
         window_px: [window.left(), window.top(), window.width(), window.height()],
         shape_error,
+        stretch: lens.as_ref().and_then(|lenses| StretchAnswer::of(lenses, &level, &window)),
         area_share: window.width() * window.height() / (capture.width() * capture.height()),
         spare: Spare {
             px: sides(spare),
             percent_of_capture: sides(spare.percent_of_capture(capture)),
             percent_of_window: sides(spare.percent_of_window(&window)),
             degrees: lens
+                .as_ref()
                 .map(|lenses| lenses.spare_angles(&level, &window).map(|angle| angle.to_degrees())),
         },
         delivered: question
             .delivered
             .iter()
-            .map(|raster| delivered_answer(question, &window, *raster, limits))
+            .map(|raster| DeliveredAnswer {
+                straightened: lens
+                    .as_ref()
+                    .and_then(|lenses| StraightAnswer::of(question, lenses, &window, *raster)),
+                ..delivered_answer(question, &window, *raster, limits)
+            })
             .collect(),
         shake,
     })
@@ -238,5 +250,6 @@ fn delivered_answer(
         action_safe_px: [safe.action.width_px, safe.action.height_px],
         graphics_safe_px: [safe.graphics.width_px, safe.graphics.height_px],
         softness,
+        straightened: None,
     }
 }

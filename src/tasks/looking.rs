@@ -91,7 +91,8 @@ pub(super) fn look_through(
         let mut look =
             Look { small: &mut small, clip: &name, size, frames, observer: &mut *observer, cancel };
         let measures = wanted.measured.is_some();
-        let (cuts, rig) = look.first(measures)?;
+        let rig = measures.then(|| RigFinder::new(look.size));
+        let (cuts, rig) = look.first(rig)?;
         let shots = shots_between(frames, &cuts);
         seen.cuts.extend(&cuts);
         if wanted.follows {
@@ -150,10 +151,12 @@ impl Look<'_, '_> {
     }
 
     /// The first reading, while the footage is decoded: the cuts, and what stays if that is wanted.
-    fn first(&mut self, measures: bool) -> Result<(Vec<FrameIndex>, Option<RigFinder>), TaskError> {
+    fn first(
+        &mut self,
+        mut rig: Option<RigFinder>,
+    ) -> Result<(Vec<FrameIndex>, Option<RigFinder>), TaskError> {
         let (frames, size) = (self.frames, self.size);
         let mut cuts = CutFinder::new(size);
-        let mut rig = measures.then(|| RigFinder::new(size));
         self.read(frames, |_, picture| {
             let luma = luma_of(&picture, size);
             cuts.take(&luma)?;

@@ -38,6 +38,7 @@ mod smear;
 mod stand;
 mod steady;
 mod stills;
+mod stretch_answer;
 mod sync_answer;
 mod track_shoot;
 mod tracks;
@@ -78,6 +79,7 @@ pub use stills::{
     BlurAnswer, BlurOf, BoxesFrom, ClipStills, PrintAnswer, ScoreParts, Still, StillsDone,
     StillsFor, StillsOptions, stills,
 };
+pub use stretch_answer::{StraightAnswer, StretchAnswer};
 pub use sync_answer::{SoundDelay, SyncAnswer, SyncQuestion, sync_answer};
 pub use track_shoot::{MotionOf, TrackDone, TrackOptions, TrackedClip, track_shoot};
 pub use tracks::{FollowedThing, MadeFrom, TrackNote, Weak};

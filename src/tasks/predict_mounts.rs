@@ -272,32 +272,17 @@ impl PlannedMount<'_> {
             });
             Between::all(all).unwrap_or(Between::exactly(0.0))
         };
-        let enlargements = shapes.iter().map(|shape| shape.enlargement);
-        let enlargement = Between::all(enlargements).unwrap_or(Between::exactly(0.0));
+        let enlargement =
+            every_shape(&shapes, |shape| Some(shape.enlargement)).unwrap_or(Between::exactly(0.0));
         let first = shapes.iter().find_map(|shape| match shape.room {
             WindowRoom::Fits { window, top, .. } => Some((window, top)),
             WindowRoom::Lacks(_) => None,
         });
         let frame = self.lenses.raster();
         let window = first.map_or_else(|| centred(frame, deliverable), |(window, _)| window);
-        let distances = || self.scene.distances_m.iter().enumerate();
-        let rows = |of: fn(&(f64, f64)) -> f64| {
-            let at = |(d, _): (usize, &f64)| {
-                let all: Option<Vec<f64>> = shapes
-                    .iter()
-                    .map(|shape| shape.subject_rows.get(d)?.as_ref().map(of))
-                    .collect();
-                Between::all(all?)
-            };
-            distances().map(at).collect()
-        };
-        let widths = |(d, _): (usize, &f64)| {
-            let all: Option<Vec<f64>> =
-                shapes.iter().map(|shape| *shape.subject_widths.get(d)?).collect();
-            Between::all(all?)
-        };
+        let distances = || self.scene.distances_m.iter();
         let passing = |of: &dyn Fn(&Passing) -> f64| {
-            let at = |(_, distance_m): (usize, &f64)| {
+            let at = |distance_m: &f64| {
                 let subject = self.scene.subject.as_ref()?;
                 self.passing(subject, *distance_m, of)
             };
@@ -314,23 +299,27 @@ impl PlannedMount<'_> {
             lacks_px: [lacks(|lack| lack.across_px), lacks(|lack| lack.down_px)],
             enlargement,
             band: Band::of(enlargement.to(), limits),
-            subject_top: rows(|(top, _)| *top),
-            subject_bottom: rows(|(_, bottom)| *bottom),
-            subject_width: distances().map(widths).collect(),
-            horizon_inside_px: {
-                let all: Option<Vec<f64>> =
-                    shapes.iter().map(|shape| shape.horizon_inside_px).collect();
-                all.and_then(Between::all)
-            },
+            subject_top: self.at_distances(&shapes, |shape, at| Some(shape.subject_rows[at]?.0)),
+            subject_bottom: self.at_distances(&shapes, |shape, at| Some(shape.subject_rows[at]?.1)),
+            subject_width: self.at_distances(&shapes, |shape, at| shape.subject_widths[at]),
+            horizon_inside_px: every_shape(&shapes, |shape| shape.horizon_inside_px),
             follow_secs_a_width: passing(&|passing: &Passing| passing.secs_a_width(window.width())),
             pan_limits_secs: [Limit::PanCaution, Limit::PanHard].map(|limit| limits.value(limit)),
-            crossing: distances()
-                .map(|(_, distance_m)| self.crossing(&window, *distance_m))
-                .collect(),
+            crossing: distances().map(|distance_m| self.crossing(&window, *distance_m)).collect(),
             blur_share: blur.unwrap_or_default(),
             blur_limits: [Limit::BlurLook, Limit::BlurHold].map(|limit| limits.value(limit)),
             steady_enlargement: shake.and_then(|shake| self.steady(&window, deliverable, &shake)),
         }
+    }
+
+    /// Something of the subject at each distance, where there is one.
+    fn at_distances(
+        &self,
+        shapes: &[&ShapeOutlook],
+        ask: impl Fn(&ShapeOutlook, usize) -> Option<f64>,
+    ) -> Vec<Option<Between>> {
+        let count = if self.scene.subject.is_some() { self.scene.distances_m.len() } else { 0 };
+        (0..count).map(|at| every_shape(shapes, |shape| ask(shape, at))).collect()
     }
 
     fn crossing(&self, window: &Window, distance_m: f64) -> Option<CrossingAnswer> {
@@ -369,5 +358,14 @@ pub(super) fn centred(frame: Raster, deliverable: &Deliverable) -> Window {
 /// The range of something over all that may be seen; `None` if one has none.
 fn every(outlooks: &[Outlook], ask: impl Fn(&Outlook) -> Option<f64>) -> Option<Between> {
     let answers: Option<Vec<f64>> = outlooks.iter().map(ask).collect();
+    Between::all(answers?)
+}
+
+/// The range of something of a shape over all that may be seen; `None` if one has none.
+fn every_shape(
+    shapes: &[&ShapeOutlook],
+    ask: impl Fn(&ShapeOutlook) -> Option<f64>,
+) -> Option<Between> {
+    let answers: Option<Vec<f64>> = shapes.iter().map(|shape| ask(shape)).collect();
     Between::all(answers?)
 }

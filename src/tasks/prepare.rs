@@ -279,11 +279,12 @@ fn prepare_all(
     let mut problems = Vec::new();
     let mut written: Vec<Fault> =
         faults.into_iter().filter(|fault| wanted.is_told(fault)).collect();
-    if let Wanted::Shown(Some(name)) = wanted {
-        if written.is_empty() && shoot.clip(name).is_none() {
-            let known = shoot.clips.iter().map(|clip| clip.name.clone()).collect();
-            return Err(TaskError::NoSuchClip { name: name.to_owned(), known });
-        }
+    if let Wanted::Shown(Some(name)) = wanted
+        && written.is_empty()
+        && shoot.clip(name).is_none()
+    {
+        let known = shoot.clips.iter().map(|clip| clip.name.clone()).collect();
+        return Err(TaskError::NoSuchClip { name: name.to_owned(), known });
     }
     let mut clips = Vec::new();
     let opened = shoot.clips.iter().enumerate().filter(|(_, clip)| wanted.is_wanted(clip));

@@ -25,6 +25,7 @@ pub struct TrackNote {
     /// What came of each thing, in the order of their names.
     pub things: Vec<FollowedThing>,
     /// Hard cuts in the followed ranges that the shoot file does not have: the first frame after each.
+    #[serde(default)]
     pub cuts: Vec<u64>,
 }
 

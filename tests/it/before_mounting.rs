@@ -251,9 +251,9 @@ fn a_lens_that_nobody_knows_gives_both_answers() {
     let output = run(&kit, &brief, &["mount", "brief.toml"]);
     let text = stdout(&output);
     assert!(text.contains("horizon at row 279.5 to 345.3"), "{text}");
-    assert!(text.contains("rows 1740") && text.contains("to 1741.0 to 1779.5"), "{text}");
+    assert!(text.contains("bottom row 1741.0 to 1779.5"), "{text}");
     assert!(text.contains("; horizon out by 29.7 to 95.5 px"), "{text}");
-    assert!(text.contains("straight-line lens or equidistant fisheye (spec)"), "{text}");
+    assert!(text.contains("a straight-line lens or an equidistant fisheye (spec)"), "{text}");
 }
 
 #[test]
@@ -301,7 +301,7 @@ margin_down = 0
         "{text}"
     );
     // Story 14: the limit that binds is told.
-    assert!(text.contains("following it takes a width in 3.37 s at real time: faster than the hard limit of 5 s, hold"), "{text}");
+    assert!(text.contains("following it takes a width in 3.38 s at real time: faster than the hard limit of 5 s, hold"), "{text}");
 }
 
 #[test]
@@ -480,7 +480,9 @@ fn faults_of_a_brief_are_told_with_their_lines() {
     };
     let unknown = told(&BRIDGE.replace("\"K1\"", "\"K9\""));
     assert!(
-        unknown.contains("brief.toml:15: mode: there is no mode `K9` in the kit; did you mean `K"),
+        unknown.contains(
+            "brief.toml:15: mode: there is no mode `K9` in the kit; there are K1, K2, K3, K4, K5"
+        ),
         "{unknown}"
     );
     let low = told(&BRIDGE.replace("6.0", "0"));

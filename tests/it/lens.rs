@@ -147,3 +147,50 @@ fn wrong_angles_are_refused_with_the_value_and_the_limit() {
         assert_eq!(crop(arguments).status.code(), Some(2), "{why}");
     }
 }
+
+#[test]
+fn the_outer_edge_of_a_wide_picture_is_no_place_for_faces() {
+    // T2 by hand: 9:16 pushed to the right edge of 4000x3000 at 90 degrees lies 8.88 to 45.00 degrees off the axis: 1/cos is 1.012,
+    // 1.155 in its middle and 1.414; the corner at 51.34 degrees has 1.60.
+    let arguments = [
+        "crop",
+        "--from",
+        "4000x3000",
+        "--to",
+        "1080x1920",
+        "--left",
+        "2312.5",
+        "--rounding",
+        "exact",
+        "--fov-horizontal",
+        "90",
+    ];
+    let output = lookroom_in(Path::new("."), &arguments);
+    let text = stdout(&output);
+    assert!(
+        text.contains("left edge 1.012, middle 1.155, right edge 1.414, worst corner 1.601; no people near the edges"),
+        "{text}{}",
+        stderr(&output)
+    );
+    // An equal-angle fisheye straightened: at its middle as it is, towards the corners fewer source px for each delivered one.
+    let fisheye = [
+        "crop",
+        "--from",
+        "4000x3000",
+        "--to",
+        "3840x2160",
+        "--fov-horizontal",
+        "120",
+        "--mapping",
+        "equidistant",
+        "--json",
+    ];
+    let answer: serde_json::Value =
+        serde_json::from_str(&stdout(&lookroom_in(Path::new("."), &fisheye))).unwrap();
+    let straight = &answer["delivered"][0]["straightened"];
+    let number = |key: &str| straight[key].as_f64().unwrap();
+    // By hand: in the middle 4000 px / 120 degrees of source, 3840 / (2 tan 60) px a radian of view: 1108.5 / 1909.9.
+    assert!((number("enlargement_middle") - 1108.5 / 1909.86).abs() < 1e-3, "{straight}");
+    assert!((number("fov_horizontal_degrees") - 120.0).abs() < 1e-9);
+    assert!(number("enlargement_worst") > 2.0 * number("enlargement_middle"), "{straight}");
+}

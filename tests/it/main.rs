@@ -47,6 +47,7 @@ mod rerun;
 mod retimes;
 mod ride;
 mod session;
+mod sharpness;
 mod smear;
 mod still_blur;
 mod stills;

@@ -89,10 +89,10 @@ impl<'a> Drawing<'a> {
         }
         let map = PictureFromCapture::new(self.scene.raster, Area::of(&picture));
         for (place, prediction) in self.scene.predictions.iter().enumerate().rev() {
-            self.lines(&mut picture, prediction, place > 0);
+            self.lines(&mut picture, prediction, (place > 0).then_some(DASHES));
         }
         for (place, prediction) in self.scene.predictions.iter().enumerate().rev() {
-            self.boards(&mut picture, prediction, place > 0);
+            self.boards(&mut picture, prediction, (place > 0).then_some(DASHES));
         }
         // Whatever is behind a part of the rig is hidden by it.
         for (_, region) in &self.scene.rig {
@@ -127,8 +127,7 @@ impl<'a> Drawing<'a> {
         }
     }
 
-    fn lines(&self, picture: &mut RgbImage, prediction: &Prediction, is_dashed: bool) {
-        let dashes = is_dashed.then_some(DASHES);
+    fn lines(&self, picture: &mut RgbImage, prediction: &Prediction, dashes: Option<(f64, f64)>) {
         let grid = Pen { width_px: 2.5, colour: GRID, dashes };
         let lines = &prediction.lines;
         for run in lines.across.iter().chain(&lines.along).flat_map(|line| &line.runs) {
@@ -140,8 +139,8 @@ impl<'a> Drawing<'a> {
     }
 
     /// The furthest first, so that the nearest lies on top.
-    fn boards(&self, picture: &mut RgbImage, prediction: &Prediction, is_dashed: bool) {
-        let dashes = is_dashed.then_some(DASHES);
+    fn boards(&self, picture: &mut RgbImage, prediction: &Prediction, dashes: Option<(f64, f64)>) {
+        let is_dashed = dashes.is_some();
         let map = PictureFromCapture::new(self.scene.raster, Area::of(picture));
         for board in prediction.lines.boards.iter().rev() {
             if let Some(outline) = &board.outline {

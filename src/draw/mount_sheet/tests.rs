@@ -63,6 +63,11 @@ fn the_horizon_is_drawn_where_the_hand_has_it() {
     let (left, top) = corner(&drawing);
     let wide = drawing.width() - left - 14;
     // T3 by hand: row 345.3 of 3000, in a frame that is drawn so wide for 4000.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a row of a small picture"
+    )]
     let row = top + (345.3 * f64::from(wide) / 4000.0).round() as u32;
     let column = left + wide / 3;
     assert_eq!(drawing.get_pixel(column, row), &Rgb([0; 3]));

@@ -42,10 +42,10 @@ impl Spread {
             .filter(|(_, step)| step.len() >= LEAST_IN_STEP)
             .map(|(place, step)| (middle_of(place), median(step), weight_of(step.len())))
             .collect();
-        if medians.len() >= LEAST_STEPS {
-            if let Some(spread) = Self::fitted(&medians) {
-                return Some(spread);
-            }
+        if medians.len() >= LEAST_STEPS
+            && let Some(spread) = Self::fitted(&medians)
+        {
+            return Some(spread);
         }
         let mut all: Vec<f64> = edges.iter().map(|edge| edge.px2).collect();
         let px2 = if all.is_empty() { return None } else { median(&mut all) };

@@ -1,3 +1,8 @@
+#![expect(
+    clippy::cast_possible_truncation,
+    reason = "made pictures are small, and single precision is what planes hold"
+)]
+
 use super::*;
 use crate::geometry::Raster;
 use std::f64::consts::PI;
@@ -98,7 +103,6 @@ fn noisy(plane: &LumaPlane, deviation: f64, seed: u64) -> LumaPlane {
 
 #[test]
 fn made_edges_have_the_mtf50_of_theory_within_three_percent() {
-    let mut worst: (f64, f64) = (0.0, 0.0);
     for blur_px in [0.3, 0.5, 0.7, 1.0] {
         for angle_degrees in [2.0, 3.0, 5.0, 7.0, 8.5, 10.0] {
             let edge = MadeEdge { blur_px, angle_degrees, ..USUAL };
@@ -119,13 +123,11 @@ fn made_edges_have_the_mtf50_of_theory_within_three_percent() {
                         assert!((found.angle_degrees - edge.angle_degrees).abs() < 0.02, "{what}");
                         let off = found.mtf50_cycles_per_px.unwrap() / theory - 1.0;
                         assert!(off.abs() < 0.03, "{what}: {off}");
-                        worst = (worst.0.min(off), worst.1.max(off));
                     }
                 }
             }
         }
     }
-    println!("off theory by {:+.4} to {:+.4}", worst.0, worst.1);
 }
 
 /// The four polarities and both directions are one measurement.
@@ -159,7 +161,6 @@ fn the_told_deviation_is_that_of_many_measurements() {
     let mean = values.iter().sum::<f64>() / 40.0;
     let scatter = (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / 39.0).sqrt();
     let told = all.iter().map(|one| one.mtf50_deviation.unwrap()).sum::<f64>() / 40.0;
-    println!("scatter {scatter:.5}, told {told:.5}, mean {mean:.4} of {:.4}", USUAL.theory_mtf50());
     assert!((0.6..1.6).contains(&(told / scatter)), "told {told}, found {scatter}");
     let noise = all[0].noise_share;
     assert!((noise - 0.02 / 0.6).abs() < 0.002, "{noise}");

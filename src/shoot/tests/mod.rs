@@ -1,5 +1,6 @@
 //! Each test writes the three files into a folder of its own, changed from ones without a fault.
 
+mod before;
 mod cases;
 mod clauses;
 mod copies;
@@ -11,7 +12,7 @@ mod mutation;
 mod resolve;
 mod time;
 
-use super::{Fault, Reading, Shoot, ShootClip, read};
+use super::{Fault, FaultKind, Reading, Shoot, ShootClip, read, read_brief, read_kit};
 use crate::{
     clip::{ClipFacts, Fingerprint, Storage, Timing},
     geometry::Raster,

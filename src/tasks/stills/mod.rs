@@ -23,7 +23,7 @@ use crate::{
     shoot::Shoot,
     subject::{Track, Wish},
 };
-use choose::Candidate;
+use choose::{Candidate, Cut};
 use measure::{Seen, Watched};
 use place::{Placed, Placer, Target};
 
@@ -210,9 +210,10 @@ impl Job<'_> {
         let sharpness = measure::sharpness(seen, sharpest);
         let lie = placed.subject.map(|(_, lie)| lie);
         let is_cut = measure::is_cut_by_frame(seen, watched.raster());
+        let cut = if is_cut { Cut::ByFrame } else { Cut::No };
         let parts = lie
             .map_or(ScoreParts { sharpness, size: 1.0, clear: 1.0, whole: 1.0 }, |lie| {
-                lie.parts(sharpness, self.options.least_share, is_cut)
+                lie.parts(sharpness, self.options.least_share, cut)
             });
         let (window, region) = (&placed.window, placed.subject.map(|(region, _)| region));
         let speed_px = watched.speed_px(seen);

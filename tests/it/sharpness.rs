@@ -1,0 +1,214 @@
+//! How sharp stills are, held against a published measurement, and against stills enlarged by known factors.
+
+use crate::{
+    command::{lookroom_in, stderr, stdout},
+    footage,
+};
+use image::imageops::{FilterType, resize};
+use lookroom::{
+    geometry::Raster,
+    media::luma_plane,
+    picture::LumaPlane,
+    sharpness::{EdgeResponse, ToneCurve, edge_response, fine_detail},
+};
+use std::{
+    fs,
+    path::{Path, PathBuf},
+};
+
+/// The published region is 120x260 at 130,66, and the picture that is kept has its outline drawn over the outermost px
+/// of it (127 to 129 between white and black): this is what is inside of that.
+const REGION: &str = "131,67,118x258";
+
+/// The chart's response, with its tone curve taken out.
+fn chart(folder: &Path) -> EdgeResponse {
+    let plane = luma_plane(&folder.join("edge-chart/Edge_box.tif")).unwrap();
+    let table = fs::read_to_string(folder.join("edge-chart/oecf.txt")).unwrap().parse().unwrap();
+    edge_response(&plane, REGION.parse().unwrap(), &ToneCurve::Table(table)).unwrap()
+}
+
+/// The published curve: cycles a px along the row, and the modulus, up to half a cycle. It is stated in cycles a mm at
+/// 500 px an inch, which are 19.685 px a mm; its rows are 1 / 120 of a cycle a px apart, the region's width, so that it is
+/// along the row and not square to the edge.
+fn published(folder: &Path) -> Vec<(f64, f64)> {
+    let text = fs::read_to_string(folder.join("edge-chart/SFROUT.txt")).unwrap();
+    let rows = text.lines().skip_while(|line| !line.starts_with("cy/mm")).skip(2);
+    let numbers = rows.map_while(|row| {
+        let mut words = row.split_whitespace();
+        Some((words.next()?.parse::<f64>().ok()?, words.next()?.parse::<f64>().ok()?))
+    });
+    let curve = numbers.map(|(cycles_per_mm, modulus)| (cycles_per_mm / (500.0 / 25.4), modulus));
+    curve.take_while(|point| point.0 <= 0.5).collect()
+}
+
+/// A published measurement of a scanned edge (`edge-chart/SFROUT.txt` of the footage; it crosses 0.5 at 6.028 cycles a mm).
+#[test]
+fn a_published_edge_has_its_published_response() {
+    let Some(folder) = footage::folder() else { return };
+    let found = chart(&folder);
+    let mtf50 = found.mtf50_cycles_per_px.unwrap();
+    assert!((mtf50 - 0.3062).abs() < 0.004, "{mtf50}");
+    assert!((found.angle_degrees.abs() - 5.248).abs() < 0.1, "{}", found.angle_degrees);
+    let cosine = found.angle_degrees.to_radians().cos();
+    let published = published(&folder);
+    assert_eq!(published.len(), 60);
+    let mut worst: f64 = 0.0;
+    for (along_row, modulus) in published {
+        let square = along_row / cosine;
+        let next = found.curve.iter().position(|point| point.cycles_per_px >= square - 1e-9);
+        // The last row is a hair beyond half a cycle square to the edge.
+        let Some(next) = next.filter(|next| *next > 0) else { continue };
+        let (low, high) = (found.curve[next - 1], found.curve[next]);
+        let share = (square - low.cycles_per_px) / (high.cycles_per_px - low.cycles_per_px);
+        let ours = low.modulus + (high.modulus - low.modulus) * share;
+        worst = worst.max((ours - modulus).abs());
+        assert!((ours - modulus).abs() < 0.015, "at {along_row}: {ours}, published {modulus}");
+    }
+    eprintln!("MTF50 {mtf50:.4}, at most {worst:.4} off the published curve");
+}
+
+fn plane_of(picture: &image::GrayImage) -> LumaPlane {
+    let raster = Raster::new(picture.width(), picture.height()).unwrap();
+    let values = picture.as_raw().iter().map(|code| f32::from(*code) / 255.0).collect();
+    LumaPlane::new(raster, values, 255).unwrap()
+}
+
+/// A still of each boxed clip, and both scenes of the photos.
+fn stills(folder: &Path) -> Vec<PathBuf> {
+    let boxed = footage::BOXED.iter().map(|clip| folder.join("boxed").join(clip).join("00020.jpg"));
+    let photos = ["Landscape_1.jpg", "Portrait_1.jpg"];
+    boxed.chain(photos.iter().map(|name| folder.join("photos-rotated").join(name))).collect()
+}
+
+#[test]
+fn real_stills_that_were_not_enlarged_are_never_said_to_be() {
+    let Some(folder) = footage::folder() else { return };
+    let mut shares = Vec::new();
+    for clip in footage::BOXED {
+        for path in footage::pictures(clip).unwrap().iter().step_by(12) {
+            let plane = luma_plane(path).unwrap();
+            let Ok(found) = fine_detail(&plane) else { continue };
+            assert_eq!(found.enlarged_by, None, "{}", path.display());
+            shares.push(found.carried_across_px / plane.width_px() as f64);
+        }
+    }
+    for path in &stills(&folder)[6..] {
+        let found = fine_detail(&luma_plane(path).unwrap()).unwrap();
+        assert_eq!(found.enlarged_by, None, "{}", path.display());
+    }
+    shares.sort_by(f64::total_cmp);
+    let median = shares[shares.len() / 2];
+    eprintln!(
+        "{} stills carry {:.2} to 1 of their width, {median:.2} at the median",
+        shares.len(),
+        shares[0]
+    );
+    assert!(median > 0.85, "{median}");
+}
+
+/// What was measured when the limits were chosen is held: how often an enlargement is found, and how far what is carried
+/// is off what the still had before.
+#[test]
+fn real_stills_that_were_enlarged_carry_what_they_had_before() {
+    let Some(folder) = footage::folder() else { return };
+    let (mut off, mut found_count, mut right_count, mut traced) = (Vec::new(), 0, 0, 0);
+    for path in &stills(&folder)[..6] {
+        let small = image::open(path).unwrap().into_luma8();
+        for percent in [125, 150, 200, 300] {
+            for kernel in [FilterType::Triangle, FilterType::CatmullRom, FilterType::Lanczos3] {
+                let (width, height) =
+                    (small.width() * percent / 100, small.height() * percent / 100);
+                let Ok(found) = fine_detail(&plane_of(&resize(&small, width, height, kernel)))
+                else {
+                    continue;
+                };
+                let factor = f64::from(percent) / 100.0;
+                off.push((found.carried_across_px / f64::from(small.width())).ln().abs());
+                if percent != 200 {
+                    traced += 1;
+                    found_count += usize::from(found.enlarged_by.is_some());
+                    let is_right = |told: f64| (told / factor - 1.0).abs() < 0.02;
+                    right_count += usize::from(found.enlarged_by.is_some_and(is_right));
+                }
+            }
+        }
+    }
+    let within = |factor: f64| off.iter().filter(|off| **off < factor.ln()).count();
+    eprintln!(
+        "of {} enlarged stills {} carry what they had within a tenth, {} within a third; of {traced} with a trace {found_count} are \
+         found, {right_count} with the factor",
+        off.len(),
+        within(1.1),
+        within(4.0 / 3.0)
+    );
+    assert!(10 * within(4.0 / 3.0) >= 7 * off.len(), "{} of {}", within(4.0 / 3.0), off.len());
+    assert!(2 * found_count >= traced, "{found_count} of {traced}");
+}
+
+#[test]
+fn the_command_measures_an_edge_and_writes_its_curve() {
+    let Some(folder) = footage::folder() else { return };
+    let here = tempfile::tempdir().unwrap();
+    for name in ["Edge_box.tif", "oecf.txt"] {
+        fs::copy(folder.join("edge-chart").join(name), here.path().join(name)).unwrap();
+    }
+    let asked = ["sharpness", "Edge_box.tif", "--region", REGION, "--curve", "oecf.txt"];
+    let run = |more: &[&str]| lookroom_in(here.path(), &[&asked, more].concat());
+    let output = run(&["--out", "curve.csv"]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let text = stdout(&output);
+    assert!(text.contains("edge in 118x258 at 131,67: -5."), "{text}");
+    assert!(text.contains("MTF50 0.30"), "{text}");
+    assert!(text.contains("a tone curve of 101 rows taken out"), "{text}");
+    let table = fs::read_to_string(here.path().join("curve.csv")).unwrap();
+    assert!(table.starts_with("cycles_per_px,modulus\r\n0.000000,1.000000\r\n"), "{table}");
+    let again = run(&["--out", "curve.csv"]);
+    assert_eq!(again.status.code(), Some(1));
+    assert!(stderr(&again).contains("curve.csv is there already"), "{}", stderr(&again));
+    let json: serde_json::Value = serde_json::from_str(&stdout(&run(&["--json"]))).unwrap();
+    let mtf50 = json["edge"]["mtf50_cycles_per_px"].as_f64().unwrap();
+    assert!((mtf50 - chart(&folder).mtf50_cycles_per_px.unwrap()).abs() < 1e-12);
+    let plain = lookroom_in(here.path(), &asked[..4]);
+    assert!(
+        stdout(&plain).contains("code values as they are, no tone curve"),
+        "{}",
+        stdout(&plain)
+    );
+}
+
+#[test]
+fn what_cannot_be_measured_says_why() {
+    let here = tempfile::tempdir().unwrap();
+    image::GrayImage::from_pixel(300, 280, image::Luma([90]))
+        .save(here.path().join("sky.png"))
+        .unwrap();
+    fs::write(here.path().join("bad.txt"), "0 0\n1 x\n").unwrap();
+    let says = |arguments: &[&str], code: i32, words: &str| {
+        let output = lookroom_in(here.path(), arguments);
+        let all = stdout(&output) + &stderr(&output);
+        assert_eq!(output.status.code(), Some(code), "{all}");
+        assert!(all.contains(words), "{all}");
+    };
+    let region = |text: &'static str| ["sharpness", "sky.png", "--region", text];
+    says(&["sharpness", "sky.png"], 3, "cannot tell: the picture shows no fine detail");
+    says(
+        &region("200,10,120x260"),
+        1,
+        "the region 120x260 at 200,10 does not lie inside the picture, which is 300x280",
+    );
+    says(&region("-5,10,120x260"), 2, "is not a region");
+    says(&region("10,10,120x260"), 1, "there is no edge, or its contrast is too low");
+    says(&["sharpness", "none.png"], 1, "none.png is not a still that can be measured");
+    says(&["sharpness", "bad.txt"], 1, "it begins as no picture does");
+    says(
+        &[&region("10,10,50x50")[..], &["--curve", "bad.txt"]].concat(),
+        1,
+        "line 2: `1 x` is not two numbers",
+    );
+    says(
+        &[&region("10,10,50x50")[..], &["--curve", "99"]].concat(),
+        2,
+        "a gamma of 99 is out of range",
+    );
+    says(&["sharpness", "sky.png", "--curve", "srgb"], 2, "--region");
+}
