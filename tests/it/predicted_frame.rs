@@ -76,10 +76,10 @@ const CAMERAS: [Camera; 7] = [
         tilt_degrees: 8.0,
         roll_degrees: 20.0,
     },
-    // A fisheye whose picture ends within the frame.
+    // A fisheye whose picture ends within the frame: its corners are dark.
     Camera {
-        mapping: Mapping::Equidistant,
-        field_degrees: 200.0,
+        mapping: Mapping::Orthographic,
+        field_degrees: 140.0,
         is_on_its_side: false,
         height_m: 1.0,
         tilt_degrees: 0.0,
@@ -133,11 +133,12 @@ impl Camera {
                 Mapping::Equidistant => half,
                 Mapping::Equisolid => 2.0 * (0.5 * half).sin(),
                 Mapping::Stereographic => 2.0 * half.sin() / (1.0 + half.cos()),
+                Mapping::Orthographic => half.sin(),
                 _ => unreachable!("not among the cameras"),
             }
     }
 
-    /// The direction in the level world (right, down, ahead) that is seen at a place of the picture.
+    /// The direction in the level world (right, down, ahead) that is seen at a place of the picture; no numbers where it is dark.
     fn ray(&self, x: f64, y: f64) -> [f64; 3] {
         let (wide, high) = self.size();
         let (u, v) = (x - wide as f64 / 2.0, y - high as f64 / 2.0);
@@ -147,6 +148,7 @@ impl Camera {
             Mapping::Equidistant => radius,
             Mapping::Equisolid => 2.0 * (radius / 2.0).asin(),
             Mapping::Stereographic => 2.0 * (radius / 2.0).atan2(1.0),
+            Mapping::Orthographic => radius.asin(),
             _ => unreachable!("not among the cameras"),
         };
         let about = v.atan2(u);
@@ -184,7 +186,7 @@ impl Cast {
     /// a hundredth of a px. `None` of either is no edge.
     fn edges(&self, test: impl Fn([f64; 3]) -> Option<bool>) -> Vec<(f64, f64)> {
         let (wide, high) = self.camera.size();
-        let told: Vec<Option<bool>> = self.rays.iter().map(|ray| test(*ray)).collect();
+        let told: Vec<Option<bool>> = self.rays.iter().map(|ray| lit(*ray, &test)).collect();
         let mut edges = Vec::new();
         for y in 0..high {
             for x in 0..wide {
@@ -230,6 +232,11 @@ impl Cast {
     }
 }
 
+/// What a test says of a ray, and nothing of a dark px.
+fn lit(ray: [f64; 3], test: impl Fn([f64; 3]) -> Option<bool>) -> Option<bool> {
+    if ray[0].is_nan() { None } else { test(ray) }
+}
+
 fn distance_to(runs: &[Run], (x, y): (f64, f64)) -> f64 {
     let to_piece = |pair: &[SourcePoint]| {
         let (dx, dy) = (pair[1].x - pair[0].x, pair[1].y - pair[0].y);
@@ -242,27 +249,37 @@ fn distance_to(runs: &[Run], (x, y): (f64, f64)) -> f64 {
 }
 
 /// The greatest distance of an edge of the picture from what is drawn, and of what is drawn from an edge of the picture.
-fn apart(camera: &Camera, edges: &[(f64, f64)], runs: &[Run]) -> (f64, f64) {
-    let (wide, high) = camera.size();
-    let far = |edge: &(f64, f64)| distance_to(runs, *edge);
-    let of_edges = edges.iter().map(far).fold(0.0, f64::max);
-    // Half a px at the frame's edge has no neighbour, and so no edge.
-    let is_inner = |point: &&SourcePoint| {
-        (1.0..wide as f64 - 1.0).contains(&point.x) && (1.0..high as f64 - 1.0).contains(&point.y)
+fn apart(cast: &Cast, test: impl Fn([f64; 3]) -> Option<bool>, runs: &[Run]) -> (f64, f64) {
+    let edges = cast.edges(&test);
+    let of_edges = edges.iter().map(|edge| distance_to(runs, *edge)).fold(0.0, f64::max);
+    // An edge is between two px that the test says something of: not at the frame's edge, in the dark, or where a line runs into
+    // the horizon.
+    let (wide, high) = cast.camera.size();
+    let is_told = |(x, y): (f64, f64)| {
+        let is_in = (0.5..wide as f64 - 0.5).contains(&x) && (0.5..high as f64 - 0.5).contains(&y);
+        is_in && lit(cast.camera.ray(x, y), &test).is_some()
+    };
+    let has_room = |point: &&SourcePoint| {
+        [(2.0, 0.0), (-2.0, 0.0), (0.0, 2.0), (0.0, -2.0)]
+            .into_iter()
+            .all(|(right, down)| is_told((point.x + right, point.y + down)))
     };
     let nearest = |point: &SourcePoint| {
         let distance = |edge: &(f64, f64)| (edge.0 - point.x).hypot(edge.1 - point.y);
         edges.iter().map(distance).fold(f64::INFINITY, f64::min)
     };
-    let drawn = runs.iter().flatten().filter(is_inner).map(nearest).fold(0.0, f64::max);
+    let drawn = runs.iter().flatten().filter(has_room).map(nearest).fold(0.0, f64::max);
     (of_edges, drawn)
 }
 
-fn assert_agrees(what: &str, camera: &Camera, edges: &[(f64, f64)], runs: &[Run]) -> f64 {
-    if runs.is_empty() && edges.is_empty() {
-        return 0.0;
-    }
-    let (of_edges, drawn) = apart(camera, edges, runs);
+fn assert_agrees(
+    what: &str,
+    cast: &Cast,
+    test: impl Fn([f64; 3]) -> Option<bool>,
+    runs: &[Run],
+) -> f64 {
+    let (of_edges, drawn) = apart(cast, test, runs);
+    let camera = &cast.camera;
     assert!(of_edges <= WITHIN_PX, "{what}, {camera:?}: the picture has an edge {of_edges} px off");
     assert!(drawn <= WITHIN_PX, "{what}, {camera:?}: drawn {drawn} px from the picture's edge");
     of_edges
@@ -273,10 +290,10 @@ fn the_drawn_horizon_is_that_of_a_cast_picture() {
     let mut worst = 0.0_f64;
     for camera in CAMERAS {
         let cast = Cast::of(camera);
-        let edges = cast.edges(|ray| Some(ray[1] > 0.0));
-        assert!(edges.len() > 500, "{camera:?}");
+        let is_ground = |ray: [f64; 3]| Some(ray[1] > 0.0);
+        assert!(cast.edges(is_ground).len() > 500, "{camera:?}");
         let seen = SeenLines::of(&camera.pose(), &camera.lens(), &scene());
-        worst = worst.max(assert_agrees("horizon", &camera, &edges, &seen.horizon));
+        worst = worst.max(assert_agrees("horizon", &cast, is_ground, &seen.horizon));
     }
     eprintln!("horizon: at most {worst:.3} px apart");
 }
@@ -289,19 +306,22 @@ fn the_drawn_grid_is_that_of_a_cast_picture() {
         let seen = SeenLines::of(&camera.pose(), &camera.lens(), &scene());
         assert!(seen.across.len() >= 2 && seen.along.len() >= 3, "{camera:?}");
         for line in &seen.across {
-            let edges = cast.edges(|ray| Some(cast.ground(ray)?.1 > line.metres));
+            let is_further = |ray| Some(cast.ground(ray)?.1 > line.metres);
             let what = format!("{} m ahead", line.metres);
-            worst = worst.max(assert_agrees(&what, &camera, &edges, &line.runs));
+            worst = worst.max(assert_agrees(&what, &cast, is_further, &line.runs));
         }
-        // Lines along end at the furthest line across, so that what lies beyond is not looked at.
+        // Lines along end at the furthest line across, so that edges of the picture beyond it have no counterpart.
         let furthest = seen.across.last().map_or(0.0, |line| line.metres);
         for line in &seen.along {
-            let edges = cast.edges(|ray| {
+            let is_right_of_it = |ray, limit: f64| {
                 let (right, ahead) = cast.ground(ray)?;
-                (ahead < furthest).then_some(right > line.metres)
-            });
+                (ahead < limit).then_some(right > line.metres)
+            };
             let what = format!("{} m to the right", line.metres);
-            worst = worst.max(assert_agrees(&what, &camera, &edges, &line.runs));
+            let (of_edges, _) = apart(&cast, |ray| is_right_of_it(ray, furthest), &line.runs);
+            let (_, drawn) = apart(&cast, |ray| is_right_of_it(ray, 1.5 * furthest), &line.runs);
+            assert!(of_edges.max(drawn) <= WITHIN_PX, "{what}, {camera:?}: {of_edges}, {drawn} px");
+            worst = worst.max(of_edges);
         }
         lines += seen.across.len() + seen.along.len();
     }
@@ -318,16 +338,17 @@ fn the_drawn_subject_and_its_box_are_those_of_a_cast_picture() {
         let seen = SeenLines::of(&pose, &lens, &scene);
         for board in &seen.boards {
             // By hand: the board stands at its distance, 0.1 m to 1.0 m above the ground, 1.75 m to each side.
-            let edges = cast.edges(|[right, down, ahead]| {
+            let is_board = |[right, down, ahead]: [f64; 3]| {
                 let metres = board.distance_m / ahead;
                 let above = camera.height_m - down * metres;
                 let is_on =
                     ahead > 0.0 && (right * metres).abs() < 1.75 && (0.1..1.0).contains(&above);
                 Some(is_on)
-            });
+            };
+            let edges = cast.edges(is_board);
             let Some(outline) = board.outline.clone() else { continue };
             let what = format!("the subject at {} m", board.distance_m);
-            worst = worst.max(assert_agrees(&what, &camera, &edges, &[outline]));
+            worst = worst.max(assert_agrees(&what, &cast, is_board, &[outline]));
             let drawn = subject.seen(&pose, &lens, (0.0, board.distance_m)).unwrap();
             let is_whole = drawn.left() > 1.0
                 && drawn.top() > 1.0
