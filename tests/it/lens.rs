@@ -191,6 +191,7 @@ fn the_outer_edge_of_a_wide_picture_is_no_place_for_faces() {
     let number = |key: &str| straight[key].as_f64().unwrap();
     // By hand: in the middle 4000 px / 120 degrees of source, 3840 / (2 tan 60) px a radian of view: 1108.5 / 1909.9.
     assert!((number("enlargement_middle") - 1108.5 / 1909.86).abs() < 1e-3, "{straight}");
-    assert!((number("fov_horizontal_degrees") - 120.0).abs() < 1e-9);
+    // The even window stands a px above the middle.
+    assert!((number("fov_horizontal_degrees") - 120.0).abs() < 0.1, "{straight}");
     assert!(number("enlargement_worst") > 2.0 * number("enlargement_middle"), "{straight}");
 }

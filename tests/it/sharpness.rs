@@ -158,7 +158,7 @@ fn the_command_measures_an_edge_and_writes_its_curve() {
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     let text = stdout(&output);
     assert!(text.contains("edge in 118x258 at 131,67: -5."), "{text}");
-    assert!(text.contains("MTF50 0.30"), "{text}");
+    assert!(text.contains("MTF50 0.31"), "{text}");
     assert!(text.contains("a tone curve of 101 rows taken out"), "{text}");
     let table = fs::read_to_string(here.path().join("curve.csv")).unwrap();
     assert!(table.starts_with("cycles_per_px,modulus\r\n0.000000,1.000000\r\n"), "{table}");
