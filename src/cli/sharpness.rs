@@ -21,7 +21,7 @@ of detail keeps, and MTF50, the frequency at which half is left. The region hold
 off upright or level, dark on one side and light on the other.
 
 Without it, an estimate from the picture alone: how many px across and down its detail needs, and whether it shows that it \
-was enlarged. It is what this picture carries; a soft lens, a long exposure, thin bits and an enlargement end detail alike, \
+was enlarged. Take it for a hint: hard edges, noise and repeated compression mislead it. It is what this picture carries; a soft lens, a long exposure, thin bits and an enlargement end detail alike, \
 and only the last leaves a trace. Exit status 3 if nothing can be told (sky, fog, blur).",
     after_help = "\
 Examples:
@@ -168,8 +168,10 @@ fn print_detail(
         about(detail.carried_across_px),
         about(detail.carried_down_px),
         match detail.confidence {
-            Confidence::Good => "its own trace says the same",
-            Confidence::Fair => "an estimate, within a third on most stills",
+            Confidence::Good =>
+                "it shows the trace of an enlargement; of such traces three in four told the right factor",
+            Confidence::Fair =>
+                "an estimate, on enlarged stills within a third three times in four",
             Confidence::Low => "a weak estimate: across and down disagree",
         }
     )?;
