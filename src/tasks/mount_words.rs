@@ -138,7 +138,8 @@ fn horizon(inside: &Between) -> String {
     if inside.from() >= 0.0 {
         format!("horizon inside by {} px", inside.words(px))
     } else if inside.to() < 0.0 {
-        format!("horizon outside by {} px", inside.words(|value| px(-value)))
+        let outside = Between::all([-inside.from(), -inside.to()]).unwrap_or(*inside);
+        format!("horizon outside by {} px", outside.words(px))
     } else {
         format!("horizon inside or outside, as the lens is: {} px", inside.words(px))
     }

@@ -130,7 +130,9 @@ impl<'a> Drawing<'a> {
     fn lines(&self, picture: &mut RgbImage, prediction: &Prediction, dashes: Option<(f64, f64)>) {
         let grid = Pen { width_px: 2.5, colour: GRID, dashes };
         let lines = &prediction.lines;
-        for run in lines.across.iter().chain(&lines.along).flat_map(|line| &line.runs) {
+        // Of what may be otherwise, distances are enough: a second grid hides the first.
+        let along: &[GroundLine] = if dashes.is_some() { &[] } else { &lines.along };
+        for run in lines.across.iter().chain(along).flat_map(|line| &line.runs) {
             grid.draw(picture, &self.points(run));
         }
         for run in &lines.horizon {
