@@ -213,6 +213,9 @@ fn what_was_changed_by_hand_is_kept_and_what_is_no_more_chosen_goes() {
     );
     assert_eq!(shoot.read(&format!("out/{}", before[2])), "mine");
     assert!(shoot.has(&format!("out/{new}")) && shoot.has("out/report.txt"));
+    // Planning leaves the one beside it alone too.
+    assert!(shoot.run(&["plan", "shoot.toml"]).status.success());
+    assert!(shoot.has(&format!("out/{new}")));
     // With one still the others go; another purpose has files of its own.
     run(&["--count", "1"]);
     let other = shoot.run(&["stills", "shoot.toml", "--shape", "1:1", "--count", "1"]);

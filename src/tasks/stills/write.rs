@@ -23,7 +23,10 @@ const ENDINGS: [&str; 2] = ["_still.png", "_stills.png"];
 
 /// Whether a file of the outputs folder was written by this task.
 pub(in crate::tasks) fn is_still(name: &str) -> bool {
-    ENDINGS.iter().any(|ending| name.ends_with(ending))
+    let Some((_, rest)) = name.rsplit_once("_still") else { return false };
+    let rest = rest.strip_prefix('s').unwrap_or(rest);
+    // One beside a file that was changed by hand ends in `_still.new.png`, or `_still.new-2.png`.
+    rest == ".png" || (rest.starts_with(".new") && rest.ends_with(".png"))
 }
 
 /// The name of a frame's file.
@@ -147,5 +150,24 @@ impl StillsFor {
     /// A deliverable, if they are for one: a client's conditions hold for it.
     pub(super) fn is_deliverable(&self) -> bool {
         matches!(self, Self::Deliverable(_))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn stills_are_told_from_what_a_plan_writes_by_their_names() {
+        let still = file_name("weir", "1280x720", 7);
+        assert_eq!(still, "weir_1280x720_frame-000007_still.png");
+        let beside = "weir_1280x720_frame-000007_still.new-2.png";
+        for name in [&still, beside, "weir_1280x720_stills.png"] {
+            assert!(is_still(name) && is_of(name, "weir", "1280x720"), "{name}");
+            assert!(!is_of(name, "weir", "3-2"), "{name}");
+        }
+        for name in ["a_still.b_frame-000007_overlay.png", "weir_stills_keys.csv", "report.txt"] {
+            assert!(!is_still(name), "{name}");
+        }
     }
 }
