@@ -37,7 +37,7 @@ impl ShapeFigures {
         let middle = (shown.width() / 2.0, shown.height() / 2.0);
         let window = Window::about(shown, deliverable.shape(), middle, width)
             .expect("the largest window lies in the middle of its frame");
-        let softness = Softness::of(&window, shown, deliverable.raster, recording(mode), limits);
+        let softness = Softness::of(&window, shown, deliverable.raster, &recording(mode), limits);
         let spare = window.spare_room(shown);
         Self { deliverable: deliverable.name.clone(), shown, window, spare, softness }
     }
@@ -63,5 +63,9 @@ impl ShapeFigures {
 
 /// What a mode hides in its files.
 pub(super) fn recording(mode: &CaptureMode) -> Recording {
-    Recording { inside_factor: mode.inside_crop.linear_factor(), bits_per_px: mode.bits_per_px() }
+    Recording {
+        inside_factor: mode.inside_crop.linear_factor(),
+        bits_per_px: mode.bits_per_px(),
+        sharpness: None,
+    }
 }

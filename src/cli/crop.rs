@@ -8,7 +8,7 @@ use lookroom::{
     delivery::{Limit, Limits},
     geometry::{GeometryError, InsideCrop, Raster, Rounding, Shape},
     plan::{inside_crop_words, px},
-    sharpness::Band,
+    sharpness::{Band, MeasuredSharpness, SharpPlace},
     tasks::{CropAnswer, CropQuestion, DeliveredAnswer, crop_answer},
 };
 use std::io::Write as _;
@@ -32,6 +32,7 @@ Examples:
   lookroom crop --from 4000x3000 --to 16:9 --deliver 3840x2160,1920x1080
   lookroom crop --from 4000x3000 --to 1080x1920 --left 2312
   lookroom crop --from 4000x3000 --to 3840x2160 --inside-crop of-width:0.1
+  lookroom crop --from 4000x3000 --to 1080x1920 --left 2312 --mtf50 0.19
   lookroom crop --from 4000x3000 --to 3840x2160 --level 6
   lookroom crop --from 4000x3000 --to 3840x2160 --fov-horizontal 90 --shake 1.5 --roll 1
   lookroom crop --from 4000x3000 --to 16:9 --seen-width 3.4 --at-distance 2 --mapping unknown"
@@ -80,9 +81,25 @@ pub(super) struct CropArguments {
     #[arg(long, value_name = "OF:SHARE", allow_negative_numbers = true)]
     inside_crop: Option<InsideCrop>,
 
+    /// How sharp the file is where the window lies, as `lookroom sharpness` measured it there, in cycles/px: the band is
+    /// then that of an equally soft window of sharp px
+    #[arg(long, value_name = "CYCLES", value_parser = read_mtf50)]
+    mtf50: Option<MeasuredSharpness>,
+
     /// Print the answer as JSON
     #[arg(long)]
     json: bool,
+}
+
+/// One measurement that stands for the whole frame.
+fn read_mtf50(text: &str) -> Result<MeasuredSharpness, String> {
+    let (least, greatest) = MeasuredSharpness::MTF50_LIMITS;
+    text.parse()
+        .ok()
+        .and_then(|mtf50_cycles_per_px| {
+            MeasuredSharpness::new(vec![SharpPlace { off_centre: 0.0, mtf50_cycles_per_px }])
+        })
+        .ok_or_else(|| format!("expected cycles/px, {least} to {greatest}, for example 0.31"))
 }
 
 /// The shape that is asked for, and the raster it was named by, if it was.
@@ -106,6 +123,7 @@ pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
         place: (arguments.left, arguments.top),
         rounding: arguments.rounding,
         inside_crop: arguments.inside_crop.unwrap_or_default(),
+        sharpness: arguments.mtf50.clone(),
         width: arguments.width,
         level_degrees: arguments.level,
         fields_of_view: arguments.lens.fields_of_view()?,
@@ -224,6 +242,9 @@ fn print_delivered(
             .stricter_words()
             .map_or(String::new(), |reasons| format!("; one band stricter, {reasons}"))
     )?;
+    if let Some(measured) = &softness.measured {
+        writeln!(out, "  {measured}")?;
+    }
     writeln!(
         out,
         "  safe for action {} x {}, for graphics {} x {} delivered px{}",

@@ -1,8 +1,12 @@
 use super::{Ending, failure::Failure};
 use clap::Args;
 use lookroom::{
+    delivery::{Limit, Limits},
     plan::px,
-    sharpness::{Confidence, EdgeDirection, EdgeRegion, FineDetail, ToneCurve, ToneCurveError},
+    sharpness::{
+        Confidence, EdgeDirection, EdgeRegion, FineDetail, MeasuredSharpness, ToneCurve,
+        ToneCurveError,
+    },
     tasks::{CurveSource, EdgeAnswer, SharpnessAnswer, SharpnessQuestion, sharpness_answer},
 };
 use std::{
@@ -150,7 +154,27 @@ fn print_edge(edge: &EdgeAnswer, out: &mut impl Write) -> io::Result<()> {
             100.0 * response.peak
         )?;
     }
-    writeln!(out, "  {}", edge.tone_curve)
+    writeln!(out, "  {}", edge.tone_curve)?;
+    match response.mtf50_cycles_per_px.filter(|mtf50| *mtf50 <= MeasuredSharpness::MTF50_LIMITS.1) {
+        Some(mtf50) => print_for_plan(edge.off_centre, mtf50, out),
+        None => Ok(()),
+    }
+}
+
+/// What the measurement makes of the px about it, and how a plan is told.
+fn print_for_plan(off_centre: f64, mtf50: f64, out: &mut impl Write) -> io::Result<()> {
+    let full = Limits::default().number(Limit::FullMtf50);
+    writeln!(
+        out,
+        "  a px there counts for {:.0} % of one in full, which is MTF50 {full} (limit full_mtf50)",
+        100.0 * (mtf50 / full).min(1.0)
+    )?;
+    writeln!(
+        out,
+        "  if this is a whole frame in the clip's own mode, stabiliser and all, write in the shoot file, of its camera or of the \
+         clip, with more places of the frame beside it:"
+    )?;
+    writeln!(out, "    sharpness = [{{ off_centre = {off_centre:.2}, mtf50 = {mtf50:.3} }}]")
 }
 
 /// A response that rises above this was sharpened; noise seldom lifts it so far. Chosen.

@@ -16,6 +16,7 @@ pub enum Limit {
     BandShort,
     BandPhone,
     ThinBitsPerPx,
+    FullMtf50,
     NeighbourStep,
     MarginAcross,
     MarginDown,
@@ -98,9 +99,10 @@ impl Limit {
     /// Every limit, in the order of [`Limit`]. Defaults are common practice without a source, except: pan
     /// caution, one picture width in 7 s at 24 frames/s from a published tutorial; the shake's cut-off, chosen: an arm
     /// swings quicker, a camera is turned slower; the speed of a heading, chosen: slower than a caution of a pan, and
-    /// more than a subject sways on the spot; the punch-in, the 20 % of a published editing glossary; the four weights, chosen
+    /// more than a subject sways on the spot; the MTF50 of a px that counts in full, chosen: that of a good small camera that
+    /// sharpens little; the punch-in, the 20 % of a published editing glossary; the four weights, chosen
     /// by measurement on made tracks and real boxes (`examples/choose_weights.rs` prints the table).
-    pub const TABLE: [LimitSpec; 44] = [
+    pub const TABLE: [LimitSpec; 45] = [
         number(
             Self::GreatestEnlargement,
             "greatest_enlargement",
@@ -143,6 +145,13 @@ impl Limit {
             Some(0.10),
             (0.0, 10.0),
             "bits of the file for each px of each frame; fewer cost one band, where the bit rate is known",
+        ),
+        number(
+            Self::FullMtf50,
+            "full_mtf50",
+            0.35,
+            (0.05, 1.0),
+            "cycles/px at which a px counts in full, where the sharpness of the footage was measured",
         ),
         number(
             Self::NeighbourStep,

@@ -70,7 +70,7 @@ impl Outlook {
         pose: &Pose,
         lens: &Lens,
         scene: &Scene,
-        recording: Recording,
+        recording: &Recording,
         deliverables: &[(Deliverable, Limits)],
     ) -> Self {
         let frame = lens.raster();
@@ -106,7 +106,7 @@ impl Outlook {
 pub(super) struct AskedOf<'a> {
     pub(super) deliverable: &'a Deliverable,
     pub(super) limits: &'a Limits,
-    pub(super) recording: Recording,
+    pub(super) recording: &'a Recording,
     pub(super) scene: &'a Scene,
 }
 

@@ -26,13 +26,13 @@ pub struct Crossing {
 }
 
 impl Passing {
-    /// Of a subject that goes across, so many metres ahead. One that comes along its line of sight does not pass: `None`, as
-    /// where the lens does not draw it.
+    /// Of a subject that goes across, so many metres ahead. One that stands or comes along its line of sight does not pass:
+    /// `None`, as where the lens does not draw it.
     #[must_use]
     pub fn of(subject: &Subject, pose: &Pose, lens: &Lens, ahead_m: f64) -> Option<Self> {
         /// A step in seconds of which speeds are taken, both ways: small against any crossing.
         const STEP_SECS: f64 = 1e-4;
-        if subject.way == Way::Along {
+        if subject.way == Way::Along || subject.speed_m_s <= 0.0 {
             return None;
         }
         let step_m = subject.speed_m_s * STEP_SECS;
@@ -188,6 +188,7 @@ mod tests {
         let along = Subject { way: Way::Along, ..boat.clone() };
         assert_eq!(Passing::of(&along, &pose, &lens, 20.0), None);
         let still = Subject { speed_m_s: 0.0, ..boat };
+        assert_eq!(Passing::of(&still, &pose, &lens, 20.0), None);
         assert_eq!(Crossing::of(&still, &pose, &lens, 20.0, &window), None);
     }
 }

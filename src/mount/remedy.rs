@@ -29,7 +29,7 @@ impl Remedy {
 #[derive(Clone, Copy)]
 struct Mount<'a> {
     lenses: &'a PossibleLenses,
-    recording: Recording,
+    recording: &'a Recording,
     deliverables: &'a [(Deliverable, Limits)],
 }
 
@@ -44,7 +44,7 @@ pub fn remedies(
     pose: &Pose,
     lenses: &PossibleLenses,
     scene: &Scene,
-    recording: Recording,
+    recording: &Recording,
     deliverables: &[(Deliverable, Limits)],
 ) -> Remedy {
     let mount = Mount { lenses, recording, deliverables };
@@ -141,7 +141,7 @@ mod tests {
     fn a_helmet_that_is_too_high_is_mended_by_the_angle_between_two_rows() {
         // T6 by hand: atan(0.600) - atan(0.570) = 1.28 degrees up, so that 1.3 is the first tenth that does.
         let ((pose, scene), lenses) = (paddler(), lenses(SaidMapping::Known(Mapping::Rectilinear)));
-        let found = remedies(&pose, &lenses, &scene, Recording::default(), &[vertical()]);
+        let found = remedies(&pose, &lenses, &scene, &Recording::default(), &[vertical()]);
         assert_eq!(found.tilt_down_degrees, Some(-1.3));
         // Or higher: the helmet at 0.57 of the distance instead of 0.6 is 6 cm.
         assert_eq!(found.raise_m, Some(0.06));
@@ -152,14 +152,14 @@ mod tests {
     #[test]
     fn a_lens_that_is_not_known_is_mended_for_both() {
         let ((pose, scene), unknown) = (paddler(), lenses(SaidMapping::Unknown));
-        let found = remedies(&pose, &unknown, &scene, Recording::default(), &[vertical()]);
+        let found = remedies(&pose, &unknown, &scene, &Recording::default(), &[vertical()]);
         let tilt = found.tilt_down_degrees.unwrap();
         assert!(tilt < -1.3, "the equal-angle one sees the helmet higher: {tilt}");
         for mapping in [Mapping::Rectilinear, Mapping::Equidistant] {
             let known = lenses(SaidMapping::Known(mapping));
             let mended = pose.tilted_down_by(tilt.to_radians());
             let lens = known.known().unwrap();
-            let outlook = Outlook::of(&mended, lens, &scene, Recording::default(), &[vertical()]);
+            let outlook = Outlook::of(&mended, lens, &scene, &Recording::default(), &[vertical()]);
             assert!(outlook.shapes[0].room.window().is_some(), "{mapping:?}");
         }
     }

@@ -4,12 +4,13 @@ use crate::{
     sharpness::Recording,
 };
 
-/// What a clip's file hides, as its softness is counted with it.
+/// What a clip's file hides, as its enlargements are counted with it; how sharp it was measured is not known here.
 #[must_use]
 pub fn recording_of(clip: &Clip) -> Recording {
     Recording {
         inside_factor: clip.inside_crop.linear_factor(),
         bits_per_px: clip.facts.bits_per_px(),
+        sharpness: None,
     }
 }
 

@@ -399,8 +399,9 @@ fn softness_words(softness: &Softness) -> String {
     let stricter = softness
         .stricter_words()
         .map_or(String::new(), |reasons| format!(" (one band stricter: {reasons})"));
+    let measured = softness.measured.map_or(String::new(), |measured| format!("; {measured}"));
     format!(
-        "E {:.3}, {}{stricter}; the picture carries {} px across and {} down, {:.0} % and {:.0} % of what is delivered",
+        "E {:.3}, {}{stricter}{measured}; the picture carries {} px across and {} down, {:.0} % and {:.0} % of what is delivered",
         softness.enlargement,
         softness.band,
         px(softness.carried_across_px),

@@ -169,7 +169,7 @@ fn factor(value: f64, least_digits: usize) -> String {
 }
 
 /// How far the windows of a clip may be enlarged.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct EnlargementLimit {
     /// The user's limit.
     pub greatest: f64,
@@ -463,7 +463,10 @@ mod tests {
     }
 
     fn limit(greatest: f64, inside_factor: f64) -> EnlargementLimit {
-        EnlargementLimit { greatest, recording: Recording { inside_factor, bits_per_px: None } }
+        EnlargementLimit {
+            greatest,
+            recording: Recording { inside_factor, ..Recording::default() },
+        }
     }
 
     /// The refusal and the remedy of a film whose largest window has this width.

@@ -2,11 +2,14 @@
 //!
 //! Enlargement `E = delivered px / window px` is the number everything else follows from; where the camera
 //! cropped inside, it is `E / factor`, since each px of the file carries less than one of the sensor. Bands put
-//! trade words to it (common practice, no source) and their limits are the user's. Lens and viewing join later.
+//! trade words to it (common practice, no source) and their limits are the user's. Where a slanted edge was measured, a
+//! window counts as soft as one of fully sharp px would be at the enlargement [`AsMeasured`] names; who sees it, and from
+//! where, is [`Viewing`].
 
 mod blur;
 mod detail;
 mod edge;
+mod measured;
 mod print;
 mod recording;
 mod softness;
@@ -19,9 +22,10 @@ pub use edge::{
     EdgeDirection, EdgeFault, EdgeRegion, EdgeRegionError, EdgeResponse, ResponsePoint,
     edge_response,
 };
+pub use measured::{MeasuredSharpness, SharpPlace, off_centre};
 pub use print::{Print, Use};
 pub use recording::Recording;
-pub use softness::{Softness, Stricter};
+pub use softness::{AsMeasured, Softness, Stricter};
 pub use tone_curve::{ToneCurve, ToneCurveError, ToneTable};
 pub use viewing::Viewing;
 

@@ -1,6 +1,6 @@
-use super::enlargement;
+use super::{MeasuredSharpness, enlargement};
 
-/// What the camera hides inside a file: a crop before it was written, and how few bits it has.
+/// What the camera hides inside a file: a crop before it was written, how few bits it has, and how sharp it is.
 ///
 /// The default is a file that hides nothing, and changes nothing.
 ///
@@ -11,17 +11,20 @@ use super::enlargement;
 /// assert_eq!(recording.carried_px(4000.0), 3600.0);
 /// assert_eq!(format!("{:.4}", recording.enlargement(3840.0, 4000.0)), "1.0667");
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Recording {
     /// Sensor px for each px of the file along an axis, above 0 to 1: 1 without a crop inside the camera.
     pub inside_factor: f64,
     /// Bits of the file for each px of each frame; `None` where no bit rate is known.
     pub bits_per_px: Option<f64>,
+    /// How sharp its frames are, where that was measured. It is in what a window is good for, and in no enlargement:
+    /// how far a window may be enlarged would else depend on where it is.
+    pub sharpness: Option<MeasuredSharpness>,
 }
 
 impl Default for Recording {
     fn default() -> Self {
-        Self { inside_factor: 1.0, bits_per_px: None }
+        Self { inside_factor: 1.0, bits_per_px: None, sharpness: None }
     }
 }
 

@@ -8,6 +8,7 @@ use super::{
     page::Page,
     parts::{known_names, name},
     retimes::{WrittenRetime, retimes},
+    sharpness::sharpness,
     shutter::shutter,
     stance::Stance,
     table::{TableReader, Written},
@@ -17,6 +18,7 @@ use super::{
 use crate::{
     clip::{Footage, Play},
     geometry::InsideCrop,
+    sharpness::MeasuredSharpness,
     timecode::{FrameRange, FrameRate},
 };
 use std::{
@@ -77,6 +79,8 @@ pub struct ShootClip {
     pub stance: Stance,
     /// What its camera cropped before it wrote the file, if it was written; it wins over the camera's.
     pub inside_crop: Option<InsideCrop>,
+    /// How sharp its frames are, if it says so itself and not its camera.
+    pub sharpness: Option<MeasuredSharpness>,
     /// How long each of its frames was exposed, in seconds, if it was written; it wins over the camera's.
     pub shutter_secs: Option<f64>,
     /// Whether its deliverables share one look, if it says so itself and not the shoot.
@@ -165,6 +169,7 @@ pub(super) fn clip(
     }
     let stance = Stance::read(&mut table);
     let inside_crop = inside_crop(&mut table);
+    let sharpness = sharpness(&mut table);
     let shutter_secs = shutter(&mut table);
     let deliverables = known_names(&mut table, "deliverables", &names.deliverables);
     let ranges = ranges(&mut table);
@@ -189,6 +194,7 @@ pub(super) fn clip(
         one_look,
         stance,
         inside_crop,
+        sharpness,
         shutter_secs,
         deliverables,
         ranges,

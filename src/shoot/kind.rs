@@ -83,6 +83,11 @@ pub enum FaultKind {
     /// A number outside its limits.
     #[error("{value} is out of range, expected {least} to {greatest}")]
     OutOfRange { value: f64, least: f64, greatest: f64 },
+    /// Two measurements of one place.
+    #[error(
+        "sharpness is measured twice {off_centre} of the way to a corner; keep the lower, or their mean"
+    )]
+    MeasuredTwice { off_centre: f64 },
     /// A size of nothing.
     #[error("a box {value} px in size holds nothing, expected more than 0 px")]
     NoSize { value: f64 },

@@ -37,6 +37,7 @@ mod resolve;
 mod retimes;
 mod root;
 mod rows;
+mod sharpness;
 mod shutter;
 mod stance;
 mod table;

@@ -5,6 +5,7 @@ use super::{
     limits::{LimitTable, Scope},
     names::Names,
     page::Page,
+    sharpness::sharpness,
     shutter::shutter,
     stance::Stance,
     table::{TableReader, Written},
@@ -15,6 +16,7 @@ use crate::{
     delivery::{BlockedZones, Deliverable},
     geometry::{InsideCrop, Raster, Rounding},
     lens::SaidLens,
+    sharpness::MeasuredSharpness,
 };
 use toml::de::DeValue;
 
@@ -42,6 +44,8 @@ pub struct Camera {
     pub trim: Trim,
     /// What it crops before it writes a file.
     pub inside_crop: InsideCrop,
+    /// How sharp its frames are, if that was measured: of its file, behind the inside crop.
+    pub sharpness: Option<MeasuredSharpness>,
     /// Its lens, if that was written: of the picture as it stores it, without an inside crop.
     pub lens: Option<SaidLens>,
     /// What levels its pictures and what windows stand still against, where a clip does not say otherwise.
@@ -122,6 +126,7 @@ pub(super) fn camera(page: &Page<'_>, written: &Written<'_>, names: &mut Names) 
     let view = View::read(&mut table);
     let trim = table.inner("trim", "trim").map(trim).unwrap_or_default();
     let inside_crop = inside_crop(&mut table).unwrap_or_default();
+    let sharpness = sharpness(&mut table);
     let (lens, stance) = (lens(&mut table), Stance::read(&mut table));
     let shutter_secs = shutter(&mut table);
     let limits = LimitTable::within(&mut table, "[camera.limits]", Scope::Clips);
@@ -132,6 +137,7 @@ pub(super) fn camera(page: &Page<'_>, written: &Written<'_>, names: &mut Names) 
         view,
         trim,
         inside_crop,
+        sharpness,
         lens,
         stance,
         shutter_secs,

@@ -10,6 +10,7 @@ use crate::{
     geometry::{InsideCrop, Levelling, Raster, Region, Window},
     lens::PossibleLenses,
     pan::MOST_KEEP_OUTS,
+    sharpness::MeasuredSharpness,
     subject::{Mark, Track, TrackError, Wish, tracks_from_marks},
     timecode::{FrameIndex, FrameRange, Timecode},
 };
@@ -37,6 +38,8 @@ pub struct ResolvedClip {
     pub clauses: Vec<WrittenClause>,
     /// What the lens before the displayed picture may be, if anything is known of it.
     pub lens: Option<PossibleLenses>,
+    /// How sharp its frames were measured to be, if they were.
+    pub sharpness: Option<MeasuredSharpness>,
     /// What turns its pictures level.
     pub level: Level,
     /// What its windows stand still against.
@@ -104,6 +107,7 @@ impl Shoot {
                 tracks,
                 pins,
                 lens,
+                sharpness: resolver.sharpness(),
                 level,
                 steady,
                 exposure_secs,
@@ -244,6 +248,12 @@ impl Resolver<'_> {
     }
 
     /// The clip's own, or else its camera's.
+    /// The measured sharpness: the clip's own before its camera's.
+    fn sharpness(&self) -> Option<MeasuredSharpness> {
+        let camera = || self.shoot.camera_of(self.clip).and_then(|camera| camera.sharpness.clone());
+        self.clip.sharpness.clone().or_else(camera)
+    }
+
     pub(super) fn inside_crop(&self) -> InsideCrop {
         let cameras = || self.shoot.camera_of(self.clip).map(|camera| camera.inside_crop);
         self.clip.inside_crop.or_else(cameras).unwrap_or_default()

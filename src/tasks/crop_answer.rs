@@ -9,7 +9,7 @@ use crate::{
     delivery::{Limits, SafeAreas},
     geometry::{InsideCrop, Levelling, Raster, Region, Rounding, Shape, SpareRoom, Window},
     lens::{Between, FieldOfView, Mapping, PossibleLenses, SaidMapping, Shake},
-    sharpness::{Band, Recording, Softness, invented_share},
+    sharpness::{Band, MeasuredSharpness, Recording, Softness, invented_share},
 };
 use serde::Serialize;
 
@@ -28,6 +28,8 @@ pub struct CropQuestion {
     pub rounding: Rounding,
     /// What the camera cropped before it wrote the file.
     pub inside_crop: InsideCrop,
+    /// How sharp the file is, where that was measured.
+    pub sharpness: Option<MeasuredSharpness>,
     /// The window's width; `None` is the largest that fits.
     pub width: Option<f64>,
     /// By how many degrees the picture is turned to stand level, clockwise positive.
@@ -51,6 +53,7 @@ impl CropQuestion {
             place: (None, None),
             rounding: Rounding::Exact,
             inside_crop: InsideCrop::NONE,
+            sharpness: None,
             width: None,
             level_degrees: 0.0,
             fields_of_view: Vec::new(),
@@ -239,8 +242,9 @@ fn delivered_answer(
     limits: &Limits,
 ) -> DeliveredAnswer {
     let inside_factor = question.inside_crop.linear_factor();
-    let recording = Recording { inside_factor, ..Recording::default() };
-    let softness = Softness::of(window, question.capture, delivered, recording, limits);
+    let sharpness = question.sharpness.clone();
+    let recording = Recording { inside_factor, sharpness, ..Recording::default() };
+    let softness = Softness::of(window, question.capture, delivered, &recording, limits);
     let safe = SafeAreas::of(delivered);
     DeliveredAnswer {
         raster: delivered.to_string(),

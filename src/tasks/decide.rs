@@ -22,7 +22,7 @@ use crate::{
         clause_remedy_words, pin_refusal_words, pin_remedy_words, recording_of, refusal_words,
         remedy_words, why_words,
     },
-    sharpness::Softness,
+    sharpness::{Recording, Softness},
     shoot::ResolvedClip,
     subject::{Track, Wish},
     timecode::{FrameIndex, FrameRange},
@@ -321,16 +321,21 @@ impl Case<'_> {
         }
     }
 
-    /// The softness of the smallest window; of equally small ones, that of the strictest band.
+    /// The softness of the softest window: by what was measured, else the smallest; of equally soft ones, that of the
+    /// strictest band.
     fn softest(&self, windows: &[Window]) -> Softness {
         let (clip, delivered) = (self.clip(), self.deliverable.raster);
-        let recording = recording_of(clip);
+        let sharpness = self.prepared.resolved.sharpness.clone();
+        let recording = Recording { sharpness, ..recording_of(clip) };
         let of = |window: &Window| {
-            Softness::of(window, clip.facts.raster, delivered, recording, self.limits)
+            Softness::of(window, clip.facts.raster, delivered, &recording, self.limits)
+        };
+        let soft_as = |softness: &Softness| {
+            softness.measured.map_or(softness.enlargement, |measured| measured.as_soft_as)
         };
         let softer = |a: Softness, b: Softness| {
-            let is_softer = b.enlargement > a.enlargement + 1e-9
-                || (b.enlargement > a.enlargement - 1e-9 && b.band > a.band);
+            let is_softer = soft_as(&b) > soft_as(&a) + 1e-9
+                || (soft_as(&b) > soft_as(&a) - 1e-9 && b.band > a.band);
             if is_softer { b } else { a }
         };
         windows.iter().skip(1).map(of).fold(of(&windows[0]), softer)

@@ -208,7 +208,7 @@ fn delivery(facts: &ClipFacts, delivered: Raster) -> DeliveryAnswer {
     let recording = Recording { bits_per_px: facts.bits_per_px(), ..Recording::default() };
     let limits = Limits::default();
     let softness = Window::inside(capture, corner, (width, height))
-        .map(|window| Softness::of(&window, capture, delivered, recording, &limits));
+        .map(|window| Softness::of(&window, capture, delivered, &recording, &limits));
     let enlargement = enlargement(delivered.width(), width);
     DeliveryAnswer {
         raster: delivered.to_string(),

@@ -140,6 +140,7 @@ fn planned_mount<'a>(
         recording: Recording {
             inside_factor: mode.inside_crop.linear_factor(),
             bits_per_px: mode.bits_per_px(),
+            ..Recording::default()
         },
         deliverables: prepared.deliverables().into_iter().filter(of_mount).collect(),
         prepared,
@@ -150,7 +151,7 @@ impl PlannedMount<'_> {
     /// What it will see, through each lens that it may have.
     pub(super) fn outlooks(&self) -> Vec<Outlook> {
         let of = |lens| {
-            Outlook::of(&self.written.pose, lens, &self.scene, self.recording, &self.deliverables)
+            Outlook::of(&self.written.pose, lens, &self.scene, &self.recording, &self.deliverables)
         };
         self.lenses.iter().map(of).collect()
     }
@@ -199,7 +200,7 @@ impl PlannedMount<'_> {
     fn remedy(&self) -> Option<RemedyAnswer> {
         let pose = &self.written.pose;
         let Remedy { tilt_down_degrees, raise_m, back_m } =
-            remedies(pose, &self.lenses, &self.scene, self.recording, &self.deliverables);
+            remedies(pose, &self.lenses, &self.scene, &self.recording, &self.deliverables);
         let found = RemedyAnswer { tilt_down_degrees, raise_m, back_m };
         let is_some = tilt_down_degrees.is_some() || raise_m.is_some() || back_m.is_some();
         is_some.then_some(found)

@@ -57,6 +57,8 @@ pub struct SharpnessAnswer {
 pub struct EdgeAnswer {
     /// Left, top, width and height of where it was looked for.
     pub region_px: [u32; 4],
+    /// How far the region's middle is from the still's centre, as a share of the way to a corner.
+    pub off_centre: f64,
     /// What was taken out of the code values.
     pub tone_curve: String,
     /// The response.
@@ -113,6 +115,7 @@ fn edge(
         .map_err(|source| TaskError::Edge { path: path.to_owned(), source })?;
     Ok(EdgeAnswer {
         region_px: [region.left_px, region.top_px, region.width_px, region.height_px],
+        off_centre: region.off_centre((plane.width_px(), plane.height_px())),
         tone_curve: curve.words(),
         response,
     })

@@ -1,7 +1,7 @@
 //! How sharp stills are, held against a published measurement, and against stills enlarged by known factors.
 
 use crate::{
-    command::{lookroom_in, stderr, stdout},
+    command::{SHOOT, SmallShoot, lookroom_in, stderr, stdout},
     footage,
 };
 use image::imageops::{FilterType, resize};
@@ -160,6 +160,9 @@ fn the_command_measures_an_edge_and_writes_its_curve() {
     assert!(text.contains("edge in 118x258 at 131,67: -5."), "{text}");
     assert!(text.contains("MTF50 0.31"), "{text}");
     assert!(text.contains("a tone curve of 101 rows taken out"), "{text}");
+    // By hand: the region's middle is 190,196 of 890x400: 255.03 of 487.88 px to a corner; 0.310 / 0.35 = 0.886.
+    assert!(text.contains("    sharpness = [{ off_centre = 0.52, mtf50 = 0.310 }]"), "{text}");
+    assert!(text.contains("a px there counts for 89 % of one in full"), "{text}");
     let table = fs::read_to_string(here.path().join("curve.csv")).unwrap();
     assert!(table.starts_with("cycles_per_px,modulus\r\n0.000000,1.000000\r\n"), "{table}");
     let again = run(&["--out", "curve.csv"]);
@@ -174,6 +177,74 @@ fn the_command_measures_an_edge_and_writes_its_curve() {
         "{}",
         stdout(&plain)
     );
+}
+
+/// Frames of 400 x 300: half of the diagonal is 250 px.
+#[test]
+fn a_measured_corner_enters_the_plan() {
+    let measured = "[[camera]]\nname = \"bow\"\nsharpness = [{ off_centre = 0, mtf50 = 0.40 }, { off_centre = 0.8, mtf50 = \
+                    0.10 }]\n\n[[clip]]\ncamera = \"bow\"";
+    let plain = SmallShoot::new(SHOOT);
+    let soft = SmallShoot::new(&SHOOT.replace("[[clip]]", measured));
+    let softest = |shoot: &SmallShoot| -> Vec<serde_json::Value> {
+        let output = shoot.run(&["plan", "shoot.toml"]);
+        assert!(matches!(output.status.code(), Some(0 | 3)), "{}", stderr(&output));
+        let report: serde_json::Value =
+            serde_json::from_str(&shoot.read("out/report.json")).unwrap();
+        report["clips"][0]["entries"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|e| e["softest"].clone())
+            .collect()
+    };
+    let (before, after) = (softest(&plain), softest(&soft));
+    for (entry, name) in ["film", "vertical"].into_iter().enumerate() {
+        let number = |of: &serde_json::Value, key: &str| of[key].as_f64().unwrap();
+        assert_eq!(before[entry]["measured"], serde_json::Value::Null);
+        assert_eq!(number(&before[entry], "enlargement"), number(&after[entry], "enlargement"));
+        // Reckoned again from the table of windows: the one whose px resolve least.
+        let delivered_px = [384.0, 162.0][entry];
+        let table = soft.read(&format!("out/walk_{name}_every-frame.csv"));
+        let mut rows = csv::Reader::from_reader(table.as_bytes());
+        let heading = rows.headers().unwrap().clone();
+        let column = |name: &str| heading.iter().position(|other| other == name).unwrap();
+        let [left, top, width, height] = ["left", "top", "width", "height"].map(column);
+        let softest = rows.records().map(|row| {
+            let row = row.unwrap();
+            let at = |column: usize| row[column].parse::<f64>().unwrap();
+            let (x, y) = (at(left) + at(width) / 2.0 - 200.0, at(top) + at(height) / 2.0 - 150.0);
+            let off_centre = x.hypot(y) / 250.0;
+            let mtf50 = 0.40 - off_centre.min(0.8) / 0.8 * 0.30;
+            delivered_px / (at(width) * (mtf50 / 0.35).min(1.0))
+        });
+        let by_hand = softest.fold(0.0_f64, f64::max);
+        let found = number(&after[entry]["measured"], "as_soft_as");
+        assert!((found - by_hand).abs() < 1e-6, "{name}: {found} and {by_hand}");
+    }
+    // The vertical goes to the side, where it is softer than any enlargement says.
+    assert!(after[1]["measured"]["as_soft_as"].as_f64() > after[1]["enlargement"].as_f64());
+    assert_ne!(before[1]["band"], after[1]["band"]);
+    let report = soft.read("out/report.txt");
+    assert!(report.contains("cycles/px as measured: as soft as E "), "{report}");
+}
+
+#[test]
+fn a_crop_is_as_soft_as_was_measured_where_it_lies() {
+    let here = tempfile::tempdir().unwrap();
+    let crop = |more: &[&str]| {
+        let asked = ["crop", "--from", "4000x3000", "--to", "1080x1920", "--left", "2312"];
+        lookroom_in(here.path(), &[&asked[..], more].concat())
+    };
+    // By hand: 1687.5 px wide; its middle at 3155.75, 1155.75 of 2500 off; 1080 / (1687.5 x 0.21 / 0.35) = 1.0667.
+    let told = stdout(&crop(&["--mtf50", "0.21"]));
+    let line = "46 % of the way to a corner, MTF50 0.210 cycles/px as measured: as soft as E 1.07, 1012 px across resolved";
+    assert!(told.contains(line), "{told}");
+    assert!(told.contains("E 0.6400, look at it at full size"), "{told}");
+    assert!(stdout(&crop(&[])).contains("E 0.6400, hero shot"));
+    let refused = crop(&["--mtf50", "3"]);
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(stderr(&refused).contains("expected cycles/px, 0.01 to 1"), "{}", stderr(&refused));
 }
 
 #[test]

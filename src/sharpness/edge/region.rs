@@ -1,4 +1,4 @@
-use crate::picture::LumaPlane;
+use crate::{picture::LumaPlane, sharpness::measured::share_to_corner};
 use std::{fmt, str::FromStr};
 
 /// The part of a picture that an edge is in, in whole px: its top left corner, and its size.
@@ -51,6 +51,19 @@ impl FromStr for EdgeRegion {
             (parts.next().is_none() && has_size).then_some(region)
         };
         read().ok_or_else(|| EdgeRegionError { text: text.to_owned() })
+    }
+}
+
+impl EdgeRegion {
+    /// How far its middle is from the centre of a picture of so many px across and down, as a share of the way to a
+    /// corner.
+    #[must_use]
+    pub fn off_centre(&self, (width_px, height_px): (usize, usize)) -> f64 {
+        let middle = |first: u32, count: u32| f64::from(first) + f64::from(count) / 2.0;
+        #[expect(clippy::cast_precision_loss, reason = "a picture has far fewer than 2^53 px")]
+        let size = (width_px as f64, height_px as f64);
+        let (x, y) = (middle(self.left_px, self.width_px), middle(self.top_px, self.height_px));
+        share_to_corner((x, y), size)
     }
 }
 

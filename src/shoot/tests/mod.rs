@@ -10,6 +10,7 @@ mod lens;
 mod motion;
 mod mutation;
 mod resolve;
+mod sharpness;
 mod time;
 
 use super::{Fault, FaultKind, Reading, Shoot, ShootClip, read, read_brief, read_kit};
