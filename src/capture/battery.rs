@@ -41,7 +41,7 @@ impl fmt::Display for ColdSource {
 
 /// What six cylindrical lithium-ion cells gave at a temperature, the least and the most of them as a share of what
 /// they gave at 25 degrees Celsius, discharged at a steady rate in one hour. From open data of such measurements
-/// (repository `lifeplay2019/Battery_coldtemperature`, commit 5613242), one run a cell and temperature.
+/// (repository `Battery_coldtemperature`, commit 5613242), one run a cell and temperature.
 const MEASURED: [(f64, f64, f64); 6] = [
     (-30.0, 0.292, 0.676),
     (-25.0, 0.368, 0.721),

@@ -37,7 +37,7 @@ impl Light {
                 exposure_value,
                 (-10.0, 25.0),
             )?,
-            f_number: within("an f-number", "", f_number, (0.7, 64.0))?,
+            f_number: within("an aperture", "as an f-number", f_number, (0.7, 64.0))?,
             iso: within("a sensitivity", "ISO", iso, (1.0, 1e6))?,
         })
     }
@@ -90,8 +90,45 @@ pub struct FilterChoice {
     pub wanted_stops: f64,
     /// The strongest filter that does not pass it, or no filter; `None` where even that is too dark for it.
     pub take: Option<Exposure>,
-    /// The next stronger one, to show what it would do; `None` if there is none.
+    /// The next stronger one, to show what it would do; `None` if there is none, or no frame has the time for it.
     pub next_stronger: Option<Exposure>,
+}
+
+/// Which filter of those at hand to take where the exposure is set, so that the sensitivity meets the light.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FilterForSet {
+    /// How many stops would be just right at the lowest sensitivity; below 0 there is not enough light for it.
+    pub wanted_stops: f64,
+    /// The stops of the weakest filter that is at least that, 0 without one; if none is, of the strongest.
+    pub take_stops: f64,
+}
+
+impl FilterForSet {
+    /// Chooses among filters, in stops; to take none is always among them. What a filter takes too much, the sensitivity
+    /// gives back at the price of some noise; what it takes too little is clipped for good.
+    #[must_use]
+    pub fn of(light: &Light, exposure_secs: f64, filters: &[f64]) -> Self {
+        let wanted_stops = light.stops_to(exposure_secs);
+        let at_hand = stops_at_hand(filters);
+        let take_stops = at_hand.iter().copied().find(|stops| *stops >= wanted_stops);
+        Self { wanted_stops, take_stops: take_stops.or(at_hand.last().copied()).unwrap_or(0.0) }
+    }
+
+    /// By how many stops the sensitivity has to rise above the lowest; below 0, by how many the picture is too bright.
+    #[must_use]
+    pub fn rise_stops(&self) -> f64 {
+        self.take_stops - self.wanted_stops
+    }
+}
+
+/// Filters from the weakest, in stops; 0 is none of them.
+fn stops_at_hand(filters: &[f64]) -> Vec<f64> {
+    let mut stops: Vec<f64> =
+        filters.iter().copied().filter(|s| s.is_finite() && *s > 0.0).collect();
+    stops.push(0.0);
+    stops.sort_by(f64::total_cmp);
+    stops.dedup();
+    stops
 }
 
 impl FilterChoice {
@@ -111,20 +148,16 @@ impl FilterChoice {
     pub fn of(light: &Light, rate: FrameRate, wanted_degrees: f64, filters: &[f64]) -> Self {
         /// What a division leaves above the limit.
         const ROUNDING: f64 = 1e-9;
-        let mut stops: Vec<f64> =
-            filters.iter().copied().filter(|s| s.is_finite() && *s > 0.0).collect();
-        stops.push(0.0);
-        stops.sort_by(f64::total_cmp);
-        stops.dedup();
+        let at_hand = stops_at_hand(filters);
         let exposures: Vec<Exposure> =
-            stops.iter().map(|stops| light.through(*stops, rate)).collect();
+            at_hand.iter().map(|stops| light.through(*stops, rate)).collect();
         let limit = wanted_degrees * (1.0 + ROUNDING);
         let passing = exposures.partition_point(|exposure| exposure.angle_degrees <= limit);
         Self {
             wanted_degrees,
             wanted_stops: light.stops_to(shutter_secs(wanted_degrees, rate)),
             take: passing.checked_sub(1).map(|last| exposures[last]),
-            next_stronger: exposures.get(passing).copied(),
+            next_stronger: exposures.get(passing).copied().filter(Exposure::is_possible),
         }
     }
 }
@@ -172,7 +205,7 @@ mod tests {
         near(take.angle_degrees, 137.8, 0.05);
         near(1.0 / take.secs, 130.6, 0.05);
         near(next.angle_degrees, 275.6, 0.05);
-        assert!(next.is_possible());
+        near(1.0 / next.secs, 65.3, 0.05);
         // To be stabilised: at most 90 degrees, 4.39 stops; four give 1/261 s and 68.9 degrees.
         let steady = FilterChoice::of(
             &light,
@@ -190,7 +223,23 @@ mod tests {
         let choice = FilterChoice::of(&light, rate, 180.0, &[2.0, f64::NAN, -3.0]);
         assert_eq!(choice.take, None);
         assert!(choice.wanted_stops < 0.0);
-        assert!(!choice.next_stronger.unwrap().is_possible());
+        assert_eq!(choice.next_stronger, None, "no frame has the time");
+    }
+
+    #[test]
+    fn with_the_exposure_set_the_filter_never_lets_it_be_too_bright_if_one_can() {
+        let light = Light::new(15.0, 2.8, 100.0).unwrap();
+        // By hand: 1/200 s is 20.9 times 1/4180 s, 4.385 stops: five, and ISO 100 x 2^0.615 = 153.
+        let choice = FilterForSet::of(&light, 1.0 / 200.0, &[3.0, 6.0, 4.0, 5.0]);
+        near(choice.wanted_stops, 4.385, 5e-4);
+        near(choice.take_stops, 5.0, 0.0);
+        near(100.0 * choice.rise_stops().exp2(), 153.1, 0.05);
+        // With three at most it is 1.385 stops too bright; where it is dark, no filter and ISO 100 x 2^1.
+        let weak = FilterForSet::of(&light, 1.0 / 200.0, &[3.0]);
+        near(weak.rise_stops(), -1.385, 5e-4);
+        let dark = FilterForSet::of(&light, light.bare_secs() / 2.0, &[3.0]);
+        near(dark.take_stops, 0.0, 0.0);
+        near(dark.rise_stops(), 1.0, 1e-12);
     }
 
     #[test]

@@ -12,7 +12,9 @@ mod rounds;
 
 pub use battery::{Battery, ColdShare, ColdSource};
 pub use card::Card;
-pub use exposure::{Exposure, FilterChoice, Light, shutter_angle_degrees, shutter_secs};
+pub use exposure::{
+    Exposure, FilterChoice, FilterForSet, Light, shutter_angle_degrees, shutter_secs,
+};
 pub use flicker::{LampHertz, flicker_free_secs};
 pub use mode::{CaptureMode, SlowMotion, WayUp};
 pub use rounds::{Round, Rounds, Stop};
@@ -37,7 +39,7 @@ pub enum CaptureError {
     },
     /// Colder than any cell was measured.
     #[error(
-        "nothing is published here on cells at {celsius} degrees Celsius, only down to {coldest}: measure your own, and say the share that is left"
+        "nothing is published here on cells at {celsius} degrees Celsius, only down to {coldest}: measure your own, and say what share of its time is left"
     )]
     TooCold {
         /// What was said.

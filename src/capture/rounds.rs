@@ -13,7 +13,7 @@ impl Stop {
     /// The minutes of one camera (common practice, no source): mount 5, aim 2, check 2.
     pub const USUAL_MINUTES: f64 = 9.0;
 
-    /// What gloves make of it (common practice, no source).
+    /// How many times as long it takes in gloves (common practice, no source).
     pub const WITH_GLOVES: f64 = 1.5;
 }
 

@@ -1,11 +1,12 @@
 use super::{
     Ending,
     failure::{Failure, print_faults_as_json},
+    json::print_json,
     progress::Progress,
 };
 use clap::Args;
 use lookroom::tasks::{CancelToken, CheckedShoot, check_shoot};
-use std::{io::Write as _, path::PathBuf};
+use std::path::PathBuf;
 
 /// Read a shoot file, its marks, pins and footage, and tell every fault at once
 #[derive(Args)]
@@ -33,8 +34,7 @@ pub(super) fn run(arguments: &CheckArguments, cancel: &CancelToken) -> Result<En
     let checked = checked?;
     let mut out = anstream::stdout().lock();
     if arguments.json {
-        serde_json::to_writer_pretty(&mut out, &checked).map_err(std::io::Error::from)?;
-        writeln!(out)?;
+        print_json(&checked, &mut out)?;
     } else {
         print(&checked, &mut out)?;
     }

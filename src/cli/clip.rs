@@ -1,4 +1,6 @@
-use super::{Ending, failure::Failure, progress::Progress, reading::ReadingArguments};
+use super::{
+    Ending, failure::Failure, json::print_json, progress::Progress, reading::ReadingArguments,
+};
 use clap::Args;
 use lookroom::{
     geometry::Raster,
@@ -9,7 +11,7 @@ use lookroom::{
     },
 };
 use std::{
-    io::{self, Write},
+    io::Write,
     path::{Path, PathBuf},
 };
 
@@ -87,8 +89,7 @@ pub(super) fn run(arguments: &ClipArguments, cancel: &CancelToken) -> Result<End
     let mut out = anstream::stdout().lock();
     if arguments.json {
         let told = serde_json::json!({ "clips": answers, "refused": refused });
-        serde_json::to_writer_pretty(&mut out, &told).map_err(io::Error::from)?;
-        writeln!(out)?;
+        print_json(&told, &mut out)?;
     } else {
         for (before, next) in clips_that_go_on(&answers) {
             let (before, next) = (&answers[before].file, &answers[next].file);

@@ -1,6 +1,7 @@
 use super::{
     Ending,
     failure::Failure,
+    json::print_json,
     lens::{LensArguments, ShakeArguments, print_lens, print_shake, print_stretch},
 };
 use clap::Args;
@@ -134,8 +135,7 @@ pub(super) fn run(arguments: &CropArguments) -> Result<Ending, Failure> {
     let answer = crop_answer(&question, &limits)?;
     let mut out = anstream::stdout().lock();
     if arguments.json {
-        serde_json::to_writer_pretty(&mut out, &answer).map_err(std::io::Error::from)?;
-        writeln!(out)?;
+        print_json(&answer, &mut out)?;
     } else {
         print_window(&answer, &mut out)?;
         if let Some(told) = inside_crop_words(&question.inside_crop, question.capture) {

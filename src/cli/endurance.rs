@@ -14,12 +14,27 @@ pub(super) fn print_exposure(exposure: &ExposureAnswer, out: &mut impl Write) ->
     if let (Some(bare), Some(stops)) = (exposure.bare_secs, exposure.wanted_stops) {
         write!(
             out,
-            "  without a filter {}; {:.0} degrees are {}, {stops:.2} stops",
+            "  without a filter {}; {:.0} degrees are {}, {}",
             part(bare),
             exposure.wanted_degrees,
-            part(exposure.wanted_secs)
+            part(exposure.wanted_secs),
+            if stops < 0.0 {
+                format!("{:.2} stops too dark", -stops)
+            } else {
+                format!("{stops:.2} stops")
+            }
         )?;
         match &exposure.take {
+            Some(take) if exposure.rise_stops.is_some() => write!(
+                out,
+                ": take {}{}",
+                if take.stops > 0.0 {
+                    format!("the filter of {} stops", take.stops)
+                } else {
+                    "no filter".to_owned()
+                },
+                rise_words(exposure.rise_stops.unwrap_or(0.0))
+            )?,
             Some(take) if take.stops > 0.0 => write!(
                 out,
                 ": take the filter of {} stops, {} and {:.1} degrees",
@@ -33,10 +48,16 @@ pub(super) fn print_exposure(exposure: &ExposureAnswer, out: &mut impl Write) ->
                 part(take.secs),
                 take.angle_degrees
             )?,
-            None => write!(out, ": too dark for it, open the lens or raise the ISO")?,
+            None => write!(out, ": open the lens or raise the ISO")?,
         }
         if let Some(next) = &exposure.next_stronger {
-            write!(out, " (one of {} stops {:.1} degrees)", next.stops, next.angle_degrees)?;
+            write!(
+                out,
+                " (one of {} stops {} and {:.1} degrees)",
+                next.stops,
+                part(next.secs),
+                next.angle_degrees
+            )?;
         }
         writeln!(out)?;
     }
@@ -52,6 +73,22 @@ pub(super) fn print_exposure(exposure: &ExposureAnswer, out: &mut impl Write) ->
         writeln!(out, "  free of flicker under the lamps: {told}{warning}")?;
     }
     Ok(())
+}
+
+/// What a filter leaves to the sensitivity.
+fn rise_words(stops: f64) -> String {
+    /// A tenth of a stop is not seen.
+    const SEEN: f64 = 0.05;
+    if stops > SEEN {
+        format!(", and let the ISO rise by {stops:.1} stops")
+    } else if stops < -SEEN {
+        format!(
+            ", and it is {:.1} stops too bright: expose for less time, or close the lens",
+            -stops
+        )
+    } else {
+        String::new()
+    }
 }
 
 /// Prints how long card and battery last.
@@ -75,6 +112,9 @@ pub(super) fn print_endurance(endurance: &Endurance, out: &mut impl Write) -> io
             format!("{least:.0} to {most:.0}")
         };
         writeln!(out, "  battery {minutes} min ({from})")?;
+    }
+    if let Some(why) = &endurance.battery_unknown {
+        writeln!(out, "  battery: {why}")?;
     }
     if let (Some(what), Some(minutes)) = (endurance.stops_first, endurance.stops_after_minutes) {
         write!(out, "  the {what} stops first, after {minutes:.0} min")?;

@@ -1,3 +1,4 @@
+use super::json::print_json;
 use lookroom::{
     media::MediaError,
     shoot::FaultKind,
@@ -74,8 +75,7 @@ pub(super) fn print_faults_as_json(error: &TaskError) -> io::Result<()> {
         })
         .collect();
     let mut out = anstream::stdout().lock();
-    serde_json::to_writer_pretty(&mut out, &serde_json::json!({ "faults": faults }))?;
-    writeln!(out)
+    print_json(&serde_json::json!({ "faults": faults }), &mut out)
 }
 
 /// What to do, where that takes more than the fault's own words.
@@ -104,7 +104,7 @@ fn hint(error: &TaskError) -> Option<String> {
             "name it with --kit, or write kit = \"kit.csv\" in {}",
             brief.display()
         )),
-        TaskError::Output { .. } => Some("choose another folder with --out".to_owned()),
+        TaskError::Output { .. } => Some("choose another place with --out".to_owned()),
         _ => None,
     }
 }

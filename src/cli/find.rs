@@ -1,4 +1,6 @@
-use super::{Ending, failure::Failure, progress::Progress, reading::ReadingArguments};
+use super::{
+    Ending, failure::Failure, json::print_json, progress::Progress, reading::ReadingArguments,
+};
 use clap::Args;
 use lookroom::{
     geometry::Raster,
@@ -52,8 +54,7 @@ pub(super) fn run(arguments: &FindArguments, cancel: &CancelToken) -> Result<End
     let answer = answer?;
     let mut out = anstream::stdout().lock();
     if arguments.json {
-        serde_json::to_writer_pretty(&mut out, &answer).map_err(io::Error::from)?;
-        writeln!(out)?;
+        print_json(&answer, &mut out)?;
     } else {
         print(&answer, &question, &mut out)?;
     }

@@ -137,9 +137,14 @@ pub(super) fn print_stretch(answer: &CropAnswer, out: &mut impl Write) -> Result
         };
         writeln!(
             out,
-            "stretch of things that face the camera, away from the axis: left edge {:.3}, middle {:.3}, right edge {:.3}, worst corner \
-             {:.3}; {good_for} (common practice: up to 1.10 fine, up to 1.25 to be watched)",
-            stretch.left, stretch.middle, stretch.right, stretch.corner
+            "stretch of things that face the camera, away from the axis: left edge {:.3}, middle {:.3}, right edge {:.3}, upper edge \
+             {:.3}, lower edge {:.3}, worst corner {:.3}; {good_for} (common practice: up to 1.10 fine, up to 1.25 to be watched)",
+            stretch.left,
+            stretch.middle,
+            stretch.right,
+            stretch.top,
+            stretch.bottom,
+            stretch.corner
         )?;
         writeln!(
             out,

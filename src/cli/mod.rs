@@ -7,6 +7,7 @@ mod crop;
 mod endurance;
 mod failure;
 mod find;
+mod json;
 mod lens;
 mod marks;
 mod modes;

@@ -1,6 +1,7 @@
 use super::{
     Ending,
     failure::{Failure, print_faults_as_json},
+    json::print_json,
 };
 use clap::Args;
 use lookroom::tasks::{
@@ -49,8 +50,7 @@ pub(super) fn run(arguments: &ModesArguments) -> Result<Ending, Failure> {
     let answer = compared?;
     let mut out = anstream::stdout().lock();
     if arguments.json {
-        serde_json::to_writer_pretty(&mut out, &answer).map_err(io::Error::from)?;
-        writeln!(out)?;
+        print_json(&answer, &mut out)?;
     } else {
         print(&answer, &mut out)?;
     }
@@ -63,7 +63,7 @@ fn print(answer: &ModesAnswer, out: &mut impl Write) -> io::Result<()> {
     writeln!(
         out,
         "E is the enlargement of the largest window of each shape, an inside crop taken off; below it the room that window leaves \
-         in the frame. * marks what is asked and not had."
+         in the frame. * marks what is asked and not had, or cannot be told."
     )?;
     print_viewers(answer, out)?;
     print_notes(answer, out)
@@ -91,7 +91,10 @@ fn print_verdict(answer: &ModesAnswer, out: &mut impl Write) -> io::Result<()> {
     let figures: Vec<String> = first
         .shapes
         .iter()
-        .map(|shape| format!("{} E {:.2}", shape.deliverable, shape.softness.enlargement))
+        .map(|shape| {
+            let enlargement = shape.softness.enlargement;
+            format!("{} E {enlargement:.2} (room {})", shape.deliverable, room(shape))
+        })
         .collect();
     writeln!(out, "{}: {others}; {}", title(first), figures.join(", "))
 }
@@ -223,8 +226,20 @@ fn print_viewers(answer: &ModesAnswer, out: &mut impl Write) -> io::Result<()> {
 }
 
 fn print_notes(answer: &ModesAnswer, out: &mut impl Write) -> io::Result<()> {
+    let mut told = Vec::new();
     for mode in &answer.modes {
-        if !mode.is_whole_factor && mode.way_up == "upright" {
+        let name = (&mode.camera, &mode.mode);
+        if let Some(crop) = mode.inside_crop.filter(|_| !told.contains(&name)) {
+            writeln!(
+                out,
+                "note: {} {} crops {} inside the camera, and E is stated with that",
+                mode.camera,
+                mode.mode,
+                crop.as_written()
+            )?;
+        }
+        if !mode.is_whole_factor && !told.contains(&name) {
+            told.push(name);
             writeln!(
                 out,
                 "note: {} {} at {} frames/s is no whole multiple of the timeline's {}: at real time frames are dropped unevenly",

@@ -1,6 +1,7 @@
 use super::{
     Ending,
     failure::{Failure, print_faults_as_json},
+    json::print_json,
     progress::Progress,
 };
 use clap::Args;
@@ -72,8 +73,7 @@ pub(super) fn run(arguments: &PlanArguments, cancel: &CancelToken) -> Result<End
 fn print(arguments: &PlanArguments, done: &PlanDone) -> Result<(), Failure> {
     let mut out = anstream::stdout().lock();
     if arguments.json {
-        serde_json::to_writer_pretty(&mut out, &done.plan).map_err(std::io::Error::from)?;
-        writeln!(out)?;
+        print_json(&done.plan, &mut out)?;
         return Ok(());
     }
     if arguments.explain {

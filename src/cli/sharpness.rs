@@ -1,4 +1,4 @@
-use super::{Ending, failure::Failure};
+use super::{Ending, failure::Failure, json::print_json};
 use clap::Args;
 use lookroom::{
     delivery::{Limit, Limits},
@@ -75,8 +75,7 @@ pub(super) fn run(arguments: &SharpnessArguments) -> Result<Ending, Failure> {
     })?;
     let mut out = anstream::stdout().lock();
     if arguments.json {
-        serde_json::to_writer_pretty(&mut out, &answer).map_err(io::Error::from)?;
-        writeln!(out)?;
+        print_json(&answer, &mut out)?;
     } else {
         print(&answer, &mut out)?;
         if arguments.region.is_some() && arguments.curve.is_none() {

@@ -1,4 +1,4 @@
-use super::{Ending, failure::Failure, progress::Progress};
+use super::{Ending, failure::Failure, json::print_json, progress::Progress};
 use clap::Args;
 use lookroom::{
     geometry::{Raster, Shape},
@@ -136,8 +136,7 @@ pub(super) fn run(arguments: &StillsArguments, cancel: &CancelToken) -> Result<E
     let done = done?;
     let mut out = anstream::stdout().lock();
     if arguments.json {
-        serde_json::to_writer_pretty(&mut out, &done).map_err(io::Error::from)?;
-        writeln!(out)?;
+        print_json(&done, &mut out)?;
     } else {
         print(&done, &mut out)?;
     }

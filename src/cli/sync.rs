@@ -1,10 +1,10 @@
-use super::{Ending, failure::Failure};
+use super::{Ending, failure::Failure, json::print_json};
 use clap::Args;
 use lookroom::{
     tasks::{SyncAnswer, SyncQuestion, sync_answer},
     timecode::{Clap, FrameIndex, FrameRate, Matching},
 };
-use std::io::{self, Write};
+use std::io::Write;
 
 /// Two recordings brought together by claps: offset, drift, and the frame that matches a frame
 #[derive(Args)]
@@ -64,8 +64,7 @@ pub(super) fn run(arguments: &SyncArguments) -> Result<Ending, Failure> {
     })?;
     let mut out = anstream::stdout().lock();
     if arguments.json {
-        serde_json::to_writer_pretty(&mut out, &answer).map_err(io::Error::from)?;
-        writeln!(out)?;
+        print_json(&answer, &mut out)?;
     } else {
         print(&answer, arguments, &mut out)?;
     }

@@ -1,10 +1,10 @@
-use super::{Ending, failure::Failure, progress::Progress};
+use super::{Ending, failure::Failure, json::print_json, progress::Progress};
 use clap::Args;
 use lookroom::lens::Between;
 use lookroom::tasks::{
     CancelToken, MotionNote, MotionOf, TrackDone, TrackOptions, TrackedClip, track_shoot,
 };
-use std::{io::Write as _, path::PathBuf};
+use std::path::PathBuf;
 
 /// Follow the marked subjects through the pictures, measure how the background moves, and write a track for each clip
 #[derive(Args)]
@@ -48,8 +48,7 @@ pub(super) fn run(arguments: &TrackArguments, cancel: &CancelToken) -> Result<En
     let done = done?;
     let mut out = anstream::stdout().lock();
     if arguments.json {
-        serde_json::to_writer_pretty(&mut out, &done).map_err(std::io::Error::from)?;
-        writeln!(out)?;
+        print_json(&done, &mut out)?;
     } else {
         print(&done, &mut out)?;
     }

@@ -21,11 +21,19 @@ pub struct Viewing {
 const MINUTE: f64 = std::f64::consts::PI / 180.0 / 60.0;
 
 impl Viewing {
-    /// A picture's width on the screen and the distance of the eye, in one unit; `None` if one is no length above 0.
+    /// From how far a screen is looked at, in widths of it: a head-mounted one is nearer, and nobody watches from further. Chosen to
+    /// catch two units.
+    pub const LIMITS_WIDTHS: (f64, f64) = (0.1, 100.0);
+
+    /// A picture's width on the screen and the distance of the eye, in one unit; `None` if one is no length above 0, and outside
+    /// [`Self::LIMITS_WIDTHS`].
     #[must_use]
     pub fn new(screen_width: f64, distance: f64) -> Option<Self> {
         let is_length = |length: f64| length > 0.0 && length.is_finite();
-        (is_length(screen_width) && is_length(distance)).then_some(Self { screen_width, distance })
+        let (nearest, furthest) = Self::LIMITS_WIDTHS;
+        let is_seen = (nearest..=furthest).contains(&(distance / screen_width));
+        (is_length(screen_width) && is_length(distance) && is_seen)
+            .then_some(Self { screen_width, distance })
     }
 
     /// How many px across the picture the eye tells apart: `width / (distance · tan 1')`.
@@ -79,9 +87,14 @@ mod tests {
 
     #[test]
     fn a_screen_without_size_is_none() {
-        for (width, distance) in
-            [(0.0, 300.0), (70.0, -1.0), (f64::NAN, 300.0), (70.0, f64::INFINITY)]
-        {
+        for (width, distance) in [
+            (0.0, 300.0),
+            (70.0, -1.0),
+            (f64::NAN, 300.0),
+            (70.0, f64::INFINITY),
+            (70.0, 0.3),
+            (0.07, 300.0),
+        ] {
             assert_eq!(Viewing::new(width, distance), None);
         }
     }

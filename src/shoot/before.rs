@@ -102,6 +102,12 @@ fn read_must(root: &TableReader<'_>, written: &Written<'_>, shoot: &mut Shoot, n
         let kind = FaultKind::MustOfNothing;
         root.page().fault_at(&written.span(), None, kind);
     }
+    if let (Some(way_up), Some(first)) = (way_up, shoot.before.way_up)
+        && way_up != first
+    {
+        let kind = FaultKind::WaysUp { first: first.to_string(), second: way_up.to_string() };
+        root.page().fault(Some(line), Some("way_up".to_owned()), kind);
+    }
     shoot.before.way_up = way_up.or(shoot.before.way_up);
     shoot.before.musts.extend(asked.into_iter().map(|ask| Must { ask, line }));
 }

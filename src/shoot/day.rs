@@ -49,6 +49,8 @@ pub struct WrittenDay {
     pub starts_at_minutes: Option<f64>,
     /// Lamps on the mains that light the place.
     pub lamps: Option<LampHertz>,
+    /// Whether cameras are mounted in gloves.
+    pub is_in_gloves: bool,
     /// What every mount has that says nothing else.
     pub gear: WrittenGear,
 }
@@ -116,6 +118,7 @@ pub(super) fn day(mut table: TableReader<'_>) -> WrittenDay {
         light_minutes: table.take("light_minutes", number_within(MINUTES.0, MINUTES.1)),
         starts_at_minutes: table.take("starts_at", |value| clock(text(value)?)),
         lamps: table.take("mains_hz", one_of(&LAMPS)),
+        is_in_gloves: table.take("gloves", truth).unwrap_or(false),
         gear: WrittenGear::read(&mut table),
     };
     table.finish();

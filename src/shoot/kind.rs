@@ -4,6 +4,7 @@ use crate::{
     geometry::{CropReading, GeometryError, Raster, Region, Shape},
     lens::LensError,
     mount::MountError,
+    sharpness::Viewing,
     subject::{MarkKind, TrackError},
     timecode::{FrameIndex, FrameRange, FrameRate, RampLaw, TimecodeError},
 };
@@ -313,9 +314,19 @@ pub enum FaultKind {
     NoFieldOfView { mode: String },
     /// A screen of no size, or at no distance.
     #[error(
-        "a screen {width} wide that is seen from {distance} is none; write lengths above 0, both in one unit"
+        "a screen {width} wide is not seen from {distance}; write both in one unit, the distance {} to {} screen widths",
+        Viewing::LIMITS_WIDTHS.0,
+        Viewing::LIMITS_WIDTHS.1
     )]
     NoScreen { width: f64, distance: f64 },
+    /// Cameras that all have to be mounted in two ways at once.
+    #[error(
+        "way_up is `{second}` here and `{first}` in another [[must]], and both cannot be; leave one out, or write way_up of each [[mount]]"
+    )]
+    WaysUp { first: String, second: String },
+    /// Something that says what a figure is of, without the figure.
+    #[error("{says} is written and {figure} is not; write both, or leave both empty")]
+    KitOfNothing { says: &'static str, figure: &'static str },
     /// A kit without a mode.
     #[error("there is no capture mode in it; write one a row, from the camera's manual")]
     NoModes,

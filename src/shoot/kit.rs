@@ -140,7 +140,12 @@ fn optional<T>(
 fn inside_crop(row: &Row<'_>) -> Option<InsideCrop> {
     let share = row.cell("inside_crop");
     match (share, row.cell("inside_crop_of")) {
-        ("" | "0", _) => Some(InsideCrop::NONE),
+        ("", "") | ("0", _) => Some(InsideCrop::NONE),
+        ("", _) => {
+            let kind = FaultKind::KitOfNothing { says: "inside_crop_of", figure: "inside_crop" };
+            row.fault("inside_crop_of", kind);
+            None
+        }
         (share, "") => {
             let kind = match InsideCrop::bare_share(share) {
                 Some(share) => FaultKind::KitCropOfWhat { share },
@@ -165,6 +170,11 @@ fn lens(row: &Row<'_>) -> Option<Option<(SaidMapping, FieldOfView)>> {
         _ => row.take("mapping", |cell| word(cell, &MAPPINGS)),
     };
     if row.cell("fov_degrees").is_empty() {
+        if !row.cell("fov_along").is_empty() {
+            let kind = FaultKind::KitOfNothing { says: "fov_along", figure: "fov_degrees" };
+            row.fault("fov_along", kind);
+            return None;
+        }
         return mapping.map(|_| None);
     }
     if row.cell("fov_along").is_empty() {

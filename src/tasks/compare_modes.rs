@@ -156,7 +156,6 @@ pub fn compare_modes(brief: &Path, kit: Option<&Path>) -> Result<ModesAnswer, Ta
         musts: &before.musts,
         ways_up: &before.ways_up(),
     };
-    let viewers: Vec<ViewerAnswer> = before.viewers.iter().map(ViewerAnswer::of).collect();
     let comparison = Comparison::of(&prepared.modes, &asked);
     let (passes, ranked) = match comparison.verdict() {
         Verdict::Passes { ranked } => (true, ranked),
@@ -172,9 +171,9 @@ pub fn compare_modes(brief: &Path, kit: Option<&Path>) -> Result<ModesAnswer, Ta
         modes: comparison
             .modes
             .iter()
-            .map(|mode| mode_answer(mode, &comparison, &asked, &viewers))
+            .map(|mode| mode_answer(mode, &comparison, &asked, &before.viewers))
             .collect(),
-        viewers,
+        viewers: before.viewers.iter().map(ViewerAnswer::of).collect(),
     })
 }
 
@@ -193,18 +192,18 @@ fn mode_answer(
     held: &HeldMode,
     comparison: &Comparison,
     asked: &Asked<'_>,
-    viewers: &[ViewerAnswer],
+    viewers: &[(String, Viewing)],
 ) -> ModeAnswer {
     let (mode, slow) = (&held.mode, &held.slow_motion);
     let orientation = held.way_up.orientation();
     let lens = mode
         .lens
         .map(|lens| lens.shown(orientation).behind_inside_crop(mode.inside_crop.linear_factor()));
-    let shows = |figures: &ShapeFigures, viewer: &ViewerAnswer| {
+    let shows = |figures: &ShapeFigures, viewing: &Viewing| {
         let delivered =
             asked.deliverables.iter().find(|(other, _)| other.name == figures.deliverable);
         delivered.is_some_and(|(delivered, _)| {
-            figures.softness.enlargement > delivered.raster.width() / viewer.resolvable_px
+            viewing.shows(figures.softness.enlargement, delivered.raster.width())
         })
     };
     let shape = |figures: &ShapeFigures| {
@@ -221,7 +220,7 @@ fn mode_answer(
             spare_down: figures.spare_down(),
             spare_degrees: lens.as_ref().map(degrees),
             softness: figures.softness.clone(),
-            shows: viewers.iter().map(|viewer| shows(figures, viewer)).collect(),
+            shows: viewers.iter().map(|(_, viewing)| shows(figures, viewing)).collect(),
         }
     };
     let answers = comparison.musts.iter().zip(&held.held);

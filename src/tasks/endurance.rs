@@ -2,8 +2,8 @@
 
 use crate::{
     capture::{
-        Card, ColdShare, Exposure, FilterChoice, Light, flicker_free_secs, shutter_angle_degrees,
-        shutter_secs,
+        CaptureError, Card, ColdShare, Exposure, FilterChoice, FilterForSet, Light,
+        flicker_free_secs, shutter_angle_degrees, shutter_secs,
     },
     shoot::{WrittenDay, WrittenGear},
     timecode::FrameRate,
@@ -27,7 +27,9 @@ pub struct Endurance {
     pub battery_minutes: Option<[f64; 2]>,
     /// Where that is known from.
     pub battery_from: Option<String>,
-    /// What stops it first: `card` or `battery`.
+    /// Why nobody can say how long the battery lasts, where there is one.
+    pub battery_unknown: Option<String>,
+    /// What stops it first: `card` or `battery`; none where one of the two cannot be told.
     pub stops_first: Option<&'static str>,
     /// After how many minutes, at the latest to be reckoned with.
     pub stops_after_minutes: Option<f64>,
@@ -46,17 +48,17 @@ pub(super) fn endurance(
     megabits_a_second: Option<f64>,
 ) -> Endurance {
     let card = gear.card.zip(megabits_a_second);
-    let share = match (gear.battery_share, day.celsius) {
-        (Some(own), _) => Some(own),
-        (None, Some(celsius)) => ColdShare::at(celsius).ok(),
-        (None, None) => ColdShare::own(1.0).ok(),
-    };
+    let share = cold_share(gear, day);
+    let battery_unknown = share.as_ref().err().filter(|_| gear.battery.is_some());
+    let battery_unknown = battery_unknown.map(ToString::to_string);
+    let share = share.ok();
     let battery = gear.battery.zip(share).map(|(battery, share)| battery.minutes(&share));
     let card_planned = card.map(|(card, rate)| card.planned_minutes(rate));
     let ends = [("card", card_planned), ("battery", battery.map(|(least, _)| least))];
     let first = ends
         .into_iter()
         .filter_map(|(what, minutes)| Some((what, minutes?)))
+        .filter(|_| battery_unknown.is_none())
         .min_by(|a, b| a.1.total_cmp(&b.1));
     let runs = first.map(|(_, minutes)| minutes);
     let told = share.filter(|_| gear.battery.is_some()).map(|share| {
@@ -75,6 +77,7 @@ pub(super) fn endurance(
         write_speed: megabits_a_second.filter(|_| gear.card.is_some()).map(Card::least_write_speed),
         battery_minutes: battery.map(|(least, most)| [least, most]),
         battery_from: told,
+        battery_unknown,
         stops_first: first.map(|(what, _)| what),
         stops_after_minutes: runs,
         needed_minutes: gear.needed_minutes,
@@ -83,10 +86,25 @@ pub(super) fn endurance(
     }
 }
 
-/// Minutes from midnight as a time of the day: the minute that has begun.
+/// What of a battery's time is left: the user's own figure, or what is known of the cold that is told.
+fn cold_share(gear: &WrittenGear, day: &WrittenDay) -> Result<ColdShare, CaptureError> {
+    match (gear.battery_share, day.celsius) {
+        (Some(own), _) => Ok(own),
+        (None, Some(celsius)) => ColdShare::at(celsius),
+        (None, None) => ColdShare::own(1.0),
+    }
+}
+
+/// Minutes from midnight as a time of the day: the minute that has begun, with the days that have passed.
 fn clock(minutes: f64) -> String {
-    let whole = minutes.floor().rem_euclid(24.0 * 60.0);
-    format!("{:02.0}:{:02.0}", (whole / 60.0).floor(), whole % 60.0)
+    const DAY_MINUTES: f64 = 24.0 * 60.0;
+    let (days, whole) = ((minutes / DAY_MINUTES).floor(), minutes.floor().rem_euclid(DAY_MINUTES));
+    let time = format!("{:02.0}:{:02.0}", (whole / 60.0).floor(), whole % 60.0);
+    match days {
+        days if days < 1.0 => time,
+        days if days < 2.0 => format!("{time} the next day"),
+        days => format!("{time}, {days:.0} days later"),
+    }
 }
 
 /// What pictures are exposed with.
@@ -102,10 +120,13 @@ pub struct ExposureAnswer {
     pub wanted_stops: Option<f64>,
     /// The filter to take; 0 stops is none. None if nothing is told, or even that is too dark.
     pub take: Option<FilterAnswer>,
-    /// What the next stronger one would do.
+    /// What the next stronger one would do, where a frame has the time for it.
     pub next_stronger: Option<FilterAnswer>,
-    /// The shutter that is set, seconds, and its angle in degrees.
+    /// The shutter that is set, seconds, and its angle in degrees. The filter is then chosen for it.
     pub set: Option<[f64; 2]>,
+    /// With the shutter set and the filter taken: by how many stops the sensitivity has to rise above the lowest; below 0, by how
+    /// many the picture is too bright.
+    pub rise_stops: Option<f64>,
     /// The exposures that are free of flicker under the lamps that are told, seconds, longest first; none if no lamps are told.
     pub flicker_free_secs: Option<Vec<f64>>,
     /// Whether what is taken or set is one of them; none if no lamps are told or no exposure is known.
@@ -150,18 +171,27 @@ pub(super) fn exposure(
         return None;
     }
     let filters = gear.filters.clone().unwrap_or_default();
-    let choice = light.map(|light| FilterChoice::of(&light, rate, wanted_degrees, &filters));
+    let set = gear.shutter_secs.map(|secs| [secs, shutter_angle_degrees(secs, rate)]);
+    let for_set = light.zip(set).map(|(light, [secs, _])| FilterForSet::of(&light, secs, &filters));
+    let choice = light
+        .filter(|_| set.is_none())
+        .map(|light| FilterChoice::of(&light, rate, wanted_degrees, &filters));
     let answer = |exposure: Exposure| FilterAnswer {
         stops: exposure.stops,
         secs: exposure.secs,
         angle_degrees: exposure.angle_degrees,
     };
-    let take = choice.as_ref().and_then(|choice| choice.take).map(answer);
-    let set = gear.shutter_secs.map(|secs| [secs, shutter_angle_degrees(secs, rate)]);
+    let through_set = for_set.zip(set).map(|(choice, [secs, angle_degrees])| FilterAnswer {
+        stops: choice.take_stops,
+        secs,
+        angle_degrees,
+    });
+    let take = through_set.or_else(|| choice.as_ref()?.take.map(answer));
+    let wanted_degrees = set.map_or(wanted_degrees, |[_, degrees]| degrees);
     let taken = set.or_else(|| take.map(|take| [take.secs, take.angle_degrees]));
     let free = day.lamps.map(|lamps| flicker_free_secs(lamps, rate));
     let is_free = free.as_ref().zip(taken).map(|(free, [secs, _])| {
-        /// Marked shutters are rounded: 1/100 of 1/98.6.
+        /// Marked shutters are rounded: 1/60 stands for 1/59.94, and 1/100 for anything from 1/98 to 1/102. Chosen.
         const AS_MARKED: f64 = 0.02;
         free.iter().any(|free| (secs / free - 1.0).abs() < AS_MARKED)
     });
@@ -169,10 +199,13 @@ pub(super) fn exposure(
         wanted_degrees,
         wanted_secs: shutter_secs(wanted_degrees, rate),
         bare_secs: light.map(|light| light.bare_secs()),
-        wanted_stops: choice.as_ref().map(|choice| choice.wanted_stops),
+        wanted_stops: for_set
+            .map(|choice| choice.wanted_stops)
+            .or_else(|| choice.as_ref().map(|choice| choice.wanted_stops)),
         take,
         next_stronger: choice.and_then(|choice| choice.next_stronger).map(answer),
         set,
+        rise_stops: for_set.map(|choice| choice.rise_stops()),
         flicker_free_secs: free,
         is_flicker_free: is_free,
         is_choppy: taken.is_some_and(|[_, degrees]| degrees < FilterChoice::CHOPPY_DEGREES),

@@ -184,6 +184,7 @@ pub(super) fn notes(mount: &MountAnswer, distances: &[String]) -> Vec<String> {
         notes.extend(subject.at.iter().zip(distances).filter_map(|(at, name)| passing(at, name)));
     }
     if let Some(exposure) = &mount.exposure {
+        notes.extend(exposure.rise_stops.and_then(rise));
         notes.extend(flicker(exposure));
     }
     notes.extend(endurance(&mount.endurance));
@@ -194,6 +195,22 @@ fn passing(at: &SubjectAtAnswer, name: &str) -> Option<String> {
     let (degrees, px) = at.degrees_a_second.zip(at.px_a_second)?;
     let blur = at.blur_px.map_or_else(String::new, |blur| format!(", blur {blur:.0} px"));
     Some(format!("{name}: passes at {degrees:.0}°/s, {px:.0} px/s{blur}."))
+}
+
+/// What the filter leaves to the sensitivity where the shutter is set.
+fn rise(stops: f64) -> Option<String> {
+    /// A tenth of a stop is not seen.
+    const SEEN: f64 = 0.05;
+    match stops {
+        stops if stops > SEEN => {
+            Some(format!("With this filter the ISO rises by {stops:.1} stops."))
+        }
+        stops if stops < -SEEN => Some(format!(
+            "Even so it is {:.1} stops TOO BRIGHT: shorter shutter, or close the lens.",
+            -stops
+        )),
+        _ => None,
+    }
 }
 
 fn flicker(exposure: &ExposureAnswer) -> Option<String> {
@@ -221,6 +238,7 @@ fn endurance(endurance: &Endurance) -> Vec<String> {
     if !lasts.is_empty() {
         told.push(format!("To be planned with: {}.", lasts.join(", ")));
     }
+    told.extend(endurance.battery_unknown.as_ref().map(|why| format!("Battery: {why}.")));
     if let (Some(short), Some(needed)) = (endurance.short_minutes, endurance.needed_minutes) {
         told.push(format!("It stops {short:.0} min short of the {needed:.0} min it has to run."));
     }

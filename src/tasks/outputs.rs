@@ -187,7 +187,9 @@ impl Outputs {
 pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), TaskError> {
     let failed = |source| TaskError::Output { path: path.to_owned(), source };
     let folder = path.parent().unwrap_or_else(|| Path::new("."));
-    let mut file = NamedTempFile::new_in(folder).map_err(failed)?;
+    // Its own words would name the temporary file.
+    let begun = NamedTempFile::new_in(folder);
+    let mut file = begun.map_err(|error| failed(io::Error::from(error.kind())))?;
     file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(failed)?;
     readable_by_all(file.as_file()).map_err(failed)?;
     file.persist(path).map_err(|error| failed(error.error))?;

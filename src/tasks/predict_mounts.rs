@@ -40,12 +40,14 @@ pub fn predict_mounts(
 /// What mounts of a brief will see, and in which order to put up all of them.
 pub(super) fn mounts_answer(prepared: &Prepared, planned: &[PlannedMount<'_>]) -> MountsAnswer {
     let mounts = planned.iter().map(PlannedMount::answer).collect();
+    let before = &prepared.brief.before;
+    // Who writes minutes of their own knows what they wear.
+    let longer = if before.day.is_in_gloves { Stop::WITH_GLOVES } else { 1.0 };
     let stop = |mount: &WrittenMount| Stop {
         name: mount.name.clone(),
-        minutes: mount.minutes.unwrap_or(Stop::USUAL_MINUTES),
+        minutes: mount.minutes.unwrap_or(longer * Stop::USUAL_MINUTES),
         reach: mount.reach,
     };
-    let before = &prepared.brief.before;
     let rounds = before.day.light_minutes.map(|light_minutes| {
         let stops: Vec<Stop> = before.mounts.iter().map(stop).collect();
         let plan = Rounds::plan(&stops, light_minutes);

@@ -17,9 +17,13 @@ pub struct StretchAnswer {
     pub middle: Between,
     /// In the middle of its right edge.
     pub right: Between,
+    /// In the middle of its upper edge.
+    pub top: Between,
+    /// In the middle of its lower edge.
+    pub bottom: Between,
     /// In the corner where it is most.
     pub corner: Between,
-    /// What the window's edges are good for: `faces`, `watch` or `no-people`.
+    /// What the middles of the window's edges are good for: `faces`, `watch` or `no-people`.
     pub good_for: &'static str,
     /// How many px a degree the picture has at the worst corner, for each that it has on the axis: along the way that has fewer.
     pub density_at_corner: Between,
@@ -40,6 +44,8 @@ impl StretchAnswer {
         let corners = level.displayed_corners(window);
         let left = ratio(at(window.left(), middle_y))?;
         let right = ratio(at(window.right(), middle_y))?;
+        let top = ratio(at(middle_x, window.top()))?;
+        let bottom = ratio(at(middle_x, window.bottom()))?;
         let at_corners: Option<Vec<Between>> = corners.iter().map(|point| ratio(*point)).collect();
         let corner =
             at_corners?.into_iter().max_by(|a, b| off_round(a).total_cmp(&off_round(b)))?;
@@ -50,11 +56,13 @@ impl StretchAnswer {
                 .collect();
             each?.into_iter().reduce(f64::min)
         };
-        let worst = off_round(&left).max(off_round(&right));
+        let worst = [left, right, top, bottom].iter().map(off_round).fold(1.0, f64::max);
         Some(Self {
             left,
             middle: ratio(at(middle_x, middle_y))?,
             right,
+            top,
+            bottom,
             corner,
             good_for: match worst {
                 worst if worst <= FACES => "faces",

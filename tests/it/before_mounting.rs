@@ -85,7 +85,7 @@ fn one_mode_wins_and_every_loser_is_told_what_it_fails() {
     let first = text.lines().next().unwrap();
     assert_eq!(
         first,
-        "K K1, upright: the only one that passes; uhd E 0.96, hd E 0.48, vertical E 0.64"
+        "K K1, upright: the only one that passes; uhd E 0.96 (room 25 % high), hd E 0.48 (room 25 % high), vertical E 0.64 (room 58 % wide)"
     );
     for fails in [
         "fails: uhd room up and down 0.0 %, asked at least 15.0 %",
@@ -170,7 +170,7 @@ fn what_a_viewer_sees_of_a_soft_crop_depends_on_the_screen() {
     assert!(text.contains("wall: an eye tells 9167 px across apart; of K K1, upright, soft there: uhd, hd, vertical"), "{text}");
     let none = modes(KIT, &format!("{MUSTS}{}", viewers.replace("70", "0")));
     assert!(
-        stderr(&none).contains("a screen 0 wide that is seen from 300 is none"),
+        stderr(&none).contains("a screen 0 wide is not seen from 300; write both in one unit"),
         "{}",
         stderr(&none)
     );
@@ -430,7 +430,7 @@ filters = [3, 4, 5, 6]
 ";
     let text = stdout(&mount(&format!("{BRIDGE}{day}"), &[]));
     for line in [
-        "without a filter 1/4180 s; 180 degrees are 1/100 s, 5.39 stops: take the filter of 5 stops, 1/131 s and 137.8 degrees (one of 6 stops 275.6 degrees)",
+        "without a filter 1/4180 s; 180 degrees are 1/100 s, 5.39 stops: take the filter of 5 stops, 1/131 s and 137.8 degrees (one of 6 stops 1/65 s and 275.6 degrees)",
         "card 142.2 min, 128.0 to be planned with; it should write 19.5 MB/s; if it is FAT32, a new file every 286.3 s, 12 files",
         "battery 54 min (your own figure)",
         "the battery stops first, after 54 min: change it by 10:54; 21 min short of the 75 it has to run",

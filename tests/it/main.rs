@@ -12,6 +12,7 @@ mod clauses;
 mod command;
 mod cut_finding;
 mod cuts;
+mod day;
 mod decoder_child;
 mod demo;
 mod eased_keys;

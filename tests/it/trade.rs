@@ -2,6 +2,7 @@
 //! that can be done by hand from the rasters and boxes given there; where they lean on a rule of the trade, it
 //! is common practice without a source.
 
+use crate::command::{lookroom_in, stderr, stdout};
 use lookroom::{
     delivery::Limits,
     geometry::{
@@ -351,12 +352,28 @@ fn t6_the_tilt_at_that_row() {
     close(lens.angle_down(300.0, 360.0).unwrap(), 0.6_f64.atan() - 0.57_f64.atan(), 1e-12);
 }
 
+/// T7: at the 45 degree edge the same shake moves a point about twice as far as in the centre.
+#[test]
+fn t7_the_edge_moves_twice_as_far() {
+    let field = FieldOfView::from_degrees(Span::Horizontal, 90.0).unwrap();
+    let lens = Lens::new(raster("4000x3000"), Mapping::Rectilinear, &[field]).unwrap();
+    let column = |degrees: f64| lens.column_at(degrees.to_radians()).unwrap();
+    // By hand: 2000 (1 - tan 43.5°), 2000 (tan 46.5° - 1), and in the centre 2000 tan 1.5°.
+    close(column(45.0) - column(43.5), 102.07, 0.005);
+    close(column(46.5) - column(45.0), 107.56, 0.005);
+    close(column(1.5) - column(0.0), 52.37, 0.005);
+}
+
 /// What the command is asked in T7: UHD one for one from an arm that shakes.
 fn shaken(degrees: f64) -> ShakeAnswer {
+    shaken_by(Shake::from_degrees(degrees, degrees, 1.0).unwrap())
+}
+
+fn shaken_by(shake: Shake) -> ShakeAnswer {
     let question = CropQuestion {
         delivered: vec![raster("3840x2160")],
         fields_of_view: vec![FieldOfView::from_degrees(Span::Horizontal, 90.0).unwrap()],
-        shake: Some(Shake::from_degrees(degrees, degrees, 1.0).unwrap()),
+        shake: Some(shake),
         ..CropQuestion::plain(raster("4000x3000"), shape("16:9"))
     };
     crop_answer(&question, &Limits::default()).unwrap().shake.remove(0)
@@ -392,6 +409,13 @@ fn t7_the_centre_only_comparison() {
     close(quiet.needed_px[1], 2331.43, 0.005);
     close(quiet.spare_a_side_px[0], 9.07, 0.005);
     close(2.0 * quiet.spare_a_side_px[1], 668.6, 0.05);
+    // Its parts: the width that roll alone asks for, 3840 cos 1° + 2160 sin 1°, the height likewise, and twice 2000 tan 1.5°.
+    let rolled = shaken_by(Shake::from_degrees(0.0, 0.0, 1.0).unwrap()).centre_only;
+    close(rolled.needed_px[0], 3877.11, 0.005);
+    close(rolled.needed_px[1], 2226.69, 0.005);
+    for axis in [0, 1] {
+        close(quiet.needed_px[axis] - rolled.needed_px[axis], 104.74, 0.005);
+    }
     let wild = shaken(2.0).centre_only;
     assert!(!wild.passes);
     close(wild.needed_px[0], 4016.80, 0.005);
@@ -450,4 +474,78 @@ fn t4_low_and_close_against_high() {
     close(high.abeam.to_degrees(), 119.4, 0.05);
     close(low.along / high.along, 4.0, 1e-12);
     close(low.abeam / high.abeam, 4.0, 1e-12);
+}
+
+/// T2, T6: degrees are differences of edge angles. 375 of 3000 px of 73.74 degrees would be 9.22, and 60 px 1.47; the true ones
+/// are 7.512 and 1.28. Every number that a command prints is looked at.
+#[test]
+fn no_command_takes_degrees_by_the_average() {
+    let here = tempfile::tempdir().unwrap();
+    let kit = "camera,mode,raster,rate,mapping,fov_degrees,fov_along\nK,K1,4000x3000,50,rectilinear,90,horizontal\n";
+    std::fs::write(here.path().join("kit.csv"), kit).unwrap();
+    let brief = "version = 1\ntimeline_rate = \"25\"\nkit = \"kit.csv\"\n[[deliverable]]\nname = \"film\"\nraster = \
+                 \"3840x2160\"\n[[mount]]\nname = \"bridge\"\nmode = \"K1\"\nheight = 6\ntilt_down = 30\nsubject = { name = \"boat\", \
+                 width = 3.5, height = 1, distances = [8] }\n";
+    std::fs::write(here.path().join("brief.toml"), brief).unwrap();
+    let lens = ["--fov-horizontal", "90", "--mapping", "rectilinear"];
+    let crop =
+        [&["crop", "--from", "4000x3000", "--to", "3840x2160", "--rounding", "exact"], &lens[..]]
+            .concat();
+    let aim = [
+        &[
+            "aim",
+            "--from",
+            "4000x3000",
+            "--to",
+            "9:16",
+            "--subject-top",
+            "300",
+            "--headroom",
+            "0.12",
+        ],
+        &lens[..],
+    ]
+    .concat();
+    for (arguments, truth) in [
+        (crop, 7.512),
+        (aim, 1.28),
+        (vec!["modes", "--brief", "brief.toml"], 7.512),
+        (vec!["mount", "brief.toml"], 73.74),
+    ] {
+        let mut told = String::new();
+        for more in [&[][..], &["--json"]] {
+            let output = lookroom_in(here.path(), &[&arguments[..], more].concat());
+            assert!(output.status.code() != Some(2), "{}", stderr(&output));
+            told += &stdout(&output);
+        }
+        let numbers: Vec<f64> = told
+            .split(|letter: char| !letter.is_ascii_digit() && letter != '.')
+            .filter_map(|word| word.trim_end_matches('.').parse().ok())
+            .collect();
+        let has = |wanted: f64| numbers.iter().any(|found| (found - wanted).abs() < 0.006);
+        assert!(has(truth), "{arguments:?}: {told}");
+        for average in [73.739_795 / 3000.0 * 375.0, 73.739_795 / 3000.0 * 60.0] {
+            assert!(!has(average), "{arguments:?} has {average}: {told}");
+        }
+    }
+}
+
+/// Story 6, through the command: the table of modes has both ways up, and the vertical is better on its side.
+#[test]
+fn story_6_both_ways_up_are_in_the_table() {
+    let here = tempfile::tempdir().unwrap();
+    let kit = "camera,mode,raster,rate\nK,K1,4000x3000,50\n";
+    std::fs::write(here.path().join("kit.csv"), kit).unwrap();
+    let brief = "version = 1\ntimeline_rate = \"25\"\nkit = \"kit.csv\"\n[[deliverable]]\nname = \"uhd\"\nraster = \"3840x2160\"\n\
+                 [[deliverable]]\nname = \"vertical\"\nraster = \"1080x1920\"\n";
+    std::fs::write(here.path().join("brief.toml"), brief).unwrap();
+    let text = stdout(&lookroom_in(here.path(), &["modes", "--brief", "brief.toml"]));
+    let row = |title: &str| -> Vec<String> {
+        let line =
+            text.lines().find(|line| line.starts_with(title)).unwrap_or_else(|| panic!("{text}"));
+        line[title.len()..].split_whitespace().map(str::to_owned).collect()
+    };
+    // T1 and T8: 3840/4000 and 1080/1687.5 upright, 3840/3000 and 1080/2250 on its side.
+    assert_eq!(row("K K1, upright  "), ["2x", "0.96", "0.64"]);
+    assert_eq!(row("K K1, on its side  "), ["2x", "1.28", "0.48"]);
 }

@@ -220,7 +220,7 @@ pub(super) const SHOOT_CASES: &[Case] = &[
         "inset = {",
         23,
         "UnknownKey",
-        "there is no key `inset` in [[camera]]; there are name, turn, mirror, trim, inside_crop, lens, level, steady, shutter, limits",
+        "there is no key `inset` in [[camera]]; there are name, turn, mirror, trim, inside_crop, sharpness, lens, level, steady, shutter, limits",
     ),
     case(
         "trim = {",

@@ -207,6 +207,7 @@ fn every_kind_of_fault_has_a_test() {
         include_str!("lens.rs"),
         include_str!("motion.rs"),
         include_str!("resolve.rs"),
+        include_str!("sharpness.rs"),
         include_str!("time.rs"),
     ]
     .concat();

@@ -2,7 +2,7 @@
 
 use crate::{
     geometry::{Raster, Shape},
-    sharpness::{EdgeBlur, Print},
+    sharpness::{EdgeBlur, Print, Use},
 };
 use serde::Serialize;
 use std::path::PathBuf;
@@ -236,6 +236,9 @@ pub struct PrintAnswer {
 }
 
 impl PrintAnswer {
+    /// Said of a use that it has px enough for.
+    const BLUR_NOT_MEASURED: &str = "blur not measured";
+
     pub(super) fn of(
         (width_px, height_px): (f64, f64),
         px_per_in: f64,
@@ -243,6 +246,10 @@ impl PrintAnswer {
     ) -> Self {
         let print = Print { width_px, height_px, px_per_in };
         let (across_mm, down_mm) = print.size_mm();
+        let said = |uses: Use| match blur_px {
+            None if uses.is_good() => Self::BLUR_NOT_MEASURED.to_owned(),
+            _ => uses.to_string(),
+        };
         let (across_in, down_in) = print.size_in();
         Self {
             megapixels: print.megapixels(),
@@ -251,14 +258,17 @@ impl PrintAnswer {
             size_in: [across_in, down_in],
             blur_px,
             blur_mm: blur_px.map(|blur| print.mm(blur)),
-            poster: print.poster(blur_px.unwrap_or(0.0)).to_string(),
-            feed: print.feed(blur_px.unwrap_or(0.0)).to_string(),
+            poster: said(print.poster(blur_px.unwrap_or(0.0))),
+            feed: said(print.feed(blur_px.unwrap_or(0.0))),
         }
     }
 
     /// What it is good for, in a word or two.
     #[must_use]
     pub fn good_for(&self) -> &'static str {
+        if [&self.poster, &self.feed].iter().any(|said| **said == Self::BLUR_NOT_MEASURED) {
+            return Self::BLUR_NOT_MEASURED;
+        }
         match (self.poster == "good", self.feed == "good") {
             (true, true) => "poster, feed",
             (true, false) => "poster",

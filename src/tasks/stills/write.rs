@@ -36,7 +36,10 @@ pub(super) fn file_name(clip: &str, purpose: &str, frame: u64) -> String {
 
 /// Whether a file is a still of this clip for this purpose.
 pub(super) fn is_of(name: &str, clip: &str, purpose: &str) -> bool {
-    is_still(name) && name.starts_with(&format!("{clip}_{purpose}_"))
+    // Names of clips and purposes may hold `_` too: what follows has to be all of the rest.
+    let rest = name.strip_prefix(&format!("{clip}_{purpose}_"));
+    is_still(name)
+        && rest.is_some_and(|rest| rest.starts_with("frame-") || rest.starts_with("stills."))
 }
 
 /// Cuts the stills out of their frames and writes them, and the picture of all of them.
