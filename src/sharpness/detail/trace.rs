@@ -22,6 +22,9 @@ const LEAST_STRENGTH: f64 = 8.0;
 /// blurred and recompressed, none had such a comb where their detail ended early, and most that were enlarged had 5 to 50.
 const LEAST_COMB: f64 = 4.0;
 
+/// Harmonics that stand out by this may be there. Chosen.
+const LEAST_BETWEEN: f64 = 1.5;
+
 /// The blocks of JPEG and of most video codecs, px.
 const BLOCK_PX: u32 = 8;
 
@@ -49,7 +52,8 @@ pub(super) fn enlargement(plane: &LumaPlane, turned: &LumaPlane, shares: [f64; 2
         down: Strengths::of(turned),
         nearest_cycles: 2.5 / px(plane.width_px().min(plane.height_px())),
     };
-    periods.of_enlarged_blocks().or_else(|| periods.of_interpolation(1.0 / share))
+    let expected = 1.0 / share;
+    periods.of_enlarged_blocks(expected).or_else(|| periods.of_interpolation(expected))
 }
 
 /// How strongly each period is in the second differences, across and down.
@@ -72,15 +76,18 @@ impl Periods {
     }
 
     /// The factor by which blocks were enlarged, if their harmonics stand out.
-    fn of_enlarged_blocks(&self) -> Option<f64> {
+    fn of_enlarged_blocks(&self, expected: f64) -> Option<f64> {
         let found = factors(LEAST_FACTOR, GREATEST_FACTOR)
             .filter_map(|factor| Some((factor, self.comb(factor, 1..BLOCK_PX, 3)?)))
             .max_by(|a, b| a.1.total_cmp(&b.1));
         let (factor, _) = found.filter(|found| found.1 > LEAST_COMB)?;
-        // The harmonics of a factor are every other one of twice as great a factor.
-        let between = self.comb(2.0 * factor, (1..BLOCK_PX).step_by(2), 2);
-        let is_twice = 2.0 * factor < GREATEST_FACTOR && between.is_some_and(|m| m > LEAST_COMB);
-        Some(if is_twice { 2.0 * factor } else { factor })
+        // The harmonics of a factor are every other one of twice as great a factor: where those between are there too, or may be
+        // and the spectrum says so, it is that.
+        let twice = 2.0 * factor;
+        let between = self.comb(twice, (1..BLOCK_PX).step_by(2), 2).unwrap_or(0.0);
+        let is_nearer = off(twice, expected) < off(factor, expected);
+        let is_twice = between > LEAST_COMB || (is_nearer && between > LEAST_BETWEEN);
+        Some(if is_twice && twice < GREATEST_FACTOR { twice } else { factor })
     }
 
     /// The geometric mean of the strengths of some harmonics of blocks that were enlarged by a factor; `None` if fewer than
@@ -111,10 +118,15 @@ impl Periods {
             .filter(|found| found.1 > LEAST_STRENGTH)?;
         // Another factor has the same period.
         let twin = factor / (factor - 1.0);
-        let off = |factor: f64| (factor / expected).ln().abs();
-        let is_twin = (least..=greatest).contains(&twin) && off(twin) < off(factor);
+        let is_twin =
+            (least..=greatest).contains(&twin) && off(twin, expected) < off(factor, expected);
         Some(if is_twin { twin } else { factor })
     }
+}
+
+/// How far a factor is off another, either way.
+fn off(factor: f64, other: f64) -> f64 {
+    (factor / other).ln().abs()
 }
 
 /// Factors from one to another, in steps of [`FACTOR_LOG_STEP`] of their logarithm.
