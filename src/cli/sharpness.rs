@@ -192,7 +192,7 @@ fn print_detail(
         about(detail.carried_down_px),
         match detail.confidence {
             Confidence::Good =>
-                "it shows the trace of an enlargement; of such traces three in four told the right factor",
+                "it shows the trace of an enlargement; of such traces nine in ten told the right factor",
             Confidence::Fair =>
                 "an estimate, on enlarged stills within a third three times in four",
             Confidence::Low => "a weak estimate: across and down disagree",
@@ -205,7 +205,7 @@ fn print_detail(
         ),
         None => writeln!(
             out,
-            "no trace of an enlargement (one by exactly 2, or recompressed hard, leaves none)"
+            "no trace of an enlargement (one by exactly 2, or one that was recompressed hard, may leave none)"
         ),
     }
 }

@@ -108,7 +108,7 @@ fn real_stills_that_were_not_enlarged_are_never_said_to_be() {
 }
 
 /// What was measured when the limits were chosen is held: how often an enlargement is found, and how far what is carried
-/// is off what the still had before.
+/// is off what the still had before. These stills were coded in blocks before they were enlarged, which tells the most.
 #[test]
 fn real_stills_that_were_enlarged_carry_what_they_had_before() {
     let Some(folder) = footage::folder() else { return };
@@ -142,8 +142,9 @@ fn real_stills_that_were_enlarged_carry_what_they_had_before() {
         within(1.1),
         within(4.0 / 3.0)
     );
-    assert!(10 * within(4.0 / 3.0) >= 7 * off.len(), "{} of {}", within(4.0 / 3.0), off.len());
-    assert!(2 * found_count >= traced, "{found_count} of {traced}");
+    assert!(10 * within(1.1) >= 8 * off.len(), "{} of {}", within(1.1), off.len());
+    assert!(10 * found_count >= 9 * traced, "{found_count} of {traced}");
+    assert!(10 * right_count >= 8 * traced, "{right_count} of {traced}");
 }
 
 #[test]

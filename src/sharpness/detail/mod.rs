@@ -6,7 +6,8 @@
 //! detail ends ([`spectrum`]). And a picture that was enlarged repeats how it was interpolated: its second differences are
 //! stronger and weaker again with the period of the factor ("Detection of linear and cubic interpolation in JPEG
 //! compressed images", Canadian Conference on Computer and Robot Vision, 2005; from memory) ([`trace`]). A factor of
-//! exactly 2 with centred px leaves no such trace, since all its px lie alike between those they were made from.
+//! exactly 2 with centred px leaves no such trace, since all its px lie alike between those they were made from; the blocks
+//! of a coding before the enlargement do, at any factor.
 
 mod spectrum;
 #[cfg(test)]
