@@ -1,7 +1,7 @@
 use crate::{
     capture::{CaptureMode, WayUp},
     delivery::{Deliverable, Limits},
-    geometry::{Raster, SpareRoom, Window, largest_window},
+    geometry::{Raster, SpareRoom, Window},
     sharpness::{Recording, Softness},
 };
 
@@ -22,9 +22,6 @@ pub struct ShapeFigures {
 
 impl ShapeFigures {
     /// The figures of a deliverable in a mode, one way up.
-    ///
-    /// # Panics
-    /// Never: the largest window lies in the middle of its frame.
     #[must_use]
     pub fn of(
         mode: &CaptureMode,
@@ -33,10 +30,7 @@ impl ShapeFigures {
         limits: &Limits,
     ) -> Self {
         let shown = way_up.orientation().shown_raster(mode.raster);
-        let (width, _) = largest_window(shown, deliverable.shape());
-        let middle = (shown.width() / 2.0, shown.height() / 2.0);
-        let window = Window::about(shown, deliverable.shape(), middle, width)
-            .expect("the largest window lies in the middle of its frame");
+        let window = Window::largest_in_the_middle(shown, deliverable.shape());
         let softness = Softness::of(&window, shown, deliverable.raster, &recording(mode), limits);
         let spare = window.spare_room(shown);
         Self { deliverable: deliverable.name.clone(), shown, window, spare, softness }
@@ -62,7 +56,8 @@ impl ShapeFigures {
 }
 
 /// What a mode hides in its files.
-pub(super) fn recording(mode: &CaptureMode) -> Recording {
+#[must_use]
+pub fn recording(mode: &CaptureMode) -> Recording {
     Recording {
         inside_factor: mode.inside_crop.linear_factor(),
         bits_per_px: mode.bits_per_px(),

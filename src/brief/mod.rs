@@ -10,7 +10,7 @@ mod must;
 mod verdict;
 
 pub use compare::{Answer, Asked, Comparison, Held, HeldMode};
-pub use figures::ShapeFigures;
+pub use figures::{ShapeFigures, recording};
 pub use must::{Ask, Must};
 pub use verdict::Verdict;
 

@@ -1,7 +1,7 @@
 use super::{Ending, failure::Failure, lens::LensArguments};
 use clap::{ArgGroup, Args};
 use lookroom::{
-    geometry::{Raster, Shape},
+    geometry::{InsideCrop, Raster, Shape},
     lens::Between,
     mount::CAUTIONS,
     plan::px,
@@ -46,11 +46,16 @@ pub(super) struct AimArguments {
     #[command(flatten)]
     lens: LensArguments,
 
+    /// What the camera cropped before it wrote the still (a stabiliser does), and what the share is of:
+    /// per-side:0.1, of-width:0.1 or of-area:0.1; fields of view are of the picture without it
+    #[arg(long, value_name = "OF:SHARE", allow_negative_numbers = true)]
+    inside_crop: Option<InsideCrop>,
+
     /// The row of the subject's top
     #[arg(long, value_name = "ROW")]
     subject_top: Option<f64>,
 
-    /// Wanted room above the subject's top, share of the window's height
+    /// Wanted room above the subject's top, share of the window's height; --blocked-top counts where it is more
     #[arg(long, value_name = "SHARE", default_value_t = 0.0, value_parser = read_share)]
     headroom: f64,
 
@@ -58,7 +63,7 @@ pub(super) struct AimArguments {
     #[arg(long, value_name = "ROW")]
     subject_bottom: Option<f64>,
 
-    /// Wanted room below the subject's bottom, share of the window's height
+    /// Wanted room below the subject's bottom, share of the window's height; --blocked-bottom counts where it is more
     #[arg(long, value_name = "SHARE", default_value_t = 0.0, value_parser = read_share)]
     room_below: f64,
 
@@ -130,6 +135,7 @@ pub(super) fn run(arguments: &AimArguments) -> Result<Ending, Failure> {
         shape,
         delivered,
         mapping: arguments.lens.mapping_or_unknown(),
+        inside_crop: arguments.inside_crop.unwrap_or_default(),
         fields_of_view: arguments.lens.fields_of_view()?,
         blocked: (arguments.blocked_top, arguments.blocked_bottom),
         subject_top: with(arguments.subject_top, arguments.headroom),
@@ -170,7 +176,7 @@ fn print(answer: &AimAnswer, shape: Shape, out: &mut impl Write) -> io::Result<(
     }
     writeln!(
         out,
-        "by the rows of the still through {}; px do not depend on the lens",
+        "by the rows of the still through {}; windows, px and E do not depend on the lens, degrees and centimetres do",
         answer.lens
     )?;
     writeln!(out, "{}", CAUTIONS[0])
@@ -183,9 +189,17 @@ fn print_changes(answer: &AimAnswer, shape: Shape, out: &mut impl Write) -> io::
         px(answer.missing_px)
     )?;
     match &answer.tilt_down_degrees {
-        Some(tilt) => {
-            writeln!(out, "  tilt {}", signed(tilt, |d| format!("{d:.2} degrees"), ["up", "down"]))?
-        }
+        Some(tilt) => writeln!(
+            out,
+            "  tilt {} degrees {}",
+            magnitude(tilt, |degrees| format!("{degrees:.2}")),
+            if tilt.to() <= 0.0 { "up" } else { "down" }
+        )?,
+        None if answer.too_tall_px > 0.0 => writeln!(
+            out,
+            "  no tilt and no height helps: the subject with its room is {} px taller than the shape; go further back",
+            px(answer.too_tall_px)
+        )?,
         None => writeln!(
             out,
             "  no tilt helps: what has to be out moves with the camera, or it is too much for the shape"
@@ -193,11 +207,11 @@ fn print_changes(answer: &AimAnswer, shape: Shape, out: &mut impl Write) -> io::
     }
     match &answer.raise_m {
         Some(raise) => {
-            let metres = |m: f64| format!("the camera by {:.0} cm", (100.0 * m).ceil());
-            let [lower, higher] = ["lower", "raise"];
-            let word = if raise.from() < 0.0 { lower } else { higher };
-            writeln!(out, "  or {word} {}", magnitude(raise, metres))?;
+            let word = if raise.from() < 0.0 { "lower" } else { "raise" };
+            let centimetres = magnitude(raise, |metres| format!("{:.0}", (100.0 * metres).ceil()));
+            writeln!(out, "  or {word} the camera by {centimetres} cm")?;
         }
+        None if answer.too_tall_px > 0.0 => {}
         None if answer.knows_heights => writeln!(out, "  no other height helps")?,
         None => writeln!(
             out,
@@ -212,14 +226,19 @@ fn print_changes(answer: &AimAnswer, shape: Shape, out: &mut impl Write) -> io::
             "  or accept a smaller window as it stands: {:.1} x {:.1} px at {:.1},{:.1}{enlarged}",
             width, height, left, top
         )?;
+    } else {
+        writeln!(
+            out,
+            "  and no window as it stands that is {} px wide or more keeps everything: {}",
+            px(answer.least_width_px),
+            match answer.enlargements {
+                Some(_) => "a smaller one would be enlarged too much",
+                None =>
+                    "a smaller one is not half the shape; with a delivered raster in --to it is held to that",
+            }
+        )?;
     }
     Ok(())
-}
-
-/// A range whose sign is a direction.
-fn signed(range: &Between, print: impl Fn(f64) -> String, [below, above]: [&str; 2]) -> String {
-    let way = if range.to() <= 0.0 { below } else { above };
-    format!("{} {way}", magnitude(range, print))
 }
 
 /// A range without its sign, the lesser end first.

@@ -37,7 +37,7 @@ pub(super) struct LensArguments {
     #[arg(long, value_name = "LENGTH", requires = "seen", allow_negative_numbers = true)]
     at_distance: Option<f64>,
 
-    /// How the lens maps angles: rectilinear (straight lines stay straight, and so if not given), equidistant, equisolid,
+    /// How the lens maps angles: rectilinear (straight lines stay straight), equidistant, equisolid,
     /// stereographic, orthographic, polynomial:K1,K2,K3,K4 of a calibration, or unknown
     #[arg(long, value_name = "NAME")]
     mapping: Option<SaidMapping>,

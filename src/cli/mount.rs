@@ -9,8 +9,8 @@ use lookroom::{
     mount::CAUTIONS,
     plan::px,
     tasks::{
-        MountAnswer, MountShapeAnswer, MountsAnswer, RemedyAnswer, SubjectAnswer, TaskError,
-        mount_sheets, predict_mounts,
+        CrossingAnswer, MountAnswer, MountShapeAnswer, MountsAnswer, SubjectAnswer,
+        SubjectAtAnswer, TaskError, UnmetAnswer, mount_sheets, predict_mounts, remedy_words,
     },
 };
 use std::{
@@ -26,9 +26,12 @@ Before mounting: what each camera of a brief will see from where it is to be fix
 place and size in every window, when it comes in and goes out, how fast it passes near and far, the blur, how long card and \
 battery last, and what to change so that every shape keeps what it must: degrees of tilt, centimetres of height, metres back.
 
-Of a lens whose mapping nobody knows, every answer is told from-to. What depends on px alone does not depend on the lens.
+Of a lens whose mapping nobody knows, what depends on it is told from-to, and a window fits if it keeps everything through \
+every lens that there may be. The frame, the size of a shape's largest window, its E and its room in px do not depend on the lens.
 
-Exit status: 0 if every shape of every mount fits or one does, 3 if no shape of any mount does.",
+A [[must]] of the brief and a mount that shakes are held against every window too.
+
+Exit status: 0 if any shape of any mount fits, 3 if none does.",
     after_help = "\
 Examples:
   lookroom mount brief.toml
@@ -138,24 +141,21 @@ fn print_mount(mount: &MountAnswer, out: &mut impl Write) -> io::Result<()> {
         mount.fov_degrees[0],
         mount.fov_degrees[1]
     )?;
-    let sky = || "beyond the horizon".to_owned();
-    let metres = |ground: &Option<Between>| ground.map_or_else(sky, |m| format!("{m:.1} m"));
-    writeln!(
-        out,
-        "  horizon {}; the ground is seen from {} to {}",
-        mount.horizon_row.map_or_else(|| "not drawn".to_owned(), |row| format!("at row {row:.1}")),
-        metres(&mount.ground_m[0]),
-        metres(&mount.ground_m[1])
-    )?;
+    print_ground(mount, out)?;
     if let Some(subject) = &mount.subject {
         print_subject(subject, out)?;
     }
     for shape in &mount.shapes {
         print_shape(shape, mount, out)?;
     }
+    for unmet in &mount.unmet {
+        writeln!(out, "  the mode does not do: {}", unmet.words())?;
+    }
     match &mount.remedy {
-        Some(remedy) => writeln!(out, "  so that every shape fits: {}", remedy_words(remedy))?,
-        None if mount.passes => {}
+        Some(remedy) => {
+            writeln!(out, "  so that every shape fits: {}", remedy_words(remedy, " degrees"))?;
+        }
+        None if mount.have_rooms => {}
         None => writeln!(
             out,
             "  no single change of tilt, height or distance makes every shape fit: give one up, or take another lens or mode"
@@ -165,6 +165,30 @@ fn print_mount(mount: &MountAnswer, out: &mut impl Write) -> io::Result<()> {
         print_exposure(exposure, out)?;
     }
     print_endurance(&mount.endurance, out)
+}
+
+/// The horizon and the ground that is seen, and what depends on the lens.
+fn print_ground(mount: &MountAnswer, out: &mut impl Write) -> io::Result<()> {
+    let sky = || "beyond the horizon".to_owned();
+    let metres = |place: usize| {
+        let wide = mount.ground_across_m[place].map(|across| format!(" ({across:.1} m wide)"));
+        let wide = wide.unwrap_or_default();
+        mount.ground_m[place].map_or_else(sky, |m| format!("{m:.1} m{wide}"))
+    };
+    writeln!(
+        out,
+        "  horizon {}; the ground is seen from {} to {}",
+        mount.horizon_row.map_or_else(|| "not drawn".to_owned(), |row| format!("at row {row:.1}")),
+        metres(0),
+        metres(1)
+    )?;
+    if mount.depends_on_lens {
+        writeln!(
+            out,
+            "  what is told from-to depends on the lens; each window keeps everything through both, so that its px and its E are one figure"
+        )?;
+    }
+    Ok(())
 }
 
 fn tilt_words(degrees: f64) -> String {
@@ -196,13 +220,7 @@ fn print_subject(subject: &SubjectAnswer, out: &mut impl Write) -> io::Result<()
             }
             _ => write!(out, "not drawn by the lens")?,
         }
-        if let (Some(degrees), Some(px)) = (&at.degrees_a_second, &at.px_a_second) {
-            write!(out, "; passes at {degrees:.1} degrees/s, {px:.0} px/s")?;
-        }
-        if let Some(blur) = &at.blur_px {
-            write!(out, ", blur {blur:.1} px")?;
-        }
-        writeln!(out)?;
+        print_passing(at, out)?;
     }
     if let (Some(near), Some(far)) = (subject.at.first(), subject.at.last()) {
         let speeds = near.px_a_second.zip(far.px_a_second);
@@ -216,13 +234,27 @@ fn print_subject(subject: &SubjectAnswer, out: &mut impl Write) -> io::Result<()
             )?;
         }
     }
-    if let Some(degrees) = subject.ground_degrees_a_second {
+    if let Some(rush) = subject.ground_rush {
         writeln!(
             out,
-            "    the ground in the middle of the picture rushes by at {degrees:.0} degrees/s; at half the height at twice that"
+            "    the ground in the middle of the picture rushes by at {:.1} degrees/s looking along the way, {:.1} looking square to it; at half the height at twice that",
+            rush.along_degrees_a_second, rush.abeam_degrees_a_second
         )?;
     }
     Ok(())
+}
+
+fn print_passing(at: &SubjectAtAnswer, out: &mut impl Write) -> io::Result<()> {
+    if let (Some(degrees), Some(px)) = (&at.degrees_a_second, &at.px_a_second) {
+        write!(out, "; passes at {degrees:.1} degrees/s, {px:.0} px/s")?;
+    }
+    if let Some(blur) = &at.blur_px {
+        write!(out, ", blur {blur:.1} px")?;
+    }
+    if let Some(across) = &at.ground_across_m {
+        write!(out, "; the frame is {across:.1} m of ground wide there")?;
+    }
+    writeln!(out)
 }
 
 fn print_shape(
@@ -231,50 +263,40 @@ fn print_shape(
     out: &mut impl Write,
 ) -> io::Result<()> {
     write!(out, "  {}: ", shape.deliverable)?;
-    match (&shape.window_px, shape.fits) {
-        (Some([left, top, width, height]), true) => {
-            write!(out, "{} x {} px at {},{}", px(*width), px(*height), px(*left), px(*top))?;
-            if let Some([from, to]) = shape.top_from_to_px.filter(|[from, to]| px(*from) != px(*to))
-            {
-                write!(out, " (top from {} to {})", px(from), px(to))?;
-            }
-            write!(out, ", E {:.3}, {}", shape.enlargement, shape.band)?;
+    if let Some([left, top, width, height]) = shape.window_px {
+        write!(out, "{} x {} px at {},{}", px(width), px(height), px(left), px(top))?;
+        if let Some([from, to]) = shape.top_from_to_px.filter(|[from, to]| px(*from) != px(*to)) {
+            write!(out, " (top from {} to {})", px(from), px(to))?;
         }
-        _ => {
-            let [across, down] = &shape.lacks_px;
-            let lacks = |lack: &Between, way: &str| {
-                (lack.to() > 0.0).then(|| format!("{} px {way}", lack.words(px)))
-            };
-            let missing: Vec<String> = [lacks(across, "across"), lacks(down, "up and down")]
-                .into_iter()
-                .flatten()
-                .collect();
-            let depends =
-                if shape.depends_on_lens { " if the lens is the wider drawing one" } else { "" };
-            write!(out, "does not fit{depends}: {} missing", missing.join(" and "))?;
-        }
+        write!(out, ", E {:.3}{}, {}", shape.enlargement, shape.because, shape.band)?;
+    } else if shape.depends_on_lens {
+        write!(out, "does not fit through every lens: {}", shape.through_words().join("; "))?;
+    } else {
+        write!(out, "does not fit: {}", shape.missing_words())?;
     }
-    if let Some(inside) = shape.horizon_inside_px {
-        let (word, by) = if inside.from() >= 0.0 {
-            ("in", inside.words(px))
-        } else if inside.to() < 0.0 {
-            let outside = Between::all([-inside.to(), -inside.from()]).unwrap_or(inside);
-            ("out", outside.words(px))
-        } else {
-            ("in or out, as the lens is,", inside.words(px))
-        };
-        write!(out, "; horizon {word} by {by} px")?;
+    if let Some(horizon) = shape.horizon_words() {
+        write!(out, "; {horizon}")?;
     }
     writeln!(out)?;
-    if let Some(twin) = twin_before(shape, mount) {
-        return writeln!(
+    if !shape.unmet.is_empty() {
+        let unmet: Vec<String> = shape.unmet.iter().map(UnmetAnswer::words).collect();
+        writeln!(out, "    does not do: {}", unmet.join("; "))?;
+    }
+    // Of one that has the window of another, only what is not the same is told.
+    let twin = twin_before(shape, mount);
+    if let Some(twin) = twin {
+        writeln!(
             out,
-            "    the same window as {}: the subject in it as there",
+            "    the same window as {}: what is not told here is as there",
             twin.deliverable
-        );
+        )?;
     }
     for (place, at) in mount.subject.iter().flat_map(|subject| subject.at.iter().enumerate()) {
-        let told = subject_in_shape(shape, place);
+        let mut told = subject_in_shape(shape, place, mount.slow_motion);
+        if let Some(twin) = twin {
+            let there = subject_in_shape(twin, place, mount.slow_motion);
+            told.retain(|line| !there.contains(line));
+        }
         if !told.is_empty() {
             writeln!(out, "    at {} m: {}", at.distance_m, told.join("; "))?;
         }
@@ -296,7 +318,7 @@ fn twin_before<'a>(
 }
 
 /// What is to be said of the subject at one distance in one shape.
-fn subject_in_shape(shape: &MountShapeAnswer, place: usize) -> Vec<String> {
+fn subject_in_shape(shape: &MountShapeAnswer, place: usize, slow_motion: f64) -> Vec<String> {
     let mut told = Vec::new();
     let percent = |share: &Between| share.words(|share| format!("{:.1}", 100.0 * share));
     let at = |list: &Vec<Option<Between>>| list.get(place).copied().flatten();
@@ -311,13 +333,10 @@ fn subject_in_shape(shape: &MountShapeAnswer, place: usize) -> Vec<String> {
         ));
     }
     if let Some(crossing) = shape.crossing.get(place).copied().flatten() {
-        told.push(format!(
-            "in from {:.2} s before the middle to {:.2} s after it, wholly for {:.2} s",
-            -crossing.nose_in_secs, crossing.tail_out_secs, crossing.wholly_inside_secs
-        ));
+        told.push(crossing_words(&crossing));
     }
     if let Some(follow) = at(&shape.follow_secs_a_width) {
-        told.push(follow_words(&follow, shape.pan_limits_secs));
+        told.push(follow_words(&follow, (slow_motion, shape.pan_limits_secs)));
     }
     if let Some(blur) = at(&shape.blur_share) {
         let [look, hold] = shape.blur_limits;
@@ -335,25 +354,35 @@ fn subject_in_shape(shape: &MountShapeAnswer, place: usize) -> Vec<String> {
     told
 }
 
-fn follow_words(secs: &Between, [caution, hard]: [Option<f64>; 2]) -> String {
-    let is_under = |limit: Option<f64>| limit.is_some_and(|limit| secs.from() < limit);
-    let verdict = match (is_under(caution), is_under(hard)) {
-        (_, true) => format!("faster than the hard limit of {} s, hold", hard.unwrap_or(0.0)),
-        (true, false) => format!("faster than {} s, with caution", caution.unwrap_or(0.0)),
-        (false, false) => "slow enough".to_owned(),
-    };
-    format!("following it takes a width in {secs:.2} s at real time: {verdict}")
+fn crossing_words(crossing: &CrossingAnswer) -> String {
+    let CrossingAnswer { nose_in_secs, tail_out_secs, wholly_inside_secs } = crossing;
+    let before = Between::all([-nose_in_secs.to(), -nose_in_secs.from()]).unwrap_or(*nose_in_secs);
+    format!(
+        "in from {before:.2} s before the middle to {tail_out_secs:.2} s after it, wholly for {wholly_inside_secs:.2} s"
+    )
 }
 
-fn remedy_words(remedy: &RemedyAnswer) -> String {
-    let tilt = remedy.tilt_down_degrees.map(|degrees| {
-        let way = if degrees > 0.0 { "down" } else { "up" };
-        format!("tilt {:.1} degrees {way}", degrees.abs())
-    });
-    let raise = remedy.raise_m.map(|metres| {
-        let way = if metres > 0.0 { "raise" } else { "lower" };
-        format!("{way} the camera by {:.0} cm", 100.0 * metres.abs())
-    });
-    let back = remedy.back_m.map(|metres| format!("go {metres:.1} m further back"));
-    [tilt, raise, back].into_iter().flatten().collect::<Vec<_>>().join(", or ")
+/// What a window that follows has for a width, at real time and as slow as the mode can be played.
+fn follow_words(secs: &Between, (slow_motion, limits): (f64, [Option<f64>; 2])) -> String {
+    let real = format!(
+        "following it takes a width in {secs:.2} s at real time: {}",
+        follow_verdict(secs.from(), limits)
+    );
+    if slow_motion <= 1.0 {
+        return real;
+    }
+    let slow = Between::all([secs.from(), secs.to()].map(|s| s * slow_motion)).unwrap_or(*secs);
+    format!("{real}; with every frame used in {slow:.2} s: {}", follow_verdict(slow.from(), limits))
+}
+
+fn follow_verdict(secs: f64, [caution, hard]: [Option<f64>; 2]) -> String {
+    let is_under = |limit: &f64| secs < *limit;
+    match (caution.filter(is_under), hard.filter(is_under)) {
+        (_, Some(hard)) => format!("faster than the hard limit of {hard} s, hold"),
+        (Some(caution), None) => {
+            let short = 100.0 * (caution - secs) / caution;
+            format!("faster than {caution} s, {short:.1} % short of it, with caution")
+        }
+        (None, None) => "slow enough".to_owned(),
+    }
 }

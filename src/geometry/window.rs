@@ -59,6 +59,17 @@ impl Window {
         Self::inside(raster, (centre_x - width / 2.0, centre_y - height / 2.0), (width, height))
     }
 
+    /// The largest window of this shape, in the middle of a frame.
+    ///
+    /// # Panics
+    /// Never: it lies in its frame.
+    #[must_use]
+    pub fn largest_in_the_middle(raster: Raster, shape: Shape) -> Self {
+        let (width, _) = largest_window(raster, shape);
+        Self::about(raster, shape, (raster.width() / 2.0, raster.height() / 2.0), width)
+            .expect("the largest window lies in the middle of its frame")
+    }
+
     /// The window as a box.
     #[must_use]
     pub const fn region(&self) -> &Region {

@@ -44,6 +44,7 @@ impl fmt::Display for Span {
 pub struct FieldOfView {
     span: Span,
     degrees: f64,
+    by_tape: bool,
 }
 
 impl FieldOfView {
@@ -56,7 +57,7 @@ impl FieldOfView {
     /// [`LensError::NotAnAngle`] if it is not above 0, or beyond [`Self::GREATEST_DEGREES`].
     pub fn from_degrees(span: Span, degrees: f64) -> Result<Self, LensError> {
         if degrees > 0.0 && degrees <= Self::GREATEST_DEGREES {
-            Ok(Self { span, degrees })
+            Ok(Self { span, degrees, by_tape: false })
         } else {
             Err(LensError::NotAnAngle { span, degrees })
         }
@@ -72,10 +73,16 @@ impl FieldOfView {
         let is_length = |length: f64| length > 0.0 && length.is_finite();
         let degrees = 2.0 * (seen / distance / 2.0).atan().to_degrees();
         if is_length(seen) && is_length(distance) && degrees > 0.0 {
-            Ok(Self { span, degrees })
+            Ok(Self { span, degrees, by_tape: true })
         } else {
             Err(LensError::Tape { seen, distance })
         }
+    }
+
+    /// Whether a tape measured it.
+    #[must_use]
+    pub const fn is_by_tape(&self) -> bool {
+        self.by_tape
     }
 
     /// What it is measured along.

@@ -79,6 +79,15 @@ impl SaidLens {
     /// which is a tenth of a percent, and 4:3 against 16:9 is a third.
     const SAME_SHAPE: f64 = 0.002;
 
+    /// Whether it was measured, by a calibration or a tape; a field of view in degrees is of a spec sheet or a guess.
+    #[must_use]
+    pub fn is_measured(&self) -> bool {
+        match &self.scale {
+            SaidScale::Fields(fields) => fields.iter().all(FieldOfView::is_by_tape),
+            SaidScale::Calibrated(..) => true,
+        }
+    }
+
     /// What it may be before a camera's own picture of a raster. A calibration is scaled to it.
     ///
     /// # Errors

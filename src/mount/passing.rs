@@ -100,6 +100,18 @@ impl Crossing {
     }
 }
 
+/// How many metres of the ground, or the water, a frame is wide so many metres ahead: from its left edge to its right. `None`
+/// where the lens does not draw that far, or nothing is ahead.
+#[must_use]
+pub fn ground_across_m(pose: &Pose, lens: &Lens, ahead_m: f64) -> Option<f64> {
+    if ahead_m <= 0.0 {
+        return None;
+    }
+    let column = |right: f64| pose.see(lens, [right, pose.height_m(), ahead_m]).map(|seen| seen.x);
+    let side = |x: f64| place_at(column, x, ahead_m);
+    Some(side(lens.raster().width())? - side(0.0)?)
+}
+
 /// How many metres to the right a point is seen in a column; `None` if the lens draws nothing there.
 fn place_at(column: impl Fn(f64) -> Option<f64>, x: f64, ahead_m: f64) -> Option<f64> {
     /// Halvings, which leave nothing of any distance.
@@ -190,5 +202,14 @@ mod tests {
         let still = Subject { speed_m_s: 0.0, ..boat };
         assert_eq!(Passing::of(&still, &pose, &lens, 20.0), None);
         assert_eq!(Crossing::of(&still, &pose, &lens, 20.0, &window), None);
+    }
+
+    #[test]
+    fn the_ground_is_as_wide_as_its_depth_along_the_axis_has_it() {
+        // By hand, T3's footbridge: 8 m out are 10 cos 6.870 = 9.928 m along the axis, and 90 degrees see twice that.
+        let (_, _, lens) = boat_and_camera();
+        let pose = Pose::from_degrees(6.0, 30.0, 0.0).unwrap();
+        near(ground_across_m(&pose, &lens, 8.0).unwrap(), 19.856, 5e-4);
+        assert_eq!(ground_across_m(&pose, &lens, -1.0), None);
     }
 }

@@ -199,7 +199,10 @@ mod tests {
         assert!(Pose::from_degrees(0.0, 0.0, 0.0).is_err());
         assert!(Pose::from_degrees(2.0, f64::NAN, 0.0).is_err());
         let refusal = Pose::from_degrees(2.0, 100.0, 0.0).unwrap_err().to_string();
-        assert_eq!(refusal, "a tilt of 100 degrees is out of range, expected -90 to 90");
+        assert_eq!(
+            refusal,
+            "a tilt of 100 degrees is out of range, expected -90 to 90; mend the figure, or give it in degrees"
+        );
         assert_eq!(Pose::from_degrees(2.0, 0.0, 0.0).unwrap().raised_by(-3.0), None);
     }
 }

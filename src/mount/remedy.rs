@@ -1,13 +1,17 @@
-use super::{Outlook, Pose, Scene, WindowRoom, outlook::AskedOf};
+use super::{
+    Pose, Scene,
+    outlook::{AskedOf, Kept},
+};
 use crate::{
     delivery::{Deliverable, Limits},
     lens::PossibleLenses,
     sharpness::Recording,
 };
+use serde::Serialize;
 
 /// What would make everything that is asked fit, each change by itself, whatever the lens may be: the least that was tried and
-/// that does.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// that does. What would do only between two of the steps that are tried is not found.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Remedy {
     /// By how many degrees to tilt further down; up if below 0. In tenths, as a level shows them.
     pub tilt_down_degrees: Option<f64>,
@@ -29,8 +33,7 @@ impl Remedy {
 #[derive(Clone, Copy)]
 struct Mount<'a> {
     lenses: &'a PossibleLenses,
-    recording: &'a Recording,
-    deliverables: &'a [(Deliverable, Limits)],
+    asked: &'a [AskedOf<'a>],
 }
 
 /// How far each change is tried: further, and it is another mount.
@@ -47,17 +50,26 @@ pub fn remedies(
     recording: &Recording,
     deliverables: &[(Deliverable, Limits)],
 ) -> Remedy {
-    let mount = Mount { lenses, recording, deliverables };
+    let asked: Vec<AskedOf<'_>> = deliverables
+        .iter()
+        .map(|(deliverable, limits)| AskedOf { deliverable, limits, recording })
+        .collect();
+    let mount = Mount { lenses, asked: &asked };
     let tilt = |tenths: f64| mount.fits(&pose.tilted_down_by((tenths / 10.0).to_radians()), scene);
     let raise = |centimetres: f64| {
         pose.raised_by(centimetres / 100.0).is_some_and(|pose| mount.fits(&pose, scene))
     };
     let back = |tenths: f64| mount.fits(pose, &scene.further_by(tenths / 10.0));
     let both_ways = |most: i32| (1..=most).flat_map(|step| [-step, step]).map(f64::from);
+    // Without a subject there is nothing to go further back from, and no height changes where the horizon is.
+    let is_subject = scene.subject.is_some();
+    let found = |steps: &mut dyn Iterator<Item = f64>, fits: &dyn Fn(f64) -> bool| {
+        steps.filter(|_| is_subject).find(|step| fits(*step))
+    };
     Remedy {
         tilt_down_degrees: both_ways(MOST_TENTHS_OF_A_DEGREE).find(|t| tilt(*t)).map(|t| t / 10.0),
-        raise_m: both_ways(MOST_CENTIMETRES).find(|c| raise(*c)).map(|c| c / 100.0),
-        back_m: (1..=MOST_TENTHS_OF_A_METRE).map(f64::from).find(|t| back(*t)).map(|t| t / 10.0),
+        raise_m: found(&mut both_ways(MOST_CENTIMETRES), &raise).map(|c| c / 100.0),
+        back_m: found(&mut (1..=MOST_TENTHS_OF_A_METRE).map(f64::from), &back).map(|t| t / 10.0),
     }
 }
 
@@ -73,16 +85,17 @@ impl Scene {
 
 impl Mount<'_> {
     fn fits(&self, pose: &Pose, scene: &Scene) -> bool {
-        self.lenses.iter().all(|lens| {
-            let frame = lens.raster();
-            let horizon_row = pose.horizon_row(lens);
-            let seen = Outlook::seen_by(pose, lens, scene);
-            self.deliverables.iter().all(|(deliverable, limits)| {
-                let asked = AskedOf { deliverable, limits, recording: self.recording, scene };
-                let room = asked.room(frame, horizon_row, &seen);
-                matches!(room, Some(WindowRoom::Fits { .. }))
-            })
-        })
+        let mut kept = Vec::new();
+        for lens in self.lenses.iter() {
+            let of = Kept::of(pose, lens, scene);
+            // What one lens does not draw, no window keeps.
+            if of.is_none() {
+                return false;
+            }
+            kept.push(of);
+        }
+        let frame = self.lenses.raster();
+        self.asked.iter().all(|asked| asked.fits(frame, scene, &kept))
     }
 }
 
@@ -93,7 +106,7 @@ mod tests {
         delivery::{BlockedZones, Limit, LimitsLayer, Origin},
         geometry::{Raster, Rounding},
         lens::{FieldOfView, Mapping, SaidMapping, Span},
-        mount::{Subject, Way},
+        mount::{Outlook, ShapeOutlook, Subject, Way},
     };
 
     fn lenses(mapping: SaidMapping) -> PossibleLenses {
@@ -158,9 +171,12 @@ mod tests {
         for mapping in [Mapping::Rectilinear, Mapping::Equidistant] {
             let known = lenses(SaidMapping::Known(mapping));
             let mended = pose.tilted_down_by(tilt.to_radians());
-            let lens = known.known().unwrap();
-            let outlook = Outlook::of(&mended, lens, &scene, &Recording::default(), &[vertical()]);
-            assert!(outlook.shapes[0].room.window().is_some(), "{mapping:?}");
+            let (deliverable, limits) = &vertical();
+            let recording = &Recording::default();
+            let asked = AskedOf { deliverable, limits, recording };
+            let outlook = Outlook::of(&mended, known.known().unwrap(), &scene);
+            let shape = ShapeOutlook::of(&asked, (&mended, &scene), &known, &[outlook]);
+            assert!(shape.room.window().is_some(), "{mapping:?}");
         }
     }
 }

@@ -1,4 +1,4 @@
-use super::{MountError, WindowRoom, Wishes};
+use super::{Horizon, MountError, WindowRoom, Wishes};
 use crate::{
     delivery::BlockedZones,
     geometry::{Raster, Region, Shape},
@@ -14,11 +14,13 @@ pub struct StillRows {
     pub lenses: PossibleLenses,
     /// The window's shape.
     pub shape: Shape,
+    /// The least width of a window that is worth having, in px; of no account for the largest.
+    pub least_width_px: f64,
     /// What will be covered of it.
     pub blocked: BlockedZones,
-    /// The subject's top row, and the least share of the window's height above it, beside what is blocked.
+    /// The subject's top row, and the least share of the window's height above it; what is blocked there counts where it is more.
     pub subject_top: Option<(f64, f64)>,
-    /// The subject's bottom row, and the least share of the window's height below it, beside what is blocked.
+    /// The subject's bottom row, and the least share of the window's height below it, likewise.
     pub subject_bottom: Option<(f64, f64)>,
     /// The row of the horizon, and the least share of the window's height above it, if it has to be inside.
     pub horizon: Option<(f64, f64)>,
@@ -35,7 +37,7 @@ pub struct StillRows {
 pub struct StillAnswer {
     /// The room of the largest window of the shape, as tall or as wide as the frame.
     pub full: WindowRoom,
-    /// The largest window that keeps everything as the camera stands; what it lacks if none does.
+    /// The largest window that keeps everything as the camera stands and is worth having; what it lacks if none does.
     pub smaller: WindowRoom,
     /// By how much to tilt further down (up if below 0), in radians, so that the largest window keeps everything; `None` if no
     /// tilt does, or none is needed.
@@ -43,6 +45,9 @@ pub struct StillAnswer {
     /// By how many metres to raise the camera (to lower it if below 0) for that; `None` if nothing does, none is needed, or
     /// the distance and the tilt are not known.
     pub raise_by_m: Option<Between>,
+    /// How many px the subject, with the room that it asks, is taller than the largest window: no tilt and no height mends that.
+    /// 0 if it is not, or its top or its bottom is not known.
+    pub too_tall_px: f64,
 }
 
 /// The rows of one still, or of what it would be.
@@ -57,10 +62,12 @@ impl StillRows {
     /// The answer.
     ///
     /// # Errors
-    /// [`MountError::RowOutside`] for a row that is not in the frame.
+    /// [`MountError::RowOutside`] for a row that is not in the frame, [`MountError::UpsideDown`] for a top that is not above the
+    /// bottom, and [`MountError::TiltsDisagree`] for a horizon that is not where the tilt has it.
     pub fn answer(&self) -> Result<StillAnswer, MountError> {
         let frame = self.lenses.raster();
         self.check_rows(frame)?;
+        self.check_tilt()?;
         let rows = Rows {
             subject_top: self.subject_top.map(|(row, _)| row),
             subject_bottom: self.subject_bottom.map(|(row, _)| row),
@@ -75,8 +82,9 @@ impl StillRows {
             rows.is_some_and(|rows| self.room(frame, &rows, largest).window().is_some())
         };
         Ok(StillAnswer {
+            too_tall_px: self.too_tall_px(self.shape.height_for(largest)),
             full,
-            smaller: self.room(frame, &rows, 1.0),
+            smaller: self.room(frame, &rows, self.least_width_px.min(largest)),
             tilt_down_by: every(&|lens| {
                 let most = MOST_TILT_DEGREES.to_radians();
                 least_change(most, |tilt| fits(rows.tilted_down_by(lens, tilt)))
@@ -88,6 +96,15 @@ impl StillRows {
                 })
             }),
         })
+    }
+
+    fn too_tall_px(&self, height_px: f64) -> f64 {
+        let (Some((top, above)), Some((bottom, below))) = (self.subject_top, self.subject_bottom)
+        else {
+            return 0.0;
+        };
+        let free = 1.0 - above.max(self.blocked.top) - below.max(self.blocked.bottom);
+        (bottom - top - free * height_px).max(0.0)
     }
 
     fn check_rows(&self, frame: Raster) -> Result<(), MountError> {
@@ -102,7 +119,23 @@ impl StillRows {
             let row = row.filter(|row| !(0.0..=height).contains(row))?;
             Some(MountError::RowOutside { what, row, height })
         });
-        outside.map_or(Ok(()), Err)
+        let upside_down = self.subject_top.zip(self.subject_bottom).and_then(|(top, bottom)| {
+            (top.0 >= bottom.0).then_some(MountError::UpsideDown { top: top.0, bottom: bottom.0 })
+        });
+        outside.or(upside_down).map_or(Ok(()), Err)
+    }
+
+    /// A tilt that is said has to be that of the horizon, through one lens at least.
+    fn check_tilt(&self) -> Result<(), MountError> {
+        /// What a phone's level and a row that was read off a still may differ by, in degrees. Chosen.
+        const AGREE_DEGREES: f64 = 1.0;
+        let (Some((row, _)), Some(said)) = (self.horizon, self.tilt_down) else { return Ok(()) };
+        let (said, tilt) = (said.to_degrees(), |lens: &Lens| Some(-lens.row_angle(row)?));
+        let Some(by_horizon) = self.lenses.every(tilt) else { return Ok(()) };
+        let by_horizon = by_horizon.to_degrees();
+        let agrees =
+            said >= by_horizon.from() - AGREE_DEGREES && said <= by_horizon.to() + AGREE_DEGREES;
+        if agrees { Ok(()) } else { Err(MountError::TiltsDisagree { row, by_horizon, said }) }
     }
 
     /// How far below level the camera looks: what is said, or what the horizon shows.
@@ -128,11 +161,13 @@ impl StillRows {
             .into_iter()
             .collect();
         let subjects: Vec<Region> = top.into_iter().chain(bottom).collect();
+        // As in a plan: headroom and what is blocked reach into each other.
         let blocked = BlockedZones {
-            top: blocked.top + above,
-            bottom: blocked.bottom + below,
+            top: blocked.top.max(above),
+            bottom: blocked.bottom.max(below),
             ..BlockedZones::default()
         };
+        let horizon = rows.horizon.map(|row| [Horizon::level(row)]);
         WindowRoom::of(
             frame,
             &Wishes {
@@ -143,7 +178,10 @@ impl StillRows {
                 headroom: 0.0,
                 blocked: &blocked,
                 subjects: &subjects,
-                horizon: rows.horizon.zip(self.horizon).map(|(row, (_, share))| (row, share)),
+                horizon: horizon
+                    .as_ref()
+                    .zip(self.horizon)
+                    .map(|(h, (_, above))| (h.as_slice(), above)),
                 rig: &rig,
             },
         )
@@ -210,6 +248,7 @@ mod tests {
         StillRows {
             lenses: PossibleLenses::new(frame, mapping, &[field]).unwrap(),
             shape: Shape::new(9, 16).unwrap(),
+            least_width_px: 720.0,
             blocked: BlockedZones { top: 0.12, bottom: 0.20, ..BlockedZones::default() },
             subject_top: Some((300.0, 0.0)),
             subject_bottom: None,
@@ -278,7 +317,53 @@ mod tests {
         let told = above.answer().unwrap_err().to_string();
         assert_eq!(
             told,
-            "row -20 of the subject's top is not in the picture, which has rows 0 to 3000"
+            "row -20 of the subject's top is not in the picture, which has rows 0 to 3000; count them from the top of the still as it is shown"
         );
+    }
+
+    #[test]
+    fn headroom_and_what_is_blocked_reach_into_each_other() {
+        // By hand: 20 % of headroom over 12 % blocked are 20 %, 600 px of 3000: 300 are missing, and not 660.
+        let with_headroom = StillRows {
+            subject_top: Some((300.0, 0.20)),
+            ..still(SaidMapping::Known(Mapping::Rectilinear))
+        };
+        let WindowRoom::Lacks(lack) = with_headroom.answer().unwrap().full else {
+            panic!("it does not fit")
+        };
+        near(lack.down_px, 300.0, 1e-6);
+    }
+
+    #[test]
+    fn a_smaller_window_is_worth_having_or_is_not_told() {
+        // By hand: 12 % above row 20 are a window 166.7 px high.
+        let high = StillRows {
+            subject_top: Some((20.0, 0.0)),
+            ..still(SaidMapping::Known(Mapping::Rectilinear))
+        };
+        assert_eq!(high.answer().unwrap().smaller.window(), None);
+        let any = StillRows { least_width_px: 1.0, ..high };
+        near(any.answer().unwrap().smaller.window().unwrap().height(), 20.0 / 0.12, 1e-5);
+    }
+
+    #[test]
+    fn what_contradicts_itself_is_refused() {
+        let known = || still(SaidMapping::Known(Mapping::Rectilinear));
+        let upside_down = StillRows { subject_bottom: Some((250.0, 0.0)), ..known() };
+        assert_eq!(
+            upside_down.answer().unwrap_err().to_string(),
+            "the subject's top at row 300 is not above its bottom at row 250; rows count from the top down"
+        );
+        // By hand: the horizon on the middle row is that of a level camera.
+        let tilted = |degrees: f64| StillRows {
+            horizon: Some((1500.0, 0.0)),
+            tilt_down: Some(degrees.to_radians()),
+            ..known()
+        };
+        assert_eq!(
+            tilted(10.0).answer().unwrap_err().to_string(),
+            "the horizon at row 1500 is that of a camera tilted 0.0 degrees down, and 10.0 degrees are said; read both again, or leave one out"
+        );
+        assert!(tilted(0.8).answer().is_ok(), "a level is read to a degree");
     }
 }

@@ -50,6 +50,17 @@ impl Subject {
         Ok(self)
     }
 
+    /// Whether it stays before the camera at its least distance, in metres.
+    ///
+    /// # Errors
+    /// [`MountError::DriftReaches`] if its way leads across and its drift is as long as that or longer.
+    pub fn stays_before(&self, distance_m: f64) -> Result<(), MountError> {
+        if self.way == Way::Across && self.drift_m >= distance_m {
+            return Err(MountError::DriftReaches { drift_m: self.drift_m, distance_m });
+        }
+        Ok(())
+    }
+
     /// The upright box round it as it is seen so many metres ahead and so many to the right; `None` where the lens draws
     /// nothing of some of it.
     #[must_use]
@@ -73,9 +84,11 @@ impl Subject {
     }
 
     /// The box round all places that it may be in at a distance, its drift included: across the picture if that is its way, it
-    /// passes all of it and is looked at where it passes the axis.
+    /// passes all of it and is looked at where it passes the axis. `None` where the lens does not draw all of it, or the drift leads
+    /// past the camera.
     #[must_use]
     pub fn seen_with_drift(&self, pose: &Pose, lens: &Lens, ahead_m: f64) -> Option<Region> {
+        self.stays_before(ahead_m).ok()?;
         let sides = match self.way {
             Way::Across => [(0.0, ahead_m - self.drift_m), (0.0, ahead_m + self.drift_m)],
             Way::Along => [(-self.drift_m, ahead_m), (self.drift_m, ahead_m)],
@@ -85,5 +98,39 @@ impl Subject {
         let (left, top) = (one.left().min(other.left()), one.top().min(other.top()));
         let (right, bottom) = (one.right().max(other.right()), one.bottom().max(other.bottom()));
         Region::new(left, top, right - left, bottom - top)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        geometry::Raster,
+        lens::{FieldOfView, Mapping, Span},
+    };
+
+    #[test]
+    fn a_drift_that_leads_past_the_camera_is_none() {
+        let field = FieldOfView::from_degrees(Span::Horizontal, 90.0).unwrap();
+        let lens =
+            Lens::new(Raster::new(4000, 3000).unwrap(), Mapping::Equidistant, &[field]).unwrap();
+        let pose = Pose::from_degrees(1.0, 0.0, 0.0).unwrap();
+        let boat = Subject {
+            name: "boat".to_owned(),
+            width_m: 0.5,
+            height_m: 0.5,
+            above_m: 0.75,
+            drift_m: 3.0,
+            speed_m_s: 0.0,
+            way: Way::Across,
+        };
+        assert_eq!(boat.seen_with_drift(&pose, &lens, 3.0), None);
+        assert_eq!(
+            boat.stays_before(2.5).unwrap_err().to_string(),
+            "a drift of 3 m reaches the camera, which is 2.5 m away from the subject where it passes nearest; make one smaller or the other larger"
+        );
+        assert!(boat.seen_with_drift(&pose, &lens, 4.0).is_some());
+        let along = Subject { way: Way::Along, ..boat };
+        assert!(along.seen_with_drift(&pose, &lens, 2.5).is_some(), "it drifts to the sides");
     }
 }

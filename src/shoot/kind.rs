@@ -307,9 +307,14 @@ pub enum FaultKind {
     /// A mount of a mode that the kit does not have.
     #[error("there is no mode `{mode}` in the kit; {}", known_or(nearest.as_deref(), known))]
     UnknownMode { mode: String, nearest: Option<String>, known: String },
+    /// A mount of a mode whose name several cameras of the kit have.
+    #[error(
+        "several cameras of the kit have a mode `{mode}`; write which, camera and mode: {titles}"
+    )]
+    ModeOfSeveral { mode: String, titles: String },
     /// A mount of a mode whose field of view nobody told.
     #[error(
-        "the mode `{mode}` has no field of view in the kit; write fov_degrees and fov_along there, or name a `camera` whose lens was measured"
+        "the mode `{mode}` has no field of view in the kit; write fov_degrees and fov_along there, or name a `camera` that has a lens"
     )]
     NoFieldOfView { mode: String },
     /// A screen of no size, or at no distance.

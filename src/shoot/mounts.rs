@@ -23,7 +23,7 @@ pub struct WrittenMount {
     pub name: String,
     /// The capture mode, by its name in the kit.
     pub mode: String,
-    /// The camera of the shoot file whose lens was measured and goes before the kit's.
+    /// The camera of the shoot file; what it says goes before the kit.
     pub camera: Option<String>,
     /// Which way up.
     pub way_up: WayUp,
@@ -114,7 +114,22 @@ fn pose(table: &mut TableReader<'_>) -> Option<Pose> {
     let tilt = table.need("tilt_down", "degrees below level; below 0 is up", number);
     let roll = table.take("roll", number).unwrap_or(0.0);
     let (height, tilt) = (height?, tilt?);
-    Pose::from_degrees(height, tilt, roll).map_err(|error| table.fault("height", error.into())).ok()
+    let fault = |error: MountError| table.fault(key_of(&error), error.into());
+    Pose::from_degrees(height, tilt, roll).map_err(fault).ok()
+}
+
+/// The key that a figure out of range was written with.
+fn key_of(error: &MountError) -> &'static str {
+    match error {
+        MountError::OutOfRange { what: "a tilt", .. } => "tilt_down",
+        MountError::OutOfRange { what: "a roll", .. } => "roll",
+        MountError::OutOfRange { what: "a subject's width", .. } => "width",
+        MountError::OutOfRange { what: "a subject's height above the ground", .. } => "above",
+        MountError::OutOfRange { what: "a subject's drift", .. }
+        | MountError::DriftReaches { .. } => "drift",
+        MountError::OutOfRange { what: "a subject's speed", .. } => "speed",
+        _ => "height",
+    }
 }
 
 /// Reads `subject = { name = "boat", width = 3.5, … }` and how far away it passes.
@@ -140,7 +155,12 @@ fn subject(table: &mut TableReader<'_>) -> (Option<Subject>, Vec<f64>) {
         way: way.unwrap_or(Way::Across),
     });
     let subject = read.and_then(|subject| {
-        subject.checked().map_err(|error| inner.fault("width", error.into())).ok()
+        let subject = subject.checked();
+        let subject = subject.and_then(|subject| {
+            distances.iter().try_for_each(|distance| subject.stays_before(*distance))?;
+            Ok(subject)
+        });
+        subject.map_err(|error| inner.fault(key_of(&error), error.into())).ok()
     });
     inner.finish();
     (subject, distances)

@@ -42,8 +42,8 @@ pub struct Camera {
     pub view: View,
     /// The edges of its frames that are never used, of the picture as it is shown after that.
     pub trim: Trim,
-    /// What it crops before it writes a file.
-    pub inside_crop: InsideCrop,
+    /// What it crops before it writes a file, if that was written.
+    pub inside_crop: Option<InsideCrop>,
     /// How sharp its frames are, if that was measured: of its file, behind the inside crop.
     pub sharpness: Option<MeasuredSharpness>,
     /// Its lens, if that was written: of the picture as it stores it, without an inside crop.
@@ -125,7 +125,7 @@ pub(super) fn camera(page: &Page<'_>, written: &Written<'_>, names: &mut Names) 
     let name = name(&mut table, names);
     let view = View::read(&mut table);
     let trim = table.inner("trim", "trim").map(trim).unwrap_or_default();
-    let inside_crop = inside_crop(&mut table).unwrap_or_default();
+    let inside_crop = inside_crop(&mut table);
     let sharpness = sharpness(&mut table);
     let (lens, stance) = (lens(&mut table), Stance::read(&mut table));
     let shutter_secs = shutter(&mut table);

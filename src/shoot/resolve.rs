@@ -255,7 +255,7 @@ impl Resolver<'_> {
     }
 
     pub(super) fn inside_crop(&self) -> InsideCrop {
-        let cameras = || self.shoot.camera_of(self.clip).map(|camera| camera.inside_crop);
+        let cameras = || self.shoot.camera_of(self.clip).and_then(|camera| camera.inside_crop);
         self.clip.inside_crop.or_else(cameras).unwrap_or_default()
     }
 

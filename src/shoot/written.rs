@@ -166,10 +166,11 @@ impl Shoot {
         self.layers(Some(clip), None).limits()
     }
 
-    /// The limits of a deliverable where no clip has been shot: defaults, shoot and deliverable.
+    /// The limits of a deliverable where no clip has been shot: defaults, shoot, the camera that will be, if there is one, and
+    /// deliverable.
     #[must_use]
-    pub fn deliverable_limits(&self, deliverable: &Deliverable) -> Limits {
-        self.layers(None, Some(deliverable)).limits()
+    pub fn deliverable_limits(&self, deliverable: &Deliverable, camera: Option<&Camera>) -> Limits {
+        self.layered(camera, (None, Some(deliverable))).limits()
     }
 
     pub(super) fn layers<'s>(
@@ -177,10 +178,18 @@ impl Shoot {
         clip: Option<&'s ShootClip>,
         deliverable: Option<&Deliverable>,
     ) -> Layers<'s> {
+        self.layered(clip.and_then(|clip| self.camera_of(clip)), (clip, deliverable))
+    }
+
+    fn layered<'s>(
+        &'s self,
+        camera: Option<&'s Camera>,
+        (clip, deliverable): (Option<&'s ShootClip>, Option<&Deliverable>),
+    ) -> Layers<'s> {
         let name = deliverable.map(|deliverable| &deliverable.name);
         let layers = [
             (Origin::Shoot, Some(&self.limits)),
-            (Origin::Camera, clip.and_then(|clip| self.camera_of(clip)).map(|c| &c.limits)),
+            (Origin::Camera, camera.map(|camera| &camera.limits)),
             (Origin::Deliverable, name.and_then(|name| self.limits_of_deliverables.get(name))),
             (Origin::Clip, clip.map(|clip| &clip.limits)),
             (Origin::ClipDeliverable, clip.zip(name).and_then(|(c, name)| c.limits_for.get(name))),

@@ -2,12 +2,12 @@
 
 use super::TaskError;
 use crate::{
-    delivery::BlockedZones,
-    geometry::{Raster, Shape},
+    delivery::{BlockedZones, Limit, Limits},
+    geometry::{InsideCrop, Raster, Shape, largest_window},
     lens::{Between, FieldOfView, PossibleLenses, SaidMapping},
     media::luma_plane,
     mount::{StillRows, WindowRoom},
-    sharpness::enlargement,
+    sharpness::Recording,
 };
 use serde::Serialize;
 use std::path::Path;
@@ -23,13 +23,15 @@ pub struct AimQuestion {
     pub delivered: Option<Raster>,
     /// How the lens maps angles.
     pub mapping: SaidMapping,
-    /// Its fields of view; one at least.
+    /// What the camera cropped before it wrote the still.
+    pub inside_crop: InsideCrop,
+    /// Its fields of view, of the picture without an inside crop; one at least.
     pub fields_of_view: Vec<FieldOfView>,
     /// Shares of the window that are blocked at its top and its bottom.
     pub blocked: (f64, f64),
-    /// The subject's top row, and the least share of the window's height above it, beside what is blocked.
+    /// The subject's top row, and the least share of the window's height above it; what is blocked there counts where it is more.
     pub subject_top: Option<(f64, f64)>,
-    /// The subject's bottom row, and the least share of the window's height below it.
+    /// The subject's bottom row, and the least share of the window's height below it, likewise.
     pub subject_bottom: Option<(f64, f64)>,
     /// The horizon's row, and the least share of the window's height above it, if it has to be inside.
     pub horizon: Option<(f64, f64)>,
@@ -61,11 +63,21 @@ pub struct AimAnswer {
     pub raise_m: Option<Between>,
     /// Whether distance and tilt are known, so that a height could be told.
     pub knows_heights: bool,
-    /// The largest window that keeps everything as the camera stands: left, top, width and height, px.
+    /// How many px the subject with its room is taller than the largest window, which no tilt and no height mends; 0 if it is not.
+    pub too_tall_px: f64,
+    /// The largest window that keeps everything as the camera stands: left, top, width and height, px; none if that would be
+    /// narrower than `least_width_px`.
     pub smaller_window_px: Option<[f64; 4]>,
+    /// The least width of a window that is offered, px: that of the greatest enlargement; without a delivered raster, half of
+    /// the largest.
+    pub least_width_px: f64,
     /// Enlargement of the largest window, and of the smaller one, where a delivered raster is said.
     pub enlargements: Option<[Option<f64>; 2]>,
 }
+
+/// The least share of the largest window's width that is worth having where no delivered raster says how large it has to be.
+/// Chosen: half is what the film's master and a quarter of its px are apart.
+const LEAST_OF_THE_LARGEST: f64 = 0.5;
 
 /// Answers it.
 ///
@@ -76,11 +88,20 @@ pub fn aim_answer(question: &AimQuestion) -> Result<AimAnswer, TaskError> {
     if let Some(delivered) = question.delivered.filter(|raster| raster.shape() != question.shape) {
         return Err(TaskError::ShapesDiffer { delivered, shape: question.shape });
     }
-    let lenses = PossibleLenses::new(question.still, question.mapping, &question.fields_of_view)?;
+    let inside_factor = question.inside_crop.linear_factor();
+    let lenses = PossibleLenses::new(question.still, question.mapping, &question.fields_of_view)?
+        .behind_inside_crop(inside_factor);
+    let recording = Recording { inside_factor, ..Recording::default() };
+    let greatest = Limits::default().number(Limit::GreatestEnlargement);
+    let least_width_px = match question.delivered {
+        Some(delivered) => recording.least_px(delivered.width(), greatest),
+        None => LEAST_OF_THE_LARGEST * largest_window(question.still, question.shape).0,
+    };
     let (top, bottom) = question.blocked;
     let rows = StillRows {
         lenses,
         shape: question.shape,
+        least_width_px,
         blocked: BlockedZones { top, bottom, ..BlockedZones::default() },
         subject_top: question.subject_top,
         subject_bottom: question.subject_bottom,
@@ -92,8 +113,9 @@ pub fn aim_answer(question: &AimQuestion) -> Result<AimAnswer, TaskError> {
     let answer = rows.answer()?;
     let px = |room: &WindowRoom| room.window().map(|w| [w.left(), w.top(), w.width(), w.height()]);
     let (full, smaller) = (px(&answer.full), px(&answer.smaller));
-    let enlarged =
-        |window: Option<[f64; 4]>| Some(enlargement(question.delivered?.width(), window?[2]));
+    let enlarged = |window: Option<[f64; 4]>| {
+        Some(recording.enlargement(question.delivered?.width(), window?[2]))
+    };
     Ok(AimAnswer {
         lens: lenses.words(),
         fits: full.is_some(),
@@ -110,7 +132,9 @@ pub fn aim_answer(question: &AimQuestion) -> Result<AimAnswer, TaskError> {
         raise_m: answer.raise_by_m,
         knows_heights: question.distance_m.is_some()
             && (question.tilt_down_degrees.is_some() || question.horizon.is_some()),
+        too_tall_px: answer.too_tall_px,
         smaller_window_px: smaller,
+        least_width_px,
         enlargements: question.delivered.map(|_| [enlarged(full), enlarged(smaller)]),
     })
 }

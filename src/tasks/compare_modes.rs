@@ -148,7 +148,7 @@ pub struct Instead {
 /// [`TaskError::Shoot`] if one cannot be read at all.
 pub fn compare_modes(brief: &Path, kit: Option<&Path>) -> Result<ModesAnswer, TaskError> {
     let prepared = Prepared::read(brief, kit)?;
-    let deliverables = prepared.deliverables();
+    let deliverables = prepared.deliverables(None);
     let before = &prepared.brief.before;
     let asked = Asked {
         timeline_rate: prepared.brief.timeline_rate,

@@ -4,7 +4,7 @@ use super::{Problem, TaskError};
 use crate::{
     capture::CaptureMode,
     delivery::{Deliverable, Limits},
-    shoot::{Fault, FaultKind, Shoot, read_brief, read_kit},
+    shoot::{Camera, Fault, FaultKind, Shoot, read_brief, read_kit},
 };
 use std::path::{Path, PathBuf};
 
@@ -36,18 +36,30 @@ impl Prepared {
         Ok(Self { brief: read.shoot, kit_path, modes })
     }
 
-    /// The mode of this name.
+    /// The mode of this name: its own, or its camera's and its own.
     pub(super) fn mode(&self, name: &str) -> Result<&CaptureMode, FaultKind> {
-        let found = self.modes.iter().find(|mode| mode.name == name || mode.to_string() == name);
-        found.ok_or_else(|| {
-            FaultKind::unknown_mode(name, self.modes.iter().map(|mode| mode.name.as_str()))
-        })
+        let titled = self.modes.iter().find(|mode| mode.to_string() == name);
+        let named: Vec<&CaptureMode> = match titled {
+            Some(mode) => vec![mode],
+            None => self.modes.iter().filter(|mode| mode.name == name).collect(),
+        };
+        match named.as_slice() {
+            [mode] => Ok(mode),
+            [] => {
+                let known = self.modes.iter().map(|mode| mode.name.as_str());
+                Err(FaultKind::unknown_mode(name, known))
+            }
+            several => {
+                let titles = several.iter().map(|mode| format!("\"{mode}\"")).collect::<Vec<_>>();
+                Err(FaultKind::ModeOfSeveral { mode: name.to_owned(), titles: titles.join(", ") })
+            }
+        }
     }
 
-    /// What is to be delivered, with the limits that it is held to.
-    pub(super) fn deliverables(&self) -> Vec<(Deliverable, Limits)> {
+    /// What is to be delivered, with the limits that it is held to where that camera takes it.
+    pub(super) fn deliverables(&self, camera: Option<&Camera>) -> Vec<(Deliverable, Limits)> {
         let with_limits = |deliverable: &Deliverable| {
-            (deliverable.clone(), self.brief.deliverable_limits(deliverable))
+            (deliverable.clone(), self.brief.deliverable_limits(deliverable, camera))
         };
         self.brief.deliverables.iter().map(with_limits).collect()
     }

@@ -21,6 +21,7 @@ mod looking;
 mod marking_sheets;
 mod motions;
 mod mount_answer;
+mod mount_musts;
 mod mount_sheets;
 mod mount_words;
 mod notices;
@@ -29,6 +30,7 @@ mod one_look;
 mod outputs;
 mod pictures;
 mod plan_shoot;
+mod planned_mounts;
 mod predict_mounts;
 mod prepare;
 mod requests;
@@ -60,8 +62,8 @@ pub use find_action::{FindAnswer, FindQuestion, FoundWindow, ShotAction, find_ac
 pub use marking_sheets::{MarkingDone, MarkingOptions, marking_sheets};
 pub use motions::{FoundRig, MeasuredShake, MotionNote};
 pub use mount_answer::{
-    CrossingAnswer, MountAnswer, MountShapeAnswer, MountsAnswer, RemedyAnswer, RoundsAnswer,
-    SubjectAnswer, SubjectAtAnswer,
+    CrossingAnswer, GroundRushAnswer, MountAnswer, MountShapeAnswer, MountsAnswer, RoundsAnswer,
+    SubjectAnswer, SubjectAtAnswer, ThroughAnswer, UnmetAnswer, remedy_words,
 };
 pub use mount_sheets::{MountSheetsDone, WrittenMountSheet, mount_sheets};
 pub use observe::{CancelToken, Event, Observer, Unobserved};
@@ -293,7 +295,7 @@ pub enum TaskError {
         source: std::io::Error,
     },
     /// A brief in which no camera is mounted.
-    #[error("{} has no [[mount]], so that there is nothing to predict", brief.display())]
+    #[error("{} has no [[mount]], so that there is nothing to predict; write one for each camera, with name, mode, height and tilt_down", brief.display())]
     NoMounts {
         /// The brief.
         brief: PathBuf,

@@ -1,7 +1,7 @@
 //! What a prediction of mounts says, as a program may read it.
 
 use super::endurance::{Endurance, ExposureAnswer};
-use crate::{lens::Between, sharpness::Band, timecode::FrameRate};
+use crate::{lens::Between, mount::Remedy, plan::px, sharpness::Band, timecode::FrameRate};
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -37,8 +37,11 @@ pub struct MountAnswer {
     pub slow_motion: f64,
     /// The lens in words.
     pub lens: String,
-    /// Where the lens is known from: `measured`, of the brief's own camera, or `spec`, of the kit.
+    /// Where the lens is known from: `measured`, of the brief's own camera by a tape or a calibration; `as written`, of that
+    /// camera otherwise; or `spec`, of the kit.
     pub lens_from: &'static str,
+    /// Whether it may be one of several, so that what depends on it is a range.
+    pub depends_on_lens: bool,
     /// Its field of view across and down the frame as it is shown, in degrees.
     pub fov_degrees: [Between; 2],
     /// Height in metres, and degrees below level and of roll.
@@ -51,14 +54,20 @@ pub struct MountAnswer {
     pub horizon_row: Option<Between>,
     /// How far ahead the ground is seen at the lowest row and at the highest, in metres; none where that is sky.
     pub ground_m: [Option<Between>; 2],
+    /// How many metres of the ground the frame is wide there.
+    pub ground_across_m: [Option<Between>; 2],
     /// The subject, if there is one, at each distance.
     pub subject: Option<SubjectAnswer>,
     /// What each deliverable gets.
     pub shapes: Vec<MountShapeAnswer>,
     /// Whether every deliverable gets a window that keeps everything, whatever the lens is.
+    pub have_rooms: bool,
+    /// What would make all of them do so; none where they do, or no single change does.
+    pub remedy: Option<Remedy>,
+    /// What the brief asks of the mode itself and it does not give.
+    pub unmet: Vec<UnmetAnswer>,
+    /// Whether every deliverable fits and nothing else is unmet.
     pub passes: bool,
-    /// What would make all of them fit; none where they do, or no single change does.
-    pub remedy: Option<RemedyAnswer>,
     /// What it is exposed with, as far as light and lens are told.
     pub exposure: Option<ExposureAnswer>,
     /// What it runs out of.
@@ -72,11 +81,19 @@ pub struct SubjectAnswer {
     pub name: String,
     /// How fast it goes, in metres a second.
     pub speed_m_s: f64,
-    /// How fast the ground in the middle of the picture rushes by, degrees a second, where the camera goes along with that
-    /// speed and looks down; at half the height it is twice that.
-    pub ground_degrees_a_second: Option<f64>,
+    /// How fast the ground in the middle of the picture rushes by, where the camera goes along with that speed and looks down.
+    pub ground_rush: Option<GroundRushAnswer>,
     /// At each distance, the nearest first.
     pub at: Vec<SubjectAtAnswer>,
+}
+
+/// How fast the ground in the middle of the picture rushes by; at half the height it is twice that.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct GroundRushAnswer {
+    /// Looking along the way, degrees a second.
+    pub along_degrees_a_second: f64,
+    /// Looking square to it, as far down, degrees a second.
+    pub abeam_degrees_a_second: f64,
 }
 
 /// A subject at one distance.
@@ -90,6 +107,8 @@ pub struct SubjectAtAnswer {
     pub bottom_row: Option<Between>,
     /// Its width, px.
     pub width_px: Option<Between>,
+    /// How many metres of the ground the frame is wide there; none where the lens does not draw that far.
+    pub ground_across_m: Option<Between>,
     /// How fast it is seen to pass, degrees a second; none for one that comes along the line of sight.
     pub degrees_a_second: Option<Between>,
     /// How fast it passes, px of the frame a second of real time.
@@ -103,20 +122,27 @@ pub struct SubjectAtAnswer {
 pub struct MountShapeAnswer {
     /// Its name.
     pub deliverable: String,
-    /// Whether a window keeps everything that is asked, whatever the lens is.
+    /// Whether a window keeps everything, whatever the lens is, and gives all that the brief asks of it.
     pub fits: bool,
-    /// Whether that depends on which the lens is.
+    /// Whether a window does so through one of the lenses that there may be, and none through all.
     pub depends_on_lens: bool,
-    /// Left, top, width and height of the window, px; none where it does not fit. Of an unknown lens, of the first that it may be.
+    /// Left, top, width and height of the window that keeps everything through every lens that there may be, px; none where
+    /// there is none.
     pub window_px: Option<[f64; 4]>,
     /// From where to where the window's top may be, px.
     pub top_from_to_px: Option<[f64; 2]>,
-    /// How many px it lacks across and down; both 0 where it fits.
+    /// What each lens by itself gives, where it is not known and no window keeps everything through all.
+    pub through: Vec<ThroughAnswer>,
+    /// How many px it lacks across and down; both 0 where it has a window.
     pub lacks_px: [Between; 2],
-    /// The enlargement of its window, or of the largest of the shape where it does not fit.
-    pub enlargement: Between,
-    /// What the larger of both is good for.
+    /// What is asked of it, and what it has no room for in spite of its window.
+    pub unmet: Vec<UnmetAnswer>,
+    /// The enlargement of its window, or of the largest of the shape in the middle where it has none; so is all that follows.
+    pub enlargement: f64,
+    /// What it is good for.
     pub band: Band,
+    /// Why that is stricter than the enlargement alone, with a space before it; empty if it is not.
+    pub because: String,
     /// How far the subject's top is down the window, as a share of its height, at each distance.
     pub subject_top: Vec<Option<Between>>,
     /// How far its bottom is down the window.
@@ -139,27 +165,141 @@ pub struct MountShapeAnswer {
     pub steady_enlargement: Option<Between>,
 }
 
-/// When a subject is in a window that stands, seconds of real time from when its middle crosses the axis; of an unknown lens
-/// the latest to come in and the first to go out.
+/// What one lens that there may be gives a deliverable.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ThroughAnswer {
+    /// The lens in words.
+    pub lens: String,
+    /// Left, top, width and height of its window, px; none where there is none.
+    pub window_px: Option<[f64; 4]>,
+    /// From where to where the window's top may be, px.
+    pub top_from_to_px: Option<[f64; 2]>,
+    /// How many px are missing across and down.
+    pub lacks_px: [f64; 2],
+}
+
+/// Something that a brief asks and is not given.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct UnmetAnswer {
+    /// What: one of the names below.
+    pub what: &'static str,
+    /// What there is instead; none where that cannot be told or had.
+    pub value: Option<Between>,
+    /// What is asked: of enlargements the most, of all else the least.
+    pub asked: f64,
+}
+
+impl UnmetAnswer {
+    /// The enlargement of the window.
+    pub const ENLARGEMENT: &'static str = "enlargement";
+    /// The enlargement of a window that leaves room for the shake.
+    pub const STEADY: &'static str = "steady-enlargement";
+    /// The room left and right, as a share of the frame.
+    pub const ACROSS: &'static str = "spare-across";
+    /// The room above and below.
+    pub const DOWN: &'static str = "spare-down";
+    /// The capture rate over the timeline's.
+    pub const SLOW_MOTION: &'static str = "slow-motion";
+
+    /// A window that a shaking mount leaves no room within the greatest enlargement.
+    pub(super) fn of_the_shake(value: Option<Between>, greatest: f64) -> Self {
+        Self { what: Self::STEADY, value, asked: greatest }
+    }
+
+    /// In words: `steady E 1.059, asked at most E 1.000`.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let enlarged = |e: f64| format!("E {e:.3}");
+        let percent = |share: f64| format!("{:.1} %", 100.0 * share);
+        let times = |factor: f64| format!("{}x", (factor * 100.0).round() / 100.0);
+        let (name, print, way): (_, &dyn Fn(f64) -> String, _) = match self.what {
+            Self::ENLARGEMENT => ("", &enlarged, "at most"),
+            Self::STEADY => ("steady ", &enlarged, "at most"),
+            Self::ACROSS => ("room left and right ", &percent, "at least"),
+            Self::DOWN => ("room above and below ", &percent, "at least"),
+            _ => ("slow motion ", &times, "at least"),
+        };
+        let value =
+            self.value.map_or_else(|| "cannot be had or told".to_owned(), |v| v.words(print));
+        format!("{name}{value}, asked {way} {}", print(self.asked))
+    }
+}
+
+impl MountShapeAnswer {
+    /// What a window lacks: `60 px up and down missing`.
+    #[must_use]
+    pub fn missing_words(&self) -> String {
+        missing(self.lacks_px)
+    }
+
+    /// What each lens by itself gives, each in words; empty where that does not matter.
+    #[must_use]
+    pub fn through_words(&self) -> Vec<String> {
+        let words = |through: &ThroughAnswer| {
+            let room = match (through.window_px, through.top_from_to_px) {
+                (Some([_, _, width, height]), Some([from, to])) => format!(
+                    "{} x {} px, its top from row {} to {}",
+                    px(width),
+                    px(height),
+                    px(from),
+                    px(to)
+                ),
+                _ => missing(through.lacks_px.map(Between::exactly)),
+            };
+            format!("through {}: {room}", through.lens)
+        };
+        self.through.iter().map(words).collect()
+    }
+
+    /// Where the horizon lies: `horizon outside by 29.7 px`.
+    #[must_use]
+    pub fn horizon_words(&self) -> Option<String> {
+        let inside = self.horizon_inside_px?;
+        Some(if inside.from() >= 0.0 {
+            format!("horizon inside by {} px", inside.words(px))
+        } else if inside.to() < 0.0 {
+            let outside = Between::all([-inside.from(), -inside.to()]).unwrap_or(inside);
+            format!("horizon outside by {} px", outside.words(px))
+        } else {
+            format!("horizon inside or outside, as the lens is: {} px", inside.words(px))
+        })
+    }
+}
+
+fn missing([across, down]: [Between; 2]) -> String {
+    let lacks = |lack: Between, way: &str| {
+        (lack.to() > 0.0).then(|| format!("{} px {way}", lack.words(px)))
+    };
+    let all: Vec<String> =
+        [lacks(across, "across"), lacks(down, "up and down")].into_iter().flatten().collect();
+    format!("{} missing", all.join(" and "))
+}
+
+/// The ways to mend a mount in words, each by itself, degrees written as it is said: `tilt 1.3 degrees up`.
+#[must_use]
+pub fn remedy_words(remedy: &Remedy, degrees: &str) -> String {
+    let Remedy { tilt_down_degrees, raise_m, back_m } = remedy;
+    let way = |value: f64, above: &'static str, below: &'static str| {
+        if value > 0.0 { above } else { below }
+    };
+    let tilt = tilt_down_degrees
+        .map(|by| format!("tilt {:.1}{degrees} {}", by.abs(), way(by, "further down", "up")));
+    let raise = raise_m.map(|by| {
+        format!("{} the camera by {:.0} cm", way(by, "raise", "lower"), 100.0 * by.abs())
+    });
+    let back = back_m.map(|by| format!("go {by:.1} m further back"));
+    [tilt, raise, back].into_iter().flatten().collect::<Vec<_>>().join(", or ")
+}
+
+/// When a subject is in a window that stands, seconds of real time from when its middle crosses the axis.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct CrossingAnswer {
     /// Its nose comes in.
-    pub nose_in_secs: f64,
+    pub nose_in_secs: Between,
     /// Its tail is out.
-    pub tail_out_secs: f64,
+    pub tail_out_secs: Between,
     /// For how long all of it is inside.
-    pub wholly_inside_secs: f64,
-}
-
-/// What would make everything fit, each by itself.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct RemedyAnswer {
-    /// Degrees further down; up if below 0.
-    pub tilt_down_degrees: Option<f64>,
-    /// Metres higher; lower if below 0.
-    pub raise_m: Option<f64>,
-    /// Metres further back.
-    pub back_m: Option<f64>,
+    pub wholly_inside_secs: Between,
 }
 
 /// The order of putting up.

@@ -6,12 +6,13 @@ use super::{
     mount_answer::{MountAnswer, MountsAnswer},
     mount_words as words,
     pictures::png,
-    predict_mounts::{PlannedMount, mounts_answer, planned_mounts},
+    planned_mounts::{PlannedMount, planned_mounts},
+    predict_mounts::mounts_answer,
 };
 use crate::{
     draw::{DrawnWindow, Look, MountScene, MountSheet, Prediction, mount_sheet, predicted_frame},
     geometry::{Shape, Window},
-    mount::{CAUTIONS, Outlook, SeenLines},
+    mount::{CAUTIONS, SeenLines, ShapeOutlook, WindowRoom},
     page::{MountPage, PageShape},
     plan::OutputNote,
 };
@@ -109,17 +110,18 @@ fn scene(mount: &PlannedMount<'_>) -> MountScene {
         raster: mount.lenses.raster(),
         predictions: mount.lenses.iter().map(prediction).collect(),
         board_labels: words::distance_names(&mount.scene.distances_m),
-        windows: windows(mount, &mount.outlooks()),
+        windows: windows(mount, &mount.shapes(&mount.outlooks())),
         rig: mount.written.rig.clone(),
     }
 }
 
-/// The windows of what fits, through the first lens through which it does; those that are the same are drawn once.
-fn windows(mount: &PlannedMount<'_>, outlooks: &[Outlook]) -> Vec<DrawnWindow> {
+/// The windows of what fits; where that depends on the lens, through the first through which it does. Those that are the same are
+/// drawn once.
+fn windows(mount: &PlannedMount<'_>, shapes: &[ShapeOutlook]) -> Vec<DrawnWindow> {
     let mut windows: Vec<DrawnWindow> = Vec::new();
-    for (slot, (deliverable, _)) in mount.deliverables.iter().enumerate() {
-        let fitting = |outlook: &Outlook| outlook.shapes[slot].room.window().copied();
-        let Some(window) = outlooks.iter().find_map(fitting) else { continue };
+    for ((deliverable, _), shape) in mount.deliverables.iter().zip(shapes) {
+        let through = || shape.through.iter().find_map(WindowRoom::window);
+        let Some(window) = shape.room.window().or_else(through).copied() else { continue };
         let name = format!("{} {}", deliverable.name, deliverable.shape());
         match windows.iter_mut().find(|drawn| are_one(&drawn.window, &window)) {
             Some(drawn) => drawn.label.push(name),
@@ -181,7 +183,7 @@ fn legend(mount: &PlannedMount<'_>) -> String {
     let mut lenses = mount.lenses.iter().map(|lens| lens.mapping().words());
     if let (Some(first), Some(other)) = (lenses.next(), lenses.next()) {
         told.push(format!(
-            "The lens is not known: full lines are of a {first}, dashed ones of an {other}; windows are those of the first that they fit through."
+            "The lens is not known: full lines are of a {first}, dashed ones of an {other}; windows keep everything through both, or else through the first that lets them."
         ));
     }
     told.join(" ")

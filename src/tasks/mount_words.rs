@@ -2,7 +2,7 @@
 
 use super::{
     endurance::{Endurance, ExposureAnswer},
-    mount_answer::{MountAnswer, MountShapeAnswer, RemedyAnswer, SubjectAtAnswer},
+    mount_answer::{MountAnswer, MountShapeAnswer, SubjectAtAnswer, UnmetAnswer, remedy_words},
 };
 use crate::{geometry::Shape, lens::Between, page::PageShape, plan::px};
 
@@ -110,7 +110,7 @@ fn shape(answer: &MountShapeAnswer, shape: Shape, distances: &[String]) -> PageS
             _ => format!("{distance}: not all drawn by the lens"),
         });
     }
-    lines.extend(answer.horizon_inside_px.as_ref().map(horizon));
+    lines.extend(answer.horizon_words());
     PageShape {
         name: format!("{} {shape}", answer.deliverable),
         verdict: verdict(answer),
@@ -120,66 +120,49 @@ fn shape(answer: &MountShapeAnswer, shape: Shape, distances: &[String]) -> PageS
 }
 
 fn verdict(answer: &MountShapeAnswer) -> String {
-    if answer.fits {
-        return format!("E {:.2}, {}", answer.enlargement, answer.band);
+    if answer.window_px.is_none() {
+        let through = answer.through_words();
+        let missing = answer.missing_words();
+        return match (answer.through.is_empty(), answer.depends_on_lens) {
+            (false, true) => format!("DOES NOT FIT through every lens: {}", through.join("; ")),
+            _ => format!("DOES NOT FIT: {missing}"),
+        };
     }
-    let [across, down] = &answer.lacks_px;
-    let lacks = |lack: &Between, way: &str| {
-        (lack.to() > 0.0).then(|| format!("{} px {way} missing", lack.words(px)))
-    };
-    let missing: Vec<String> =
-        [lacks(across, "across"), lacks(down, "up and down")].into_iter().flatten().collect();
-    let depends =
-        if answer.depends_on_lens { " through one of the lenses that it may have" } else { "" };
-    format!("DOES NOT FIT{depends}: {}", missing.join(", "))
-}
-
-fn horizon(inside: &Between) -> String {
-    if inside.from() >= 0.0 {
-        format!("horizon inside by {} px", inside.words(px))
-    } else if inside.to() < 0.0 {
-        let outside = Between::all([-inside.from(), -inside.to()]).unwrap_or(*inside);
-        format!("horizon outside by {} px", outside.words(px))
+    let enlarged = format!("E {:.2}, {}", answer.enlargement, answer.band);
+    let unmet: Vec<String> = answer.unmet.iter().map(UnmetAnswer::words).collect();
+    if unmet.is_empty() {
+        enlarged
     } else {
-        format!("horizon inside or outside, as the lens is: {} px", inside.words(px))
+        format!("DOES NOT DO: {}; {enlarged}", unmet.join("; "))
     }
 }
 
 /// What makes everything fit.
 pub(super) fn remedy(mount: &MountAnswer) -> Option<String> {
-    if mount.passes {
-        return None;
-    }
-    let Some(remedy) = &mount.remedy else {
-        return Some(
-            "No single change of tilt, height or distance makes every shape fit.".to_owned(),
-        );
-    };
-    let RemedyAnswer { tilt_down_degrees, raise_m, back_m } = remedy;
-    let way = |value: f64, above: &'static str, below: &'static str| {
-        if value > 0.0 { above } else { below }
-    };
-    let tilt = tilt_down_degrees
-        .map(|by| format!("tilt {}° {}", plain(by.abs()), way(by, "further down", "up")));
-    let raise = raise_m.map(|by| {
-        format!("{} the camera by {:.0} cm", way(by, "raise", "lower"), 100.0 * by.abs())
+    let asked: Vec<String> = mount.unmet.iter().map(UnmetAnswer::words).collect();
+    let asked = (!asked.is_empty()).then(|| format!("The mode does not do: {}.", asked.join("; ")));
+    let mended = (!mount.have_rooms).then(|| match &mount.remedy {
+        Some(remedy) => format!("So that every shape fits: {}.", remedy_words(remedy, "°")),
+        None => "No single change of tilt, height or distance makes every shape fit.".to_owned(),
     });
-    let back = back_m.map(|by| format!("go {} m further back", plain(by)));
-    let ways: Vec<String> = [tilt, raise, back].into_iter().flatten().collect();
-    Some(format!("So that every shape fits: {}.", ways.join(", or ")))
+    let told: Vec<String> = asked.into_iter().chain(mended).collect();
+    (!told.is_empty()).then(|| told.join(" "))
 }
 
 /// What else is to be known.
 pub(super) fn notes(mount: &MountAnswer, distances: &[String]) -> Vec<String> {
-    let edge = |metres: &Option<Between>| {
-        metres.map_or_else(|| "the horizon".to_owned(), |metres| format!("{metres:.1} m"))
+    let edge = |place: usize| {
+        let wide = mount.ground_across_m[place].map(|across| format!(" ({across:.1} m wide)"));
+        mount.ground_m[place].map_or_else(
+            || "the horizon".to_owned(),
+            |metres| format!("{metres:.1} m{}", wide.unwrap_or_default()),
+        )
     };
     let row = mount
         .horizon_row
         .map_or_else(|| "not drawn".to_owned(), |row| format!("at row {}", row.words(px)));
-    let [near, far] = &mount.ground_m;
     let mut notes =
-        vec![format!("Horizon {row}; the ground is seen from {} to {}.", edge(near), edge(far))];
+        vec![format!("Horizon {row}; the ground is seen from {} to {}.", edge(0), edge(1))];
     if let Some(subject) = &mount.subject {
         notes.extend(subject.at.iter().zip(distances).filter_map(|(at, name)| passing(at, name)));
     }

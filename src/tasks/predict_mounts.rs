@@ -5,20 +5,22 @@ use super::{
     endurance::{endurance, exposure},
     kit::Prepared,
     mount_answer::{
-        CrossingAnswer, MountAnswer, MountShapeAnswer, MountsAnswer, RemedyAnswer, RoundsAnswer,
-        SubjectAnswer, SubjectAtAnswer,
+        CrossingAnswer, GroundRushAnswer, MountAnswer, MountShapeAnswer, MountsAnswer,
+        RoundsAnswer, SubjectAnswer, SubjectAtAnswer, ThroughAnswer, UnmetAnswer,
     },
+    mount_musts::Musts,
+    planned_mounts::{PlannedMount, planned_mounts},
 };
 use crate::{
-    capture::{CaptureMode, Rounds, SlowMotion, Stop},
-    delivery::{Deliverable, Limit, Limits},
-    geometry::{Levelling, Raster, Window, largest_window},
-    lens::{Between, GroundSpeed, PossibleLenses, Shake, ShakeBudget, Span},
+    capture::{Rounds, SlowMotion, Stop},
+    delivery::{Deliverable, Limit},
+    geometry::{Levelling, Window},
+    lens::{Between, GroundSpeed, Lens, Shake, ShakeBudget, Span},
     mount::{
-        Crossing, Outlook, Passing, Remedy, Scene, ShapeOutlook, Subject, Way, WindowRoom, remedies,
+        AskedOf, Crossing, Outlook, Passing, ShapeOutlook, Subject, Way, WindowRoom, remedies,
     },
-    sharpness::{Band, Recording},
-    shoot::{Fault, FaultKind, Sheet, WrittenMount},
+    sharpness::Softness,
+    shoot::WrittenMount,
 };
 use std::path::Path;
 
@@ -63,116 +65,35 @@ pub(super) fn mounts_answer(prepared: &Prepared, planned: &[PlannedMount<'_>]) -
     MountsAnswer { brief, kit: prepared.kit_path.clone(), mounts, rounds }
 }
 
-/// One mount with everything that it needs.
-#[derive(Debug, Clone)]
-pub(super) struct PlannedMount<'a> {
-    pub(super) written: &'a WrittenMount,
-    pub(super) mode: &'a CaptureMode,
-    /// Before the frame as it is shown, the inside crop taken off.
-    pub(super) lenses: PossibleLenses,
-    pub(super) is_lens_measured: bool,
-    pub(super) scene: Scene,
-    pub(super) recording: Recording,
-    pub(super) deliverables: Vec<(Deliverable, Limits)>,
-    pub(super) prepared: &'a Prepared,
-}
-
-/// The mounts that are asked for; all where none is named.
-pub(super) fn planned_mounts<'a>(
-    prepared: &'a Prepared,
-    only: &[String],
-) -> Result<Vec<PlannedMount<'a>>, TaskError> {
-    let mounts = &prepared.brief.before.mounts;
-    if mounts.is_empty() {
-        return Err(TaskError::NoMounts { brief: prepared.brief.path.clone() });
-    }
-    let known = || mounts.iter().map(|mount| mount.name.clone()).collect();
-    if let Some(name) = only.iter().find(|name| mounts.iter().all(|mount| mount.name != **name)) {
-        return Err(TaskError::NoSuchMount { name: name.clone(), known: known() });
-    }
-    let asked = mounts.iter().filter(|mount| only.is_empty() || only.contains(&mount.name));
-    let (mut planned, mut faults) = (Vec::new(), Vec::new());
-    for mount in asked {
-        match planned_mount(prepared, mount) {
-            Ok(mount) => planned.push(mount),
-            Err((line, kind)) => faults.push(Fault {
-                sheet: Sheet::Shoot,
-                file: prepared.brief.path.clone(),
-                line: Some(line),
-                column: None,
-                field: Some("mode".to_owned()),
-                kind,
-            }),
-        }
-    }
-    if faults.is_empty() { Ok(planned) } else { Err(super::kit::problems(faults)) }
-}
-
-fn planned_mount<'a>(
-    prepared: &'a Prepared,
-    written: &'a WrittenMount,
-) -> Result<PlannedMount<'a>, (u64, FaultKind)> {
-    let at_mode = |kind| (written.mode_line, kind);
-    let mode = prepared.mode(&written.mode).map_err(at_mode)?;
-    let own = written.camera.as_ref().and_then(|name| {
-        prepared.brief.cameras.iter().find(|camera| camera.name == *name)?.lens.as_ref()
-    });
-    let lenses = match own {
-        Some(said) => Some(said.before(mode.raster).map_err(|error| at_mode(error.into()))?),
-        None => mode.lens,
-    };
-    let lenses =
-        lenses.ok_or_else(|| at_mode(FaultKind::NoFieldOfView { mode: written.mode.clone() }))?;
-    let scene = Scene {
-        subject: written.subject.clone(),
-        distances_m: written.distances_m.clone(),
-        horizon_above: written.horizon_above,
-        rig: written.rig.iter().map(|(_, region)| *region).collect(),
-    };
-    let of_mount =
-        |(deliverable, _): &(Deliverable, Limits)| written.deliverables.contains(&deliverable.name);
-    Ok(PlannedMount {
-        written,
-        mode,
-        lenses: lenses
-            .shown(written.way_up.orientation())
-            .behind_inside_crop(mode.inside_crop.linear_factor()),
-        is_lens_measured: own.is_some(),
-        scene,
-        recording: Recording {
-            inside_factor: mode.inside_crop.linear_factor(),
-            bits_per_px: mode.bits_per_px(),
-            ..Recording::default()
-        },
-        deliverables: prepared.deliverables().into_iter().filter(of_mount).collect(),
-        prepared,
-    })
-}
-
 impl PlannedMount<'_> {
-    /// What it will see, through each lens that it may have.
-    pub(super) fn outlooks(&self) -> Vec<Outlook> {
-        let of = |lens| {
-            Outlook::of(&self.written.pose, lens, &self.scene, &self.recording, &self.deliverables)
+    /// What each deliverable gets, in their order.
+    pub(super) fn shapes(&self, outlooks: &[Outlook]) -> Vec<ShapeOutlook> {
+        let placed = (&self.written.pose, &self.scene);
+        let of = |(deliverable, limits)| {
+            let asked = AskedOf { deliverable, limits, recording: &self.recording };
+            ShapeOutlook::of(&asked, placed, &self.lenses, outlooks)
         };
-        self.lenses.iter().map(of).collect()
+        self.deliverables.iter().map(|(deliverable, limits)| of((deliverable, limits))).collect()
     }
 
     pub(super) fn answer(&self) -> MountAnswer {
-        let (written, mode) = (self.written, self.mode);
+        let (written, mode, gear) = (self.written, &self.mode, &self.gear);
         let (pose, day) = (&written.pose, &self.prepared.brief.before.day);
-        let gear = written.gear.or(&day.gear);
         let outlooks = self.outlooks();
-        let exposure = exposure(&gear, day, mode.rate);
+        let exposure = exposure(gear, day, mode.rate);
         let exposure_secs = gear
             .shutter_secs
             .or_else(|| exposure.as_ref().and_then(|exposure| exposure.taken_secs()));
+        let musts = Musts::of(self);
+        let seen = self.shapes(&outlooks);
         let shapes: Vec<MountShapeAnswer> = (0..self.deliverables.len())
-            .map(|place| self.shape(place, &outlooks, (exposure_secs, gear.shake)))
+            .map(|place| self.shape((place, &seen[place]), exposure_secs, &musts))
             .collect();
-        let passes = shapes.iter().all(|shape| shape.fits);
+        let unmet = musts.of_the_mode();
+        let have_rooms = seen.iter().all(|shape| shape.room.window().is_some());
         let timeline_rate = self.prepared.brief.timeline_rate;
-        let ground = |edge: usize| every(&outlooks, |outlook| outlook.ground_m[edge]);
+        let ground = |edge: usize| every(&outlooks, |outlook| Some(outlook.ground_m[edge]?.0));
+        let across = |edge: usize| every(&outlooks, |outlook| outlook.ground_m[edge]?.1);
         MountAnswer {
             name: written.name.clone(),
             camera: mode.camera.clone(),
@@ -182,7 +103,8 @@ impl PlannedMount<'_> {
             rate: mode.rate,
             slow_motion: SlowMotion::of(mode.rate, timeline_rate).factor(),
             lens: self.lenses.words(),
-            lens_from: if self.is_lens_measured { "measured" } else { "spec" },
+            lens_from: self.lens_from,
+            depends_on_lens: self.lenses.known().is_none(),
             fov_degrees: [Span::Horizontal, Span::Vertical]
                 .map(|span| self.lenses.field_of_view(span).to_degrees()),
             height_m: pose.height_m(),
@@ -190,22 +112,22 @@ impl PlannedMount<'_> {
             roll_degrees: pose.roll().to_degrees(),
             horizon_row: every(&outlooks, |outlook| outlook.horizon_row),
             ground_m: [ground(0), ground(1)],
+            ground_across_m: [across(0), across(1)],
             subject: self.scene.subject.as_ref().map(|s| self.subject(s, &outlooks, exposure_secs)),
-            remedy: if passes { None } else { self.remedy() },
-            passes,
+            remedy: if have_rooms { None } else { self.remedy() },
+            passes: unmet.is_empty() && shapes.iter().all(|shape| shape.fits),
+            have_rooms,
+            unmet,
             shapes,
             exposure,
-            endurance: endurance(&gear, day, mode.megabits_a_second),
+            endurance: endurance(gear, day, mode.megabits_a_second),
         }
     }
 
-    fn remedy(&self) -> Option<RemedyAnswer> {
+    fn remedy(&self) -> Option<crate::mount::Remedy> {
         let pose = &self.written.pose;
-        let Remedy { tilt_down_degrees, raise_m, back_m } =
-            remedies(pose, &self.lenses, &self.scene, &self.recording, &self.deliverables);
-        let found = RemedyAnswer { tilt_down_degrees, raise_m, back_m };
-        let is_some = tilt_down_degrees.is_some() || raise_m.is_some() || back_m.is_some();
-        is_some.then_some(found)
+        let found = remedies(pose, &self.lenses, &self.scene, &self.recording, &self.deliverables);
+        found.is_some().then_some(found)
     }
 
     fn passing(
@@ -234,6 +156,7 @@ impl PlannedMount<'_> {
                 top_row: seen(|region| region.top()),
                 bottom_row: seen(|region| region.bottom()),
                 width_px: seen(|region| region.width()),
+                ground_across_m: every(outlooks, |outlook| outlook.seen[place].ground_across_m),
                 degrees_a_second: self
                     .passing(subject, *distance_m, |passing| passing.radians_a_second.to_degrees()),
                 px_a_second: self.passing(subject, *distance_m, |passing| passing.px_a_second),
@@ -245,44 +168,31 @@ impl PlannedMount<'_> {
         SubjectAnswer {
             name: subject.name.clone(),
             speed_m_s: subject.speed_m_s,
-            ground_degrees_a_second: self.ground_rush(subject),
+            ground_rush: self.ground_rush(subject),
             at: self.scene.distances_m.iter().enumerate().map(at).collect(),
         }
     }
 
     /// How fast the ground that the axis meets goes by, where the subject goes along the line of sight.
-    fn ground_rush(&self, subject: &Subject) -> Option<f64> {
+    fn ground_rush(&self, subject: &Subject) -> Option<GroundRushAnswer> {
         let pose = &self.written.pose;
         let speed = GroundSpeed::of(subject.speed_m_s, pose.height_m(), pose.tilt_down())?;
         let is_along = subject.way == Way::Along && subject.speed_m_s > 0.0;
-        is_along.then(|| speed.along.to_degrees())
+        is_along.then(|| GroundRushAnswer {
+            along_degrees_a_second: speed.along.to_degrees(),
+            abeam_degrees_a_second: speed.abeam.to_degrees(),
+        })
     }
 
     fn shape(
         &self,
-        place: usize,
-        outlooks: &[Outlook],
-        (exposure_secs, shake): (Option<f64>, Option<Shake>),
+        (place, seen): (usize, &ShapeOutlook),
+        exposure_secs: Option<f64>,
+        musts: &Musts<'_>,
     ) -> MountShapeAnswer {
         let (deliverable, limits) = &self.deliverables[place];
-        let shapes: Vec<&ShapeOutlook> =
-            outlooks.iter().map(|outlook| &outlook.shapes[place]).collect();
-        let fitting = shapes.iter().filter(|shape| shape.room.window().is_some()).count();
-        let lacks = |of: fn(&crate::mount::Lack) -> f64| {
-            let all = shapes.iter().map(|shape| match &shape.room {
-                WindowRoom::Fits { .. } => 0.0,
-                WindowRoom::Lacks(lack) => of(lack),
-            });
-            Between::all(all).unwrap_or(Between::exactly(0.0))
-        };
-        let enlargement =
-            every_shape(&shapes, |shape| Some(shape.enlargement)).unwrap_or(Between::exactly(0.0));
-        let first = shapes.iter().find_map(|shape| match shape.room {
-            WindowRoom::Fits { window, top, .. } => Some((window, top)),
-            WindowRoom::Lacks(_) => None,
-        });
-        let frame = self.lenses.raster();
-        let window = first.map_or_else(|| centred(frame, deliverable), |(window, _)| window);
+        let window = &seen.window;
+        let fitting = seen.through.iter().filter(|room| room.window().is_some()).count();
         let distances = || self.scene.distances_m.iter();
         let passing = |of: &dyn Fn(&Passing) -> f64| {
             let at = |distance_m: &f64| {
@@ -293,55 +203,85 @@ impl PlannedMount<'_> {
         };
         let blur = exposure_secs
             .map(|secs| passing(&|passing: &Passing| passing.blur_px(secs) / window.width()));
+        let steady = self.gear.shake.map(|shake| self.steady(window, deliverable, &shake));
+        let unmet = self.unmet((place, window), steady, musts);
+        let softness =
+            Softness::of(window, self.lenses.raster(), deliverable.raster, &self.recording, limits);
+        let fits = seen.room.window().is_some() && unmet.is_empty();
+        let (window_px, top_from_to_px) = placed(&seen.room);
         MountShapeAnswer {
             deliverable: deliverable.name.clone(),
-            fits: fitting == shapes.len(),
-            depends_on_lens: fitting > 0 && fitting < shapes.len(),
-            window_px: first.map(|(w, _)| [w.left(), w.top(), w.width(), w.height()]),
-            top_from_to_px: first.map(|(_, (from, to))| [from, to]),
-            lacks_px: [lacks(|lack| lack.across_px), lacks(|lack| lack.down_px)],
-            enlargement,
-            band: Band::of(enlargement.to(), limits),
-            subject_top: self.at_distances(&shapes, |shape, at| Some(shape.subject_rows[at]?.0)),
-            subject_bottom: self.at_distances(&shapes, |shape, at| Some(shape.subject_rows[at]?.1)),
-            subject_width: self.at_distances(&shapes, |shape, at| shape.subject_widths[at]),
-            horizon_inside_px: every_shape(&shapes, |shape| shape.horizon_inside_px),
+            fits,
+            depends_on_lens: seen.room.window().is_none() && fitting > 0,
+            window_px,
+            top_from_to_px,
+            through: self.through(seen),
+            lacks_px: lacks(seen),
+            unmet,
+            enlargement: seen.enlargement,
+            because: softness.after_enlargement(),
+            band: softness.band,
+            subject_top: seen.subject_top.clone(),
+            subject_bottom: seen.subject_bottom.clone(),
+            subject_width: seen.subject_width.clone(),
+            horizon_inside_px: seen.horizon_inside_px,
             follow_secs_a_width: passing(&|passing: &Passing| passing.secs_a_width(window.width())),
             pan_limits_secs: [Limit::PanCaution, Limit::PanHard].map(|limit| limits.value(limit)),
-            crossing: distances().map(|distance_m| self.crossing(&window, *distance_m)).collect(),
+            crossing: distances().map(|distance_m| self.crossing(window, *distance_m)).collect(),
             blur_share: blur.unwrap_or_default(),
             blur_limits: [Limit::BlurLook, Limit::BlurHold].map(|limit| limits.value(limit)),
-            steady_enlargement: shake.and_then(|shake| self.steady(&window, deliverable, &shake)),
+            steady_enlargement: steady.flatten(),
         }
     }
 
-    /// Something of the subject at each distance, where there is one.
-    fn at_distances(
+    /// What a window does not give: room for the mount's own shake, and what the brief asks.
+    fn unmet(
         &self,
-        shapes: &[&ShapeOutlook],
-        ask: impl Fn(&ShapeOutlook, usize) -> Option<f64>,
-    ) -> Vec<Option<Between>> {
-        let count = if self.scene.subject.is_some() { self.scene.distances_m.len() } else { 0 };
-        (0..count).map(|at| every_shape(shapes, |shape| ask(shape, at))).collect()
+        (place, window): (usize, &Window),
+        steady: Option<Option<Between>>,
+        musts: &Musts<'_>,
+    ) -> Vec<UnmetAnswer> {
+        let greatest = self.deliverables[place].1.number(Limit::GreatestEnlargement);
+        let shaken = steady.filter(|steady| steady.is_none_or(|e| e.to() > greatest));
+        let own = shaken.map(|value| UnmetAnswer::of_the_shake(value, greatest));
+        own.into_iter().chain(musts.of_a_shape(self, place, window)).collect()
+    }
+
+    /// What each lens by itself gives, where that is not known and no window fits through all.
+    fn through(&self, seen: &ShapeOutlook) -> Vec<ThroughAnswer> {
+        let is_told = self.lenses.known().is_none() && seen.room.window().is_none();
+        let answer = |(lens, room): (&Lens, &WindowRoom)| {
+            let (window_px, top_from_to_px) = placed(room);
+            let lacks_px = match room {
+                WindowRoom::Fits { .. } => [0.0; 2],
+                WindowRoom::Lacks(lack) => [lack.across_px, lack.down_px],
+            };
+            let lens = lens.mapping().with_article();
+            ThroughAnswer { lens: lens.to_owned(), window_px, top_from_to_px, lacks_px }
+        };
+        let all = self.lenses.iter().zip(&seen.through).map(answer);
+        all.filter(|_| is_told).collect()
     }
 
     fn crossing(&self, window: &Window, distance_m: f64) -> Option<CrossingAnswer> {
         let subject = self.scene.subject.as_ref()?;
         let of = |lens| Crossing::of(subject, &self.written.pose, lens, distance_m, window);
-        let crossings: Option<Vec<Crossing>> = self.lenses.iter().map(of).collect();
-        let crossings = crossings?;
-        let fold = |of: fn(&Crossing) -> f64, pick: fn(f64, f64) -> f64| {
-            crossings.iter().map(of).reduce(pick)
-        };
+        let crossings: Vec<Crossing> = self.lenses.iter().map(of).collect::<Option<_>>()?;
+        let range = |of: fn(&Crossing) -> f64| Between::all(crossings.iter().map(of));
         Some(CrossingAnswer {
-            nose_in_secs: fold(|crossing| crossing.nose_in_secs, f64::max)?,
-            tail_out_secs: fold(|crossing| crossing.tail_out_secs, f64::min)?,
-            wholly_inside_secs: fold(Crossing::wholly_inside_secs, f64::min)?,
+            nose_in_secs: range(|crossing| crossing.nose_in_secs)?,
+            tail_out_secs: range(|crossing| crossing.tail_out_secs)?,
+            wholly_inside_secs: range(Crossing::wholly_inside_secs)?,
         })
     }
 
     /// The least enlargement of a window about the same centre that a shaking mount leaves its room.
-    fn steady(&self, window: &Window, deliverable: &Deliverable, shake: &Shake) -> Option<Between> {
+    pub(super) fn steady(
+        &self,
+        window: &Window,
+        deliverable: &Deliverable,
+        shake: &Shake,
+    ) -> Option<Between> {
         let level = Levelling::none(self.lenses.raster());
         self.lenses.every(|lens| {
             let width = ShakeBudget::of(lens, &level, window, shake).largest_width_px?;
@@ -351,24 +291,34 @@ impl PlannedMount<'_> {
     }
 }
 
-/// The largest window of a shape in the middle of a frame.
-pub(super) fn centred(frame: Raster, deliverable: &Deliverable) -> Window {
-    let (width, _) = largest_window(frame, deliverable.shape());
-    Window::about(frame, deliverable.shape(), (frame.width() / 2.0, frame.height() / 2.0), width)
-        .expect("the largest window lies in the middle of its frame")
+/// The window of a room in px, and from where to where its top may be.
+fn placed(room: &WindowRoom) -> (Option<[f64; 4]>, Option<[f64; 2]>) {
+    match room {
+        WindowRoom::Fits { window: w, top: (from, to), .. } => {
+            (Some([w.left(), w.top(), w.width(), w.height()]), Some([*from, *to]))
+        }
+        WindowRoom::Lacks(_) => (None, None),
+    }
+}
+
+/// How many px are missing across and down: through each lens, or where each by itself has room, for all together.
+fn lacks(seen: &ShapeOutlook) -> [Between; 2] {
+    let lack = |room: &WindowRoom| match room {
+        WindowRoom::Fits { .. } => [0.0; 2],
+        WindowRoom::Lacks(lack) => [lack.across_px, lack.down_px],
+    };
+    let together = lack(&seen.room);
+    let alone: Vec<[f64; 2]> = seen.through.iter().map(lack).collect();
+    let is_nothing = alone.iter().flatten().all(|px| *px <= 0.0);
+    let axis = |axis: usize| {
+        let all = Between::all(alone.iter().map(|lack| lack[axis])).filter(|_| !is_nothing);
+        all.unwrap_or(Between::exactly(together[axis]))
+    };
+    [axis(0), axis(1)]
 }
 
 /// The range of something over all that may be seen; `None` if one has none.
 fn every(outlooks: &[Outlook], ask: impl Fn(&Outlook) -> Option<f64>) -> Option<Between> {
     let answers: Option<Vec<f64>> = outlooks.iter().map(ask).collect();
-    Between::all(answers?)
-}
-
-/// The range of something of a shape over all that may be seen; `None` if one has none.
-fn every_shape(
-    shapes: &[&ShapeOutlook],
-    ask: impl Fn(&ShapeOutlook) -> Option<f64>,
-) -> Option<Between> {
-    let answers: Option<Vec<f64>> = shapes.iter().map(|shape| ask(shape)).collect();
     Between::all(answers?)
 }

@@ -252,7 +252,7 @@ fn a_lens_that_nobody_knows_gives_both_answers() {
     let text = stdout(&output);
     assert!(text.contains("horizon at row 279.5 to 345.3"), "{text}");
     assert!(text.contains("bottom row 1741.0 to 1779.5"), "{text}");
-    assert!(text.contains("; horizon out by 29.7 to 95.5 px"), "{text}");
+    assert!(text.contains("; horizon outside by 29.7 to 95.5 px"), "{text}");
     assert!(text.contains("a straight-line lens or an equidistant fisheye (spec)"), "{text}");
 }
 
@@ -360,7 +360,7 @@ fn rows_of_one_still_are_enough_on_location() {
     assert!(told.contains("or raise the camera by 6 cm"), "{told}");
     // Nothing said of the mapping: both. 60 px of 90 degrees over 4000 px are 1.35.
     let open = stdout(&aim(&straight[2..]));
-    assert!(open.contains("tilt 1.28 degrees to 1.35 degrees up"), "{open}");
+    assert!(open.contains("tilt 1.28 to 1.35 degrees up"), "{open}");
     // Story 10: the deck out and the helmet in.
     let film = |more: &[&str]| {
         let all = [
@@ -494,7 +494,31 @@ fn faults_of_a_brief_are_told_with_their_lines() {
     let late = told(&format!("{BRIDGE}[day]\nstarts_at = \"25:00\"\n"));
     assert!(late.contains("`25:00` is no time of the day"), "{late}");
     let none = told("");
-    assert!(none.contains("has no [[mount]]"), "{none}");
+    assert!(
+        none.contains(
+            "has no [[mount]], so that there is nothing to predict; write one for each camera"
+        ),
+        "{none}"
+    );
+    // Each figure under its own key.
+    let tilted = told(&BRIDGE.replace("tilt_down = 30", "tilt_down = 100"));
+    assert!(
+        tilted.contains("tilt_down: a tilt of 100 degrees is out of range, expected -90 to 90"),
+        "{tilted}"
+    );
+    let fast = told(&BRIDGE.replace("speed = 5", "speed = 5000"));
+    assert!(fast.contains("speed: a subject's speed of 5000 m/s is out of range"), "{fast}");
+    let near = told(&BRIDGE.replace("speed = 5", "drift = 8, speed = 5"));
+    assert!(
+        near.contains("drift: a drift of 8 m reaches the camera, which is 8 m away from the subject where it passes nearest; make"),
+        "{near}"
+    );
+    let beside =
+        told(&format!("{BRIDGE}rig = [{{ left = 4000, top = 0, width = 10, height = 3000 }}]\n"));
+    assert!(
+        beside.contains("rig: the part of the rig from 4000,0 to 4010,3000 is not in the picture, which is 4000x3000"),
+        "{beside}"
+    );
     let other = mount(BRIDGE, &["--only", "bow"]);
     assert!(
         stderr(&other).contains("there is no mount `bow`; the brief has bridge"),

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 #![allow(clippy::print_stderr, reason = "a skipped test says why")]
 
+mod aiming;
 mod background;
 mod before_mounting;
 mod boxed_paths;
@@ -30,6 +31,7 @@ mod lens;
 mod marking_sheet;
 mod measured_motion;
 mod mount_sheet;
+mod mounts;
 mod no_path;
 mod objective;
 mod one_look;

@@ -146,9 +146,15 @@ fn a_browser_prints_each_sheet_on_one_page() {
         eprintln!("skipped: there is no chromium to print the page with");
         return;
     };
-    let folder = folder();
-    sheets(folder.path(), &[]);
-    for name in ["bridge", "unknown", "close"] {
+    let (few, many) = (folder(), folder());
+    fs::write(many.path().join("brief.toml"), many_shapes()).unwrap();
+    sheets(few.path(), &[]);
+    sheets(many.path(), &[]);
+    let crowded = page(many.path(), "crowded");
+    assert_eq!(crowded.matches("<h3>").count(), 8);
+    assert!(crowded.contains("--fit: 0."), "its words are set smaller: {}", words_of(&crowded));
+    for (folder, name) in [(&few, "bridge"), (&few, "unknown"), (&few, "close"), (&many, "crowded")]
+    {
         let (profile, pdf) =
             (tempfile::tempdir().unwrap(), folder.path().join(format!("{name}.pdf")));
         let output = Command::new(&browser)
@@ -169,6 +175,33 @@ fn a_browser_prints_each_sheet_on_one_page() {
             "{name}"
         );
     }
+}
+
+/// Eight shapes, no two with one window, three distances, a rig and a day, through a lens that nobody knows.
+fn many_shapes() -> String {
+    let (head, _) = BRIEF.split_once("[[deliverable]]").unwrap();
+    let (_, day) = BRIEF.split_once("[day]").unwrap();
+    let (day, _) = day.split_once("[[mount]]").unwrap();
+    let rasters = [
+        "3840x2160",
+        "1080x1920",
+        "1080x1350",
+        "1080x1080",
+        "2048x858",
+        "1000x1500",
+        "2000x1000",
+        "1440x1080",
+    ];
+    let deliverable = |(number, raster): (usize, &&str)| {
+        format!("[[deliverable]]\nname = \"shape-{number}\"\nraster = \"{raster}\"\n")
+    };
+    let deliverables: String = rasters.iter().enumerate().map(deliverable).collect();
+    format!(
+        "{head}{deliverables}[day]{day}mains_hz = \"50\"\nneeded_minutes = 75\n\
+         [[mount]]\nname = \"crowded\"\nmode = \"unknown\"\nheight = 6.0\ntilt_down = 30\nhorizon_above = 0.05\n\
+         rig = [{{ name = \"rail\", left = 0, top = 2700, width = 4000, height = 300 }}]\n\
+         subject = {{ name = \"boat\", width = 1.5, height = 0.5, distances = [6, 8, 20], speed = 5, way = \"across\", drift = 0.5 }}\n"
+    )
 }
 
 /// A page without its picture, to be read in a failure.
