@@ -168,7 +168,7 @@ mod tests {
             let waves = (x / 5.0).sin() * (y / 7.0).cos() + (x / 23.0 + y / 17.0).sin();
             super::super::plane::narrowed(120.0 + brighter + 40.0 * waves)
         });
-        Pyramid::new(plane, 3)
+        Pyramid::new(plane, 3).0
     }
 
     #[test]
@@ -185,7 +185,7 @@ mod tests {
     fn what_leaves_the_picture_or_is_plain_is_lost() {
         let (from, to) = (hills(0.0, 0.0, 0.0), hills(3.0, 0.0, 0.0));
         assert_eq!(tracked(&from, &to, (197.0, 60.0), (0.0, 0.0)), None);
-        let plain = Pyramid::new(Plane::even(200, 140, 90.0), 3);
+        let plain = Pyramid::new(Plane::even(200, 140, 90.0), 3).0;
         assert_eq!(tracked(&plain, &plain, (100.0, 60.0), (0.0, 0.0)), None);
     }
 }
