@@ -107,9 +107,8 @@ impl BackgroundMeter {
         let marked: Vec<Region> =
             marked.iter().map(|region| region.stretched(scale.0, scale.1)).collect();
         // Smoothed once: the strength of a corner should not be that of the coding noise in it.
-        let corners = corners(&smooth, REACH + 2, |column, row| {
-            self.is_world((column, row), &marked)
-        });
+        let corners =
+            corners(&smooth, REACH + 2, |column, row| self.is_world((column, row), &marked));
         self.before = Some(Before { pyramid, corners, marked });
         self.frame_count += 1;
         Ok(step)

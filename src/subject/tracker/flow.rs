@@ -83,12 +83,14 @@ fn search(
 fn on_one_level(levels: [&Level; 2], point: [f32; 2], way: [f32; 2]) -> Option<[f32; 2]> {
     let mut ring = [[0.0; RING]; RING];
     cut(levels[0], point, &mut ring);
-    let (mut template, mut across, mut down) = ([[0.0; SIDE]; SIDE], [[0.0; SIDE]; SIDE], [[0.0; SIDE]; SIDE]);
+    let (mut template, mut across, mut down) =
+        ([[0.0; SIDE]; SIDE], [[0.0; SIDE]; SIDE], [[0.0; SIDE]; SIDE]);
     let (mut xx, mut xy, mut yy) = ([0.0_f32; SIDE], [0.0_f32; SIDE], [0.0_f32; SIDE]);
     for y in 0..SIDE {
         let (above, here, below) = (&ring[y], &ring[y + 1], &ring[y + 2]);
         for x in 0..SIDE {
-            let (right, under) = (0.5 * (here[x + 2] - here[x]), 0.5 * (below[x + 1] - above[x + 1]));
+            let (right, under) =
+                (0.5 * (here[x + 2] - here[x]), 0.5 * (below[x + 1] - above[x + 1]));
             (template[y][x], across[y][x], down[y][x]) = (here[x + 1], right, under);
             xx[x] += right * right;
             xy[x] += right * under;

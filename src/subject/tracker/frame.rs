@@ -54,8 +54,7 @@ impl Frame {
         let mut rgb = spare.next().unwrap_or_default();
         rgb.clear();
         rgb.extend_from_slice(picture.as_raw());
-        let mut levels =
-            vec![Level::new(picture.width() as usize, picture.height() as usize, rgb)];
+        let mut levels = vec![Level::new(picture.width() as usize, picture.height() as usize, rgb)];
         while let Some(next) = levels.last().and_then(|level| level.halved(&mut spare)) {
             levels.push(next);
         }
