@@ -1,17 +1,13 @@
 use super::plane::Plane;
 
-/// How many cells the picture is parted into, across and down: corners are taken from each, so that no well drawn
+/// How many cells the picture is parted into, across and down: the best corner of each is taken, so that no well drawn
 /// subject outvotes a plain background. Chosen; 16 x 9 cells of a 640 x 360 picture are 40 px.
 const CELLS: (usize, usize) = (16, 9);
-/// Corners taken from a cell at most.
-const PER_CELL: usize = 1;
 /// The least strength of a corner, in squared grey levels a px: a slope of 1.4 both ways, which noise of two levels
 /// does not reach after smoothing. Chosen.
 const LEAST_STRENGTH: f32 = 2.0;
 /// A corner is weak beside one this many times stronger, whose errors are the noise of the whole: common practice.
 const LEAST_SHARE: f32 = 0.002;
-/// Px that corners of a cell are apart.
-const APART: usize = 8;
 
 /// Well drawn corners that are spread over the picture, as column and row, in the order of their cells: where the
 /// smaller eigenvalue of the slopes' second moments, smoothed over 5 x 5 px, is greatest ("Good features to track", CVPR, 1994,
@@ -32,36 +28,31 @@ pub(super) fn corners(
         };
         let rows = span(cell / CELLS.0, CELLS.1, plane.height());
         let columns = span(cell % CELLS.0, CELLS.0, plane.width());
-        let mut here: Vec<(f32, usize, usize)> = rows
-            .flat_map(|row| columns.clone().map(move |column| (column, row)))
-            .map(|(column, row)| (strength.at(column, row), column, row))
-            .filter(|(value, column, row)| *value >= least && is_free(*column, *row))
-            .collect();
-        here.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.2, a.1).cmp(&(b.2, b.1))));
-        let first = found.len();
-        for (_, column, row) in here {
-            let is_apart = |other: &(usize, usize)| {
-                other.0.abs_diff(column).max(other.1.abs_diff(row)) >= APART
-            };
-            if found[first..].iter().all(is_apart) {
-                found.push((column, row));
-            }
-            if found.len() - first == PER_CELL {
-                break;
+        let mut best: Option<(f32, usize, usize)> = None;
+        for row in rows {
+            // In a picture smaller than its margins there are none.
+            let values = strength.row(row).get(columns.clone()).unwrap_or_default();
+            for (column, value) in columns.clone().zip(values) {
+                let is_best = *value >= least && best.is_none_or(|(most, ..)| *value > most);
+                if is_best && is_free(column, row) {
+                    best = Some((*value, column, row));
+                }
             }
         }
+        found.extend(best.map(|(_, column, row)| (column, row)));
     }
     found
 }
 
 fn strengths(plane: &Plane) -> Plane {
     let size = (plane.width(), plane.height());
-    let slopes = plane.slopes();
-    let moment = |of: fn(&(f32, f32)) -> f32| {
-        Plane::of(size.0, size.1, slopes.iter().map(of).collect()).smoothed()
+    let [across, down] = plane.slopes();
+    let moment = |one: &[f32], other: &[f32]| {
+        let product = one.iter().zip(other).map(|(one, other)| one * other).collect();
+        Plane::of(size.0, size.1, product).smoothed()
     };
-    let (across, down) = (moment(|s| s.0 * s.0), moment(|s| s.1 * s.1));
-    let both = moment(|s| s.0 * s.1);
+    let both = moment(&across, &down);
+    let (across, down) = (moment(&across, &across), moment(&down, &down));
     let least = across
         .values()
         .iter()

@@ -100,16 +100,15 @@ impl BackgroundMeter {
         marked: &[Region],
     ) -> Result<Option<MeasuredStep>, ActionError> {
         ActionError::check_size(luma, self.size)?;
-        let pyramid = Pyramid::new(Plane::from_luma(luma), LEVELS);
+        let (pyramid, smooth) = Pyramid::new(Plane::from_luma(luma), LEVELS);
         let step = self.before.as_ref().and_then(|before| self.measured(before, &pyramid));
         let scale =
             (self.size.width() / self.raster.width(), self.size.height() / self.raster.height());
         let marked: Vec<Region> =
             marked.iter().map(|region| region.stretched(scale.0, scale.1)).collect();
         // Smoothed once: the strength of a corner should not be that of the coding noise in it.
-        let corners = corners(&pyramid.largest().smoothed(), REACH + 2, |column, row| {
-            self.is_world((column, row), &marked)
-        });
+        let corners =
+            corners(&smooth, REACH + 2, |column, row| self.is_world((column, row), &marked));
         self.before = Some(Before { pyramid, corners, marked });
         self.frame_count += 1;
         Ok(step)

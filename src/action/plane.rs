@@ -120,27 +120,32 @@ impl Plane {
         both
     }
 
-    /// The slope of every pixel, row by row; see [`Self::slope`].
-    pub(super) fn slopes(&self) -> Vec<(f32, f32)> {
-        let mut slopes = Vec::with_capacity(self.values.len());
+    /// The slopes of every pixel across and down, row by row; see [`Self::slope`].
+    pub(super) fn slopes(&self) -> [Vec<f32>; 2] {
+        let mut across = Vec::with_capacity(self.values.len());
+        let mut down = Vec::with_capacity(self.values.len());
+        let half = |(after, before): (&f32, &f32)| 0.5 * (after - before);
+        // The row with its ends continued by one, so that every pixel is reckoned alike.
+        let mut wide = vec![0.0; self.width + 2];
         for row in 0..self.height {
-            let (above, below) =
-                (self.row(row.saturating_sub(1)), self.row((row + 1).min(self.height - 1)));
+            let (above, below) = (row.saturating_sub(1), (row + 1).min(self.height - 1));
             let here = self.row(row);
-            for column in 0..self.width {
-                let (before, after) = (column.saturating_sub(1), (column + 1).min(self.width - 1));
-                let across = 0.5 * (here[after] - here[before]);
-                slopes.push((across, 0.5 * (below[column] - above[column])));
-            }
+            wide[1..=self.width].copy_from_slice(here);
+            (wide[0], wide[self.width + 1]) = (here[0], here[self.width - 1]);
+            across.extend(wide[2..].iter().zip(&wide).map(half));
+            down.extend(self.row(below).iter().zip(self.row(above)).map(half));
         }
-        slopes
+        [across, down]
     }
 
-    /// Every second pixel of every second row, smoothed first: the next level of a pyramid.
+    /// Every second pixel of every second row: the next level of a pyramid, of a plane that was smoothed.
     pub(super) fn halved(&self) -> Self {
-        let smooth = self.smoothed();
-        let size = (self.width.div_ceil(2), self.height.div_ceil(2));
-        Self::made(size, |column, row| smooth.at(2 * column, 2 * row))
+        let (width, height) = (self.width.div_ceil(2), self.height.div_ceil(2));
+        let mut values = Vec::with_capacity(width * height);
+        for row in (0..self.height).step_by(2) {
+            values.extend(self.row(row).iter().step_by(2));
+        }
+        Self { width, height, values }
     }
 
     /// A smaller plane by the mean of what each of its pixels covers, to whole pixels of this one.
@@ -191,7 +196,7 @@ impl Plane {
     }
 }
 
-/// A picture and its halves, the largest first.
+/// A picture and its halves, the largest first, each the one before smoothed and of that every second pixel.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Pyramid {
     pub(super) levels: Vec<Plane>,
@@ -201,17 +206,18 @@ impl Pyramid {
     /// No level has a side below this: a window of the tracker would not fit.
     const LEAST_SIDE: usize = 32;
 
-    pub(super) fn new(largest: Plane, level_count: usize) -> Self {
+    /// The pyramid of a picture, and the picture itself smoothed.
+    pub(super) fn new(largest: Plane, level_count: usize) -> (Self, Plane) {
+        let smooth = largest.smoothed();
+        let is_large = |plane: &Plane| plane.width().min(plane.height()) >= 2 * Self::LEAST_SIDE;
+        let mut next = is_large(&largest).then(|| smooth.halved());
         let mut levels = vec![largest];
-        while levels.len() < level_count {
-            let last = &levels[levels.len() - 1];
-            if last.width().min(last.height()) < 2 * Self::LEAST_SIDE {
-                break;
-            }
-            let next = last.halved();
-            levels.push(next);
+        while let Some(level) = next.take().filter(|_| levels.len() < level_count) {
+            let has_next = is_large(&level) && levels.len() + 1 < level_count;
+            next = has_next.then(|| level.smoothed().halved());
+            levels.push(level);
         }
-        Self { levels }
+        (Self { levels }, smooth)
     }
 
     pub(super) fn largest(&self) -> &Plane {
@@ -263,10 +269,10 @@ mod tests {
     #[test]
     fn a_half_has_its_pixels_at_every_second_place() {
         let slant = Plane::made((41, 31), |column, _| column as f32);
-        let half = slant.halved();
+        let half = slant.smoothed().halved();
         assert_eq!((half.width(), half.height()), (21, 16));
         assert!((half.at(7, 5) - 14.0).abs() < 1e-5);
         assert_eq!(slant.shrunk(1, 1).at(0, 0), 20.0);
-        assert_eq!(Pyramid::new(slant, 4).levels.len(), 1);
+        assert_eq!(Pyramid::new(slant, 4).0.levels.len(), 1);
     }
 }

@@ -77,64 +77,69 @@ fn square(plane: &Plane, (x, y): (f64, f64), into: &mut [[f32; WIDE]; WIDE]) -> 
 /// The square that is followed, its slopes, and what they say of a step.
 struct Template {
     values: [[f32; SIDE]; SIDE],
-    slopes: [[(f32, f32); SIDE]; SIDE],
+    across: [[f32; SIDE]; SIDE],
+    down: [[f32; SIDE]; SIDE],
     moments: (f32, f32, f32),
 }
 
 impl Template {
     fn new(wide: &[[f32; WIDE]; WIDE]) -> Option<Self> {
         let mut values = [[0.0; SIDE]; SIDE];
-        let mut slopes = [[(0.0, 0.0); SIDE]; SIDE];
-        let (mut value, mut across, mut down) = (0.0, 0.0, 0.0);
+        let (mut across, mut down) = (values, values);
         for row in 0..SIDE {
+            let (above, here, below) = (&wide[row], &wide[row + 1], &wide[row + 2]);
             for column in 0..SIDE {
-                let slope = (
-                    0.5 * (wide[row + 1][column + 2] - wide[row + 1][column]),
-                    0.5 * (wide[row + 2][column + 1] - wide[row][column + 1]),
-                );
-                values[row][column] = wide[row + 1][column + 1];
-                slopes[row][column] = slope;
-                value += wide[row + 1][column + 1];
-                (across, down) = (across + slope.0, down + slope.1);
+                values[row][column] = here[column + 1];
+                across[row][column] = 0.5 * (here[column + 2] - here[column]);
+                down[row][column] = 0.5 * (below[column + 1] - above[column + 1]);
             }
         }
         // Without the means a change of exposure moves nothing.
-        let mut moments = (0.0, 0.0, 0.0);
-        for (value_row, slope_row) in values.iter_mut().zip(&mut slopes) {
-            for (one, slope) in value_row.iter_mut().zip(slope_row) {
-                *one -= value / COUNT;
-                *slope = (slope.0 - across / COUNT, slope.1 - down / COUNT);
-                moments.0 += slope.0 * slope.0;
-                moments.1 += slope.0 * slope.1;
-                moments.2 += slope.1 * slope.1;
-            }
+        for square in [&mut values, &mut across, &mut down] {
+            let mean = sum(square.iter()) / COUNT;
+            square.iter_mut().flatten().for_each(|value| *value -= mean);
         }
+        let [xx, xy, yy] = [(&across, &across), (&across, &down), (&down, &down)]
+            .map(|(one, other)| sum(products(one, other).iter()));
+        let moments = (xx, xy, yy);
         let determinant = moments.0 * moments.2 - moments.1 * moments.1;
         // A step is told by dividing by this; where slopes are of noise or of one direction it tells nothing.
         let is_drawn =
             determinant > 1e-3 * (moments.0 + moments.2).powi(2) && moments.0 > COUNT * 0.1;
-        is_drawn.then_some(Self { values, slopes, moments })
+        is_drawn.then_some(Self { values, across, down, moments })
     }
 
     /// The step that would bring the square of the other picture nearer.
     fn step(&self, other: &[[f32; WIDE]; WIDE]) -> (f64, f64) {
-        let (mut across, mut down) = (0.0, 0.0);
+        let (mut across, mut down) = ([0.0; SIDE], [0.0; SIDE]);
         for row in 0..SIDE {
             let others = &other[row + 1][1..=SIDE];
-            for ((value, slope), other) in
-                self.values[row].iter().zip(&self.slopes[row]).zip(others)
-            {
+            for column in 0..SIDE {
                 // The slopes have no mean, so that of the other square falls out by itself.
-                let difference = value - other;
-                across += difference * slope.0;
-                down += difference * slope.1;
+                let difference = self.values[row][column] - others[column];
+                across[column] += difference * self.across[row][column];
+                down[column] += difference * self.down[row][column];
             }
         }
+        let [across, down] = [across, down].map(|columns| columns.iter().sum::<f32>());
         let (xx, xy, yy) = self.moments;
         let determinant = f64::from(xx * yy - xy * xy);
         let step = |a: f32| f64::from(a) / determinant;
         (step(yy * across - xy * down), step(xx * down - xy * across))
     }
+}
+
+/// The sum of a square, column by column first, so that columns are added beside each other.
+fn sum<'r>(rows: impl Iterator<Item = &'r [f32; SIDE]>) -> f32 {
+    let mut sums = [0.0; SIDE];
+    for row in rows {
+        sums.iter_mut().zip(row).for_each(|(sum, value)| *sum += value);
+    }
+    sums.iter().sum()
+}
+
+fn products(one: &[[f32; SIDE]; SIDE], other: &[[f32; SIDE]; SIDE]) -> [[f32; SIDE]; SIDE] {
+    std::array::from_fn(|row| std::array::from_fn(|at| one[row][at] * other[row][at]))
 }
 
 fn on_level(
@@ -168,7 +173,7 @@ mod tests {
             let waves = (x / 5.0).sin() * (y / 7.0).cos() + (x / 23.0 + y / 17.0).sin();
             super::super::plane::narrowed(120.0 + brighter + 40.0 * waves)
         });
-        Pyramid::new(plane, 3)
+        Pyramid::new(plane, 3).0
     }
 
     #[test]
@@ -185,7 +190,7 @@ mod tests {
     fn what_leaves_the_picture_or_is_plain_is_lost() {
         let (from, to) = (hills(0.0, 0.0, 0.0), hills(3.0, 0.0, 0.0));
         assert_eq!(tracked(&from, &to, (197.0, 60.0), (0.0, 0.0)), None);
-        let plain = Pyramid::new(Plane::even(200, 140, 90.0), 3);
+        let plain = Pyramid::new(Plane::even(200, 140, 90.0), 3).0;
         assert_eq!(tracked(&plain, &plain, (100.0, 60.0), (0.0, 0.0)), None);
     }
 }

@@ -1,7 +1,7 @@
 //! A clip's pictures at analysis size, decoded once and then read from a file without a name.
 //!
 //! What looks at pictures goes through them several times and both ways. At the few hundred lines that this takes,
-//! a picture is some 2 MB as it is, so that a minute of them fits on a disk and not in memory. Of a longer range
+//! a picture is some 1.5 MB as it is, so that a minute of them fits on a disk and not in memory. Of a longer range
 //! the segments that were used last are kept, and what has given place to them is decoded again.
 
 use crate::{
@@ -20,7 +20,7 @@ use std::{
 /// Frames that are decoded and kept together: starting a decoder in the middle of a file costs as much as up to some
 /// hundred frames.
 const SEGMENT_FRAMES: u64 = 128;
-/// What is kept at most. At 960 px, 4:3, it is a minute of 30 frames a second. Chosen.
+/// What is kept at most. At 960 x 540 px it is a minute and a half of 30 frames a second. Chosen.
 const MOST_BYTES: u64 = 4_000_000_000;
 /// A way forward and one backward need a segment each.
 const LEAST_SLOTS: usize = 2;
@@ -82,6 +82,12 @@ impl<'s> SmallFrames<'s> {
         let (slots, size) = (Vec::new(), (0, 0));
         let shelf = Shelf { frames, folder, file, size, slots, uses: 0 };
         Ok(Self { source, raster, side_px, shelf })
+    }
+
+    /// How many px the kept pictures have along the longer side at most.
+    #[must_use]
+    pub const fn side_px(&self) -> u32 {
+        self.side_px
     }
 
     /// Decodes segments that follow on each other, keeps them, and hands over what of them is wanted.

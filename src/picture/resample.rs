@@ -35,8 +35,9 @@ pub fn shrink_to_fit(picture: &RgbImage, width_px: u32, height_px: u32) -> RgbIm
 #[must_use]
 pub fn luma_of(picture: &RgbImage, size: Raster) -> GrayImage {
     let luma = |px: &[u8]| {
-        let weighted = 77 * u32::from(px[0]) + 150 * u32::from(px[1]) + 29 * u32::from(px[2]);
-        u8::try_from((weighted + 128) >> 8).unwrap_or(u8::MAX)
+        let [red, green, blue] = [px[0], px[1], px[2]].map(u16::from);
+        // At most 255 and a half, so that the upper byte is what is wanted.
+        (77 * red + 150 * green + 29 * blue + 128).to_be_bytes()[0]
     };
     let luma: Vec<u8> = picture.as_raw().chunks_exact(3).map(luma).collect();
     let (width, height) = picture.dimensions();

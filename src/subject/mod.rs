@@ -15,6 +15,6 @@ pub use heading::{Heading, HeadingRules, Headings, Waypoint};
 pub use mark::{Mark, MarkKind};
 pub use track::{Sighting, Track, TrackError, Wish, tracks_from_marks};
 pub use tracker::{
-    ANALYSIS_SIDE_PX, Cues, FollowError, Followed, Seen, Tracker, WeakStretch, follow_marks,
+    Cues, FollowError, Followed, Seen, Tracker, WeakStretch, analysis_side_px, follow_marks,
     overlap,
 };

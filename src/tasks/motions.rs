@@ -18,7 +18,7 @@ use serde::{Deserialize, Serialize};
 use std::{fs, io, path::PathBuf};
 
 /// Changes whenever the same pictures and marks would be measured otherwise.
-const MADE_BY: u32 = 1;
+const MADE_BY: u32 = 2;
 
 /// What is told of a clip's measured motion.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

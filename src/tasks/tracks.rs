@@ -15,7 +15,7 @@ use sha2::{Digest, Sha256};
 use std::{fmt::Write as _, fs, io, path::PathBuf};
 
 /// Changes whenever the same pictures and marks would be followed otherwise.
-const MADE_BY: u32 = 2;
+const MADE_BY: u32 = 3;
 
 /// What is told of a clip's tracks.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

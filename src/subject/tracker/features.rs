@@ -103,34 +103,66 @@ fn neighbourhoods(energy: &[f32], cells: usize, x: usize, y: usize) -> [f32; 4] 
 /// Adds each px's gradient to its four nearest cells and its nearest orientation.
 fn gather(luma: &[f32], side: usize, histogram: &mut [f32]) {
     let cells = side / CELL;
+    // With a cell more on every side, which takes what lies beyond and is left out.
+    let wide = cells + 2;
+    let mut all = vec![0.0_f32; SIGNED * wide * wide];
+    let near = |at: usize| {
+        let place = (at as f32 + 0.5) / CELL as f32 + 0.5;
+        (floor_px(place), place - place.floor())
+    };
+    let nears: Vec<(usize, f32)> = (0..side).map(near).collect();
+    let directions = directions();
     for y in 1..side - 1 {
-        let place = (y as f32 + 0.5) / CELL as f32 - 0.5;
-        let (top, share_down) = (place.floor(), place - place.floor());
+        let (top, share_down) = nears[y];
+        let [above, here, below] = [y - 1, y, y + 1].map(|y| &luma[y * side..][..side]);
         for x in 1..side - 1 {
-            let at = y * side + x;
-            let (dx, dy) = (luma[at + 1] - luma[at - 1], luma[at + side] - luma[at - side]);
+            let (dx, dy) = (here[x + 1] - here[x - 1], below[x] - above[x]);
             let size = (dx * dx + dy * dy).sqrt();
             if size < 1.0e-3 {
                 continue;
             }
-            let o = direction(dx, dy);
-            let across = (x as f32 + 0.5) / CELL as f32 - 0.5;
-            let (first, share) = (across.floor(), across - across.floor());
-            for (cell_y, down) in [(top, 1.0 - share_down), (top + 1.0, share_down)] {
-                for (cell_x, right) in [(first, 1.0 - share), (first + 1.0, share)] {
-                    let inside = 0.0..cells as f32;
-                    if inside.contains(&cell_y) && inside.contains(&cell_x) {
-                        let cell = floor_px(cell_y) * cells + floor_px(cell_x);
-                        histogram[cell * SIGNED + o] += size * down * right;
-                    }
+            let o = direction(&directions, dx, dy);
+            let (first, share) = nears[x];
+            for (cell_y, down) in [(top, 1.0 - share_down), (top + 1, share_down)] {
+                for (cell_x, right) in [(first, 1.0 - share), (first + 1, share)] {
+                    all[(cell_y * wide + cell_x) * SIGNED + o] += size * down * right;
                 }
             }
         }
     }
+    for (row, to) in histogram.chunks_exact_mut(SIGNED * cells).enumerate() {
+        to.copy_from_slice(&all[((row + 1) * wide + 1) * SIGNED..][..SIGNED * cells]);
+    }
+}
+
+/// What parts the signed orientations of the half turn from 0 on: the directions in the middle between two of them.
+fn directions() -> [[f32; 2]; UNSIGNED] {
+    std::array::from_fn(|at| {
+        let angle = 2.0 * PI * (at as f32 + 0.5) / SIGNED as f32;
+        [angle.cos(), angle.sin()]
+    })
 }
 
 /// Which of the signed orientations a gradient has.
-fn direction(dx: f32, dy: f32) -> usize {
-    let turns = dy.atan2(dx) / (2.0 * PI) + 1.0;
-    floor_px(turns * SIGNED as f32 + 0.5) % SIGNED
+fn direction(directions: &[[f32; 2]; UNSIGNED], dx: f32, dy: f32) -> usize {
+    let passed = |[x, y]: &[f32; 2]| usize::from(x * dy.abs() - y * dx >= 0.0);
+    let above = directions.iter().map(passed).sum::<usize>();
+    if dy < 0.0 { (SIGNED - above) % SIGNED } else { above }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_gradient_has_the_orientation_that_is_nearest_to_its_angle() {
+        let directions = directions();
+        for tenth in 0..3600_u16 {
+            // Off the middle between two orientations, where either is right.
+            let degrees = f32::from(tenth) / 10.0 + 0.05;
+            let (dy, dx) = degrees.to_radians().sin_cos();
+            let nearest = floor_px((degrees / 20.0).round()) % SIGNED;
+            assert_eq!(direction(&directions, 7.0 * dx, 7.0 * dy), nearest, "{degrees} degrees");
+        }
+    }
 }

@@ -81,38 +81,43 @@ fn search(
 }
 
 fn on_one_level(levels: [&Level; 2], point: [f32; 2], way: [f32; 2]) -> Option<[f32; 2]> {
-    let mut ring = [0.0; RING * RING];
-    cut(levels[0], point, RING, &mut ring);
-    let (mut template, mut across, mut down) = ([0.0; AREA], [0.0; AREA], [0.0; AREA]);
-    let (mut xx, mut xy, mut yy) = (0.0_f32, 0.0_f32, 0.0_f32);
+    let mut ring = [[0.0; RING]; RING];
+    cut(levels[0], point, &mut ring);
+    let (mut template, mut across, mut down) =
+        ([[0.0; SIDE]; SIDE], [[0.0; SIDE]; SIDE], [[0.0; SIDE]; SIDE]);
+    let (mut xx, mut xy, mut yy) = ([0.0_f32; SIDE], [0.0_f32; SIDE], [0.0_f32; SIDE]);
     for y in 0..SIDE {
+        let (above, here, below) = (&ring[y], &ring[y + 1], &ring[y + 2]);
         for x in 0..SIDE {
-            let (at, here) = (y * SIDE + x, (y + 1) * RING + x + 1);
-            template[at] = ring[here];
-            across[at] = 0.5 * (ring[here + 1] - ring[here - 1]);
-            down[at] = 0.5 * (ring[here + RING] - ring[here - RING]);
-            xx += across[at] * across[at];
-            xy += across[at] * down[at];
-            yy += down[at] * down[at];
+            let (right, under) =
+                (0.5 * (here[x + 2] - here[x]), 0.5 * (below[x + 1] - above[x + 1]));
+            (template[y][x], across[y][x], down[y][x]) = (here[x + 1], right, under);
+            xx[x] += right * right;
+            xy[x] += right * under;
+            yy[x] += under * under;
         }
     }
+    let [xx, xy, yy] = [xx, xy, yy].map(|columns| columns.iter().sum::<f32>());
     let det = xx * yy - xy * xy;
     let least = 0.5 * (xx + yy - ((xx - yy).powi(2) + 4.0 * xy * xy).sqrt());
     if least < LEAST_TEXTURE * AREA as f32 / 9.0 {
         return None;
     }
-    let mean = template.iter().sum::<f32>() / AREA as f32;
+    let mean = mean(&template);
     let mut way = way;
-    let mut there = [0.0; AREA];
+    let mut there = [[0.0; SIDE]; SIDE];
     for _ in 0..ROUNDS {
-        cut(levels[1], [point[0] + way[0], point[1] + way[1]], SIDE, &mut there);
-        let lift = there.iter().sum::<f32>() / AREA as f32 - mean;
-        let (mut bx, mut by) = (0.0_f32, 0.0_f32);
-        for at in 0..AREA {
-            let off = there[at] - template[at] - lift;
-            bx += across[at] * off;
-            by += down[at] * off;
+        cut(levels[1], [point[0] + way[0], point[1] + way[1]], &mut there);
+        let lift = self::mean(&there) - mean;
+        let (mut bx, mut by) = ([0.0_f32; SIDE], [0.0_f32; SIDE]);
+        for y in 0..SIDE {
+            for x in 0..SIDE {
+                let off = there[y][x] - template[y][x] - lift;
+                bx[x] += across[y][x] * off;
+                by[x] += down[y][x] * off;
+            }
         }
+        let [bx, by] = [bx, by].map(|columns| columns.iter().sum::<f32>());
         let step = [(yy * bx - xy * by) / det, (xx * by - xy * bx) / det];
         way = [way[0] - step[0], way[1] - step[1]];
         if !(way[0].is_finite() && way[1].is_finite()) || way[0].abs().max(way[1].abs()) > 4096.0 {
@@ -125,9 +130,18 @@ fn on_one_level(levels: [&Level; 2], point: [f32; 2], way: [f32; 2]) -> Option<[
     Some(way)
 }
 
-/// A square of `side` px about a point, between px; beyond the edges the outermost px repeat.
-fn cut(level: &Level, centre: [f32; 2], side: usize, out: &mut [f32]) {
-    let half = (side / 2) as f32;
+/// The mean of a square; sums go column by column, as all do here, so that columns are added beside each other.
+fn mean(square: &[[f32; SIDE]; SIDE]) -> f32 {
+    let mut sums = [0.0_f32; SIDE];
+    for row in square {
+        sums.iter_mut().zip(row).for_each(|(sum, value)| *sum += value);
+    }
+    sums.iter().sum::<f32>() / AREA as f32
+}
+
+/// A square of `N` px about a point, between px; beyond the edges the outermost px repeat.
+fn cut<const N: usize>(level: &Level, centre: [f32; 2], out: &mut [[f32; N]; N]) {
+    let half = (N / 2) as f32;
     let (left, top) = (centre[0] - half, centre[1] - half);
     let (x, y) = (left.floor(), top.floor());
     let (right, below) = (left - x, top - y);
@@ -137,37 +151,35 @@ fn cut(level: &Level, centre: [f32; 2], side: usize, out: &mut [f32]) {
         (1.0 - right) * below,
         right * below,
     ];
+    let luma = level.luma();
     let inside = x >= 0.0
         && y >= 0.0
-        && floor_px(x) + side + 1 < level.width
-        && floor_px(y) + side + 1 < level.height;
-    if inside {
-        let (x, y) = (floor_px(x), floor_px(y));
-        for row in 0..side {
-            let upper = &level.luma[(y + row) * level.width + x..][..=side];
-            let lower = &level.luma[(y + row + 1) * level.width + x..][..=side];
-            let out = &mut out[row * side..(row + 1) * side];
-            for column in 0..side {
-                out[column] = weights[0] * f32::from(upper[column])
-                    + weights[1] * f32::from(upper[column + 1])
-                    + weights[2] * f32::from(lower[column])
-                    + weights[3] * f32::from(lower[column + 1]);
-            }
+        && floor_px(x) + N + 1 < level.width
+        && floor_px(y) + N + 1 < level.height;
+    // A row more and a px more in each than the square: one and the next are between them.
+    let mut upper = [0.0; RING + 1];
+    let mut lower = [0.0; RING + 1];
+    let read = |row: usize, into: &mut [f32; RING + 1]| {
+        if inside {
+            let from = &luma[(floor_px(y) + row) * level.width + floor_px(x)..][..=N];
+            into[..=N].iter_mut().zip(from).for_each(|(value, px)| *value = f32::from(*px));
+            return;
         }
-        return;
-    }
-    let px = |column: usize, row: usize| {
-        let last = |limit: usize| (limit - 1) as f32;
-        let across = floor_px((x + column as f32).clamp(0.0, last(level.width)));
-        let down = floor_px((y + row as f32).clamp(0.0, last(level.height)));
-        f32::from(level.luma[down * level.width + across])
+        let held = |place: f32, limit: usize| floor_px(place.clamp(0.0, (limit - 1) as f32));
+        let down = held(y + row as f32, level.height) * level.width;
+        for (column, value) in into[..=N].iter_mut().enumerate() {
+            *value = f32::from(luma[down + held(x + column as f32, level.width)]);
+        }
     };
-    for row in 0..side {
-        for column in 0..side {
-            out[row * side + column] = weights[0] * px(column, row)
-                + weights[1] * px(column + 1, row)
-                + weights[2] * px(column, row + 1)
-                + weights[3] * px(column + 1, row + 1);
+    read(0, &mut upper);
+    for (row, out) in out.iter_mut().enumerate() {
+        read(row + 1, &mut lower);
+        for column in 0..N {
+            out[column] = weights[0] * upper[column]
+                + weights[1] * upper[column + 1]
+                + weights[2] * lower[column]
+                + weights[3] * lower[column + 1];
         }
+        (upper, lower) = (lower, upper);
     }
 }

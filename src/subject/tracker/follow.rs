@@ -7,18 +7,38 @@ use super::{
     whole::offset,
 };
 use crate::{
-    geometry::Region,
+    geometry::{Raster, Region},
     picture::{FrameError, FrameSource, RgbImage},
     subject::Mark,
     timecode::{FrameIndex, FrameRange},
 };
 use std::{ops::ControlFlow, thread};
 
-/// Frames of each way that are in memory at once. At the widest analysis size one takes 1.5 MB at 16:9 and
-/// 2.1 MB at 4:3, so that both ways together hold 100 to 130 MB, whatever the clip's length.
-const HELD_FRAMES: usize = 32;
-/// Pictures are followed at no more than this many px along their longer side.
-pub const ANALYSIS_SIDE_PX: u32 = 960;
+/// Frames of each way that are in memory at once, while as many more are read. At the widest analysis size one takes
+/// 1.5 MB at 16:9 and 1.2 MB at 4:3, so that both ways together hold 80 to 100 MB, whatever the clip's length.
+const HELD_FRAMES: usize = 16;
+/// Pictures are followed at no more than so many px along their longer side and along the other. With 640 px in place of
+/// the boxed clips' 854 as much is followed as rightly; what is more is for smaller subjects.
+const ANALYSIS_PX: (u32, u32) = (960, 540);
+
+/// How many px along its longer side a clip is followed at: 960 where it is 16:9 or wider, 720 where it is 4:3, and its
+/// own where that is less.
+///
+/// ```
+/// use lookroom::{geometry::Raster, subject::analysis_side_px};
+/// assert_eq!(analysis_side_px(Raster::new(2704, 2028)?), 720);
+/// assert_eq!(analysis_side_px(Raster::new(3840, 2160)?), 960);
+/// assert_eq!(analysis_side_px(Raster::new(480, 854)?), 854);
+/// # Ok::<(), lookroom::geometry::GeometryError>(())
+/// ```
+#[must_use]
+pub fn analysis_side_px(raster: Raster) -> u32 {
+    let (width, height) = (u64::from(raster.width_px()), u64::from(raster.height_px()));
+    let (longer, shorter) = (width.max(height), width.min(height));
+    let by_shorter = (u64::from(ANALYSIS_PX.1) * longer + shorter / 2) / shorter.max(1);
+    let side = longer.min(by_shorter).min(u64::from(ANALYSIS_PX.0));
+    u32::try_from(side).unwrap_or(ANALYSIS_PX.0)
+}
 
 /// Marks that cannot be followed.
 #[derive(Debug, thiserror::Error)]
@@ -77,8 +97,8 @@ struct Way {
 /// second, on two threads; before the first and after the last there is one way only. From a *gone* to the
 /// next box there is no track. The marks are those of one name, on one side of any cut.
 ///
-/// The pictures are read in chunks and no more than two of them are in memory, at analysis size (at most
-/// 960 px along the longer side). A stretch between two marks that is longer than a chunk is read twice, once
+/// The pictures are read in chunks and no more than four of them are in memory, at analysis size
+/// ([`analysis_side_px`]). A stretch between two marks that is longer than a chunk is read twice, once
 /// from its front and once from its back. `tell` hears how many frames have been read and breaks off.
 ///
 /// # Errors
@@ -175,7 +195,8 @@ impl Reader<'_> {
     fn chunk(&mut self, frames: FrameRange) -> Result<Vec<RgbImage>, FollowError> {
         let mut pictures = Vec::new();
         let mut broken_off = None;
-        self.source.visit_small(frames, ANALYSIS_SIDE_PX, &mut |frame, picture| {
+        let side_px = analysis_side_px(self.source.raster());
+        self.source.visit_small(frames, side_px, &mut |frame, picture| {
             pictures.push(picture);
             *self.read += 1;
             let goes_on = (self.tell)(*self.read);
@@ -187,6 +208,18 @@ impl Reader<'_> {
         broken_off.map_or(Ok(pictures), |frame| Err(FollowError::BrokenOff(frame)))
     }
 
+    /// The next chunk of each way that there is.
+    fn pair(
+        &mut self,
+        (front, back): (&FrameRange, &FrameRange),
+        [goes_forward, goes_backward]: [bool; 2],
+    ) -> Result<Pair, FollowError> {
+        let in_front = if goes_forward { self.chunk(*front)? } else { Vec::new() };
+        let is_shared = front == back && goes_forward;
+        let behind = (goes_backward && !is_shared).then(|| self.chunk(*back)).transpose()?;
+        Ok(Pair { in_front, behind })
+    }
+
     /// A box in px of the analysed pictures, over that in px of the clip.
     fn shrink(&self, picture: &RgbImage) -> [f64; 2] {
         let raster = self.source.raster();
@@ -194,7 +227,7 @@ impl Reader<'_> {
     }
 }
 
-/// The answers of each way that there is, in the order of the frames.
+/// The answers of each way that there is, in the order of the frames. While both go on, what comes next is read.
 fn both_ways(
     reader: &mut Reader<'_>,
     stretch: Stretch,
@@ -203,27 +236,25 @@ fn both_ways(
     let way =
         |mark: Option<Region>| mark.map(|mark| Way { tracker: None, mark, passed: Vec::new() });
     let (mut forward, mut backward) = (way(stretch.before), way(stretch.after));
-    for (front, back) in chunks.iter().zip(chunks.iter().rev()) {
-        let in_front = match &forward {
-            Some(_) => reader.chunk(*front)?,
-            None => Vec::new(),
-        };
-        let own = match &backward {
-            Some(_) if front != back || forward.is_none() => Some(reader.chunk(*back)?),
-            _ => None,
-        };
-        let behind = own.as_ref().unwrap_or(&in_front);
-        let Some(any) = in_front.first().or(behind.first()) else { continue };
+    let is_there = [forward.is_some(), backward.is_some()];
+    let mut pairs = chunks.iter().zip(chunks.iter().rev());
+    let mut next = pairs.next().map(|pair| reader.pair(pair, is_there)).transpose()?;
+    while let Some(pair) = next {
+        let (in_front, behind) = (&pair.in_front, pair.behind.as_ref().unwrap_or(&pair.in_front));
+        let Some(any) = in_front.first().or(behind.first()) else { break };
         let shrink = reader.shrink(any);
-        let (one, other) = thread::scope(|scope| {
+        let (one, other, read) = thread::scope(|scope| {
+            let one = forward
+                .as_mut()
+                .map(|forward| scope.spawn(move || forward.pass(&mut in_front.iter(), shrink)));
             let other = backward.as_mut().map(|backward| {
                 scope.spawn(move || backward.pass(&mut behind.iter().rev(), shrink))
             });
-            let one = forward.as_mut().map(|forward| forward.pass(&mut in_front.iter(), shrink));
+            let read = pairs.next().map(|pair| reader.pair(pair, is_there)).transpose();
             let join = |thread: thread::ScopedJoinHandle<'_, bool>| {
                 thread.join().expect("a tracker does not panic")
             };
-            (one, other.map(join))
+            (one.map(join), other.map(join), read)
         });
         let nothing_inside = |frame| Err(FollowError::NothingInside { frame });
         if one == Some(false) {
@@ -232,12 +263,20 @@ fn both_ways(
         if other == Some(false) {
             return nothing_inside(stretch.frames.last());
         }
+        next = read?;
     }
     let reversed = |mut way: Way| {
         way.passed.reverse();
         way.passed
     };
     Ok([forward.map(|way| way.passed), backward.map(reversed)])
+}
+
+/// What both ways go through at a time.
+struct Pair {
+    in_front: Vec<RgbImage>,
+    /// What the way backward goes through, if that is not what the way forward does.
+    behind: Option<Vec<RgbImage>>,
 }
 
 fn chunks(frames: FrameRange) -> Vec<FrameRange> {

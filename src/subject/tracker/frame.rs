@@ -2,6 +2,7 @@
 
 use super::whole::{floor, single};
 use image::RgbImage;
+use std::sync::OnceLock;
 
 /// Halvings stop before a side falls below this, px.
 const LEAST_SIDE_PX: usize = 24;
@@ -17,8 +18,8 @@ pub(super) struct Level {
     pub(super) height: usize,
     /// Red, green and blue of each px.
     rgb: Vec<u8>,
-    /// Luma, 0 to 255.
-    pub(super) luma: Vec<u8>,
+    /// Made when it is first asked for: of the sizes of a frame only a few are.
+    luma: OnceLock<Vec<u8>>,
 }
 
 /// A square patch of `side` by `side` samples, colours from 0 to 255.
@@ -44,9 +45,17 @@ impl Place {
 
 impl Frame {
     pub(super) fn new(picture: &RgbImage) -> Self {
-        let (width, height) = (picture.width() as usize, picture.height() as usize);
-        let mut levels = vec![Level::new(width, height, picture.as_raw().clone())];
-        while let Some(next) = levels.last().and_then(Level::halved) {
+        Self::in_place_of(Self { levels: Vec::new() }, picture)
+    }
+
+    /// A frame in the memory of one that is no longer needed.
+    pub(super) fn in_place_of(done: Self, picture: &RgbImage) -> Self {
+        let mut spare = done.levels.into_iter().map(|level| level.rgb);
+        let mut rgb = spare.next().unwrap_or_default();
+        rgb.clear();
+        rgb.extend_from_slice(picture.as_raw());
+        let mut levels = vec![Level::new(picture.width() as usize, picture.height() as usize, rgb)];
+        while let Some(next) = levels.last().and_then(|level| level.halved(&mut spare)) {
             levels.push(next);
         }
         Self { levels }
@@ -106,28 +115,35 @@ impl Frame {
 }
 
 impl Level {
-    fn new(width: usize, height: usize, rgb: Vec<u8>) -> Self {
-        let luma = |px: &[u8]| {
-            let weighted = 77 * u32::from(px[0]) + 150 * u32::from(px[1]) + 29 * u32::from(px[2]);
-            byte((weighted + 128) >> 8)
-        };
-        let luma = rgb.chunks_exact(3).map(luma).collect();
-        Self { width, height, rgb, luma }
+    const fn new(width: usize, height: usize, rgb: Vec<u8>) -> Self {
+        Self { width, height, rgb, luma: OnceLock::new() }
     }
 
-    fn halved(&self) -> Option<Self> {
+    /// Luma of each px, 0 to 255.
+    pub(super) fn luma(&self) -> &[u8] {
+        // The weights of BT.601 in 256ths, which fit into 16 bits.
+        let luma = |px: &[u8]| {
+            let [red, green, blue] = [px[0], px[1], px[2]].map(u16::from);
+            byte((77 * red + 150 * green + 29 * blue + 128) >> 8)
+        };
+        self.luma.get_or_init(|| self.rgb.chunks_exact(3).map(luma).collect())
+    }
+
+    fn halved(&self, spare: &mut impl Iterator<Item = Vec<u8>>) -> Option<Self> {
         let (width, height) = (self.width / 2, self.height / 2);
         if width.min(height) < LEAST_SIDE_PX {
             return None;
         }
-        let mut rgb = Vec::with_capacity(3 * width * height);
-        for y in 0..height {
-            let upper = &self.rgb[6 * y * self.width..][..6 * width];
-            let lower = &self.rgb[3 * (2 * y + 1) * self.width..][..6 * width];
-            for (a, b) in upper.chunks_exact(6).zip(lower.chunks_exact(6)) {
+        let mut rgb = spare.next().unwrap_or_default();
+        rgb.resize(3 * width * height, 0);
+        for (row, to) in rgb.chunks_exact_mut(3 * width).enumerate() {
+            let upper = &self.rgb[6 * row * self.width..][..6 * width];
+            let lower = &self.rgb[3 * (2 * row + 1) * self.width..][..6 * width];
+            let from = upper.chunks_exact(6).zip(lower.chunks_exact(6));
+            for (px, (a, b)) in to.chunks_exact_mut(3).zip(from) {
                 for c in 0..3 {
-                    let sum = [a[c], a[c + 3], b[c], b[c + 3]].map(u32::from).iter().sum::<u32>();
-                    rgb.push(byte((sum + 2) >> 2));
+                    let [one, two, three, four] = [a[c], a[c + 3], b[c], b[c + 3]].map(u16::from);
+                    px[c] = byte((one + two + three + four + 2) >> 2);
                 }
             }
         }
@@ -136,6 +152,6 @@ impl Level {
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "a mean of bytes is one")]
-const fn byte(mean: u32) -> u8 {
+const fn byte(mean: u16) -> u8 {
     mean as u8
 }

@@ -33,7 +33,7 @@ mod tests;
 mod whole;
 
 pub use cues::Cues;
-pub use follow::{ANALYSIS_SIDE_PX, FollowError, follow_marks};
+pub use follow::{FollowError, analysis_side_px, follow_marks};
 pub use followed::{Followed, WeakStretch};
 pub use seen::{Seen, Tracker};
 

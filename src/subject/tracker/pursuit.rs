@@ -73,6 +73,8 @@ pub(super) struct Pursuit {
     speed: [f64; 2],
     camera: Option<Affine>,
     last: Frame,
+    /// The one before the last, for its memory.
+    spare: Option<Frame>,
     /// Frames in a row in which it was hardly seen.
     unseen: usize,
     looked: usize,
@@ -121,6 +123,7 @@ impl Pursuit {
             speed: [0.0; 2],
             camera: None,
             last,
+            spare: None,
             unseen: 0,
             looked: 0,
         }
@@ -128,11 +131,14 @@ impl Pursuit {
 
     /// Goes on to the next frame.
     pub(super) fn step(&mut self, picture: &RgbImage) -> Step {
-        let frame = Frame::new(picture);
+        let frame = match self.spare.take() {
+            Some(spare) => Frame::in_place_of(spare, picture),
+            None => Frame::new(picture),
+        };
         self.camera = camera_motion([&self.last, &frame], self.place, self.camera);
         let step =
             if self.unseen >= LOST_AFTER { self.search(&frame) } else { self.follow(&frame) };
-        self.last = frame;
+        self.spare = Some(std::mem::replace(&mut self.last, frame));
         step
     }
 
