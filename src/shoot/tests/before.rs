@@ -100,6 +100,13 @@ fn a_mode_that_is_not_there_is_told_with_those_that_are() {
     let kind = FaultKind::unknown_mode("tall-5", ["tall-50", "uhd-100"].into_iter());
     assert_eq!(name(&kind), "UnknownMode");
     assert_eq!(kind.to_string(), "there is no mode `tall-5` in the kit; did you mean `tall-50`?");
+    let titles = "\"bow tall-50\", \"stern tall-50\"".to_owned();
+    let several = FaultKind::ModeOfSeveral { mode: "tall-50".to_owned(), titles };
+    assert_eq!(name(&several), "ModeOfSeveral");
+    assert_eq!(
+        several.to_string(),
+        "several cameras of the kit have a mode `tall-50`; write which, camera and mode: \"bow tall-50\", \"stern tall-50\""
+    );
     let blind = FaultKind::NoFieldOfView { mode: "tall-50".to_owned() };
     assert_eq!(name(&blind), "NoFieldOfView");
     assert!(blind.to_string().contains("write fov_degrees and fov_along there"));
