@@ -1,4 +1,4 @@
-use super::{Ending, failure::Failure, lens::LensArguments};
+use super::{Ending, failure::Failure, json::print_json, lens::LensArguments};
 use clap::{ArgGroup, Args};
 use lookroom::{
     geometry::{InsideCrop, Raster, Shape},
@@ -147,8 +147,7 @@ pub(super) fn run(arguments: &AimArguments) -> Result<Ending, Failure> {
     })?;
     let mut out = anstream::stdout().lock();
     if arguments.json {
-        serde_json::to_writer_pretty(&mut out, &answer).map_err(io::Error::from)?;
-        writeln!(out)?;
+        print_json(&answer, &mut out)?;
     } else {
         print(&answer, shape, &mut out)?;
     }

@@ -2,6 +2,7 @@ use super::{
     Ending,
     endurance::{print_endurance, print_exposure, print_rounds},
     failure::{Failure, print_faults_as_json},
+    json::print_json,
 };
 use clap::Args;
 use lookroom::{
@@ -73,8 +74,7 @@ pub(super) fn run(arguments: &MountArguments) -> Result<Ending, Failure> {
     let (answer, written) = predicted?;
     let mut out = anstream::stdout().lock();
     if arguments.json {
-        serde_json::to_writer_pretty(&mut out, &answer).map_err(io::Error::from)?;
-        writeln!(out)?;
+        print_json(&answer, &mut out)?;
     } else {
         print(&answer, &mut out)?;
         for line in written.iter().flatten() {

@@ -169,8 +169,7 @@ pub(super) fn clip(
     }
     let stance = Stance::read(&mut table);
     let inside_crop = inside_crop(&mut table);
-    let sharpness = sharpness(&mut table);
-    let shutter_secs = shutter(&mut table);
+    let (sharpness, shutter_secs) = (sharpness(&mut table), shutter(&mut table));
     let deliverables = known_names(&mut table, "deliverables", &names.deliverables);
     let ranges = ranges(&mut table);
     let is_sound = page.found() == found;

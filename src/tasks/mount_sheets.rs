@@ -137,6 +137,7 @@ fn windows(mount: &PlannedMount<'_>, shapes: &[ShapeOutlook]) -> Vec<DrawnWindow
 }
 
 fn are_one(one: &Window, other: &Window) -> bool {
+    /// Nearer to each other two outlines are one line on the sheet. Chosen.
     const SAME_PX: f64 = 0.5;
     let edges = |window: &Window| [window.left(), window.top(), window.right(), window.bottom()];
     edges(one).iter().zip(edges(other)).all(|(a, b)| (a - b).abs() <= SAME_PX)
