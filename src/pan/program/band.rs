@@ -24,25 +24,9 @@ impl Band {
         self.first..self.first + self.rows.len()
     }
 
-    /// The entry of two variables; both are its own.
-    pub(super) fn entry(&self, a: usize, b: usize) -> f64 {
-        let (low, high) = (a.min(b), a.max(b));
-        if high - low > WIDTH { 0.0 } else { self.rows[high - self.first][high - low] }
-    }
-
     /// Makes every entry 0.
     pub(super) fn clear(&mut self) {
         self.rows.fill([0.0; WIDTH + 1]);
-    }
-
-    /// Adds to an entry and its mirror image.
-    pub(super) fn add(&mut self, a: usize, b: usize, value: f64) {
-        let (low, high) = (a.min(b), a.max(b));
-        if low >= self.first
-            && let Some(row) = self.rows.get_mut(high - self.first)
-        {
-            row[high - low] += value;
-        }
     }
 
     /// Makes an entry and its mirror image a value; both variables are its own.
@@ -68,6 +52,25 @@ impl Band {
         }
     }
 
+    /// Adds `factor × coefficients × coefficientsᵀ` at some variables in ascending order.
+    pub(super) fn add_square<const K: usize>(
+        &mut self,
+        variables: [usize; K],
+        coefficients: &[f64; K],
+        factor: f64,
+    ) {
+        for (k, high) in variables.into_iter().enumerate() {
+            let place = high.checked_sub(self.first);
+            let Some(row) = place.and_then(|place| self.rows.get_mut(place)) else { continue };
+            let scaled = factor * coefficients[k];
+            for (low, coefficient) in variables.into_iter().zip(coefficients).take(k + 1) {
+                if low >= self.first {
+                    row[high - low] += scaled * coefficient;
+                }
+            }
+        }
+    }
+
     /// Adds the matrix times a vector to another vector.
     pub(super) fn add_product(&self, vector: &[f64], sum: &mut [f64]) {
         let (vector, sum) = (&vector[self.variables()], &mut sum[self.variables()]);
@@ -88,23 +91,23 @@ impl Band {
     pub(super) fn factor(&mut self) {
         /// Of the diagonal: some times what a sum of the stiffest rows loses.
         const ROUNDING: f64 = 1e-13;
-        let size = self.rows.len();
-        for place in 0..size {
+        for place in 0..self.rows.len() {
             let (before, rest) = self.rows.split_at_mut(place);
+            let mut beyond = [[0.0; WIDTH + 1]; WIDTH];
+            let near = before.last_chunk().unwrap_or_else(|| {
+                beyond[WIDTH - place..].copy_from_slice(before);
+                &beyond
+            });
             let row = &mut rest[0];
-            let reach = WIDTH.min(place);
-            // Furthest first: each entry needs those further left. Entries are L·D until they are divided.
-            for away in (1..=reach).rev() {
-                let column = &before[place - away];
-                let mut value = row[away];
-                for further in away + 1..=reach {
-                    value -= row[further] * column[further - away];
+            // Furthest first: each entry needs those further left, the newest last. Entries are L·D until they are divided.
+            for away in (1..WIDTH).rev() {
+                for further in (away + 1..=WIDTH).rev() {
+                    row[away] -= row[further] * near[WIDTH - away][further - away];
                 }
-                row[away] = value;
             }
             let (diagonal, mut pivot) = (row[0], row[0]);
-            for away in 1..=reach {
-                let scaled = row[away] * before[place - away][0];
+            for away in 1..=WIDTH {
+                let scaled = row[away] * near[WIDTH - away][0];
                 pivot -= row[away] * scaled;
                 row[away] = scaled;
             }
@@ -115,80 +118,74 @@ impl Band {
     /// Solves for a right-hand side in place, with the matrix factored.
     pub(super) fn solve(&self, values: &mut [f64]) {
         let values = &mut values[self.variables()];
-        for place in 0..self.rows.len() {
-            let row = &self.rows[place];
-            let mut value = values[place];
-            for away in 1..=WIDTH.min(place) {
-                value -= row[away] * values[place - away];
+        // Nearest first: the variables before, then what the next ones have coming to them.
+        let mut last = [0.0; WIDTH];
+        for (row, value) in self.rows.iter().zip(values.iter_mut()) {
+            let mut own = *value;
+            // The newest last, so that the next need not wait for the others.
+            for away in (1..=WIDTH).rev() {
+                own -= row[away] * last[away - 1];
             }
-            values[place] = value;
+            last.copy_within(..WIDTH - 1, 1);
+            last[0] = own;
+            *value = own;
         }
-        for place in (0..self.rows.len()).rev() {
-            let row = &self.rows[place];
-            let value = values[place] * row[0];
-            values[place] = value;
-        }
-        for place in (0..self.rows.len()).rev() {
-            let (row, value) = (&self.rows[place], values[place]);
-            for away in 1..=WIDTH.min(place) {
-                values[place - away] -= row[away] * value;
+        let mut due = [0.0; WIDTH];
+        for (row, value) in self.rows.iter().zip(values).rev() {
+            let own = *value * row[0] - due[0];
+            for away in 1..WIDTH {
+                due[away - 1] = due[away] + row[away] * own;
             }
+            due[WIDTH - 1] = row[WIDTH] * own;
+            *value = own;
         }
     }
 }
 
-/// The variables at an end of a matrix as what they ask of the [`WIDTH`] next to them, which is all that meets them: if
-/// they are where they cost least, whatever those do.
+/// A matrix whose variables are eliminated from one end of it: what the outermost of them ask of the [`WIDTH`] next to
+/// them, which is all that meets them, if they are where they cost least, whatever those do.
 #[derive(Debug, Clone)]
 pub(super) struct End {
-    /// Of the variables from the outermost one inwards, the ones next to them last.
+    /// Of the variables from the outermost one inwards.
     factor: Band,
-    /// What is left for those: row by row, outermost first.
-    left: [[f64; WIDTH]; WIDTH],
 }
 
 impl End {
-    /// The first so many variables of a matrix.
-    pub(super) fn front(matrix: &Band, count: usize) -> Self {
-        Self::of(count, |place, other| matrix.entry(matrix.first + place, matrix.first + other))
+    /// The front of a matrix that is factored.
+    pub(super) const fn front(factor: Band) -> Self {
+        Self { factor }
     }
 
-    /// The last so many.
-    pub(super) fn back(matrix: &Band, count: usize) -> Self {
-        let last = matrix.variables().end - 1;
-        Self::of(count, |place, other| matrix.entry(last - place, last - other))
-    }
-
-    fn of(count: usize, entry: impl Fn(usize, usize) -> f64) -> Self {
-        let mut factor = Band::zero(0..count + WIDTH);
-        for place in 0..count + WIDTH {
-            for away in 0..=WIDTH.min(place) {
-                factor.rows[place][away] = entry(place, place - away);
+    /// The back of a matrix.
+    pub(super) fn back(matrix: &Band) -> Self {
+        let mut factor = Band::zero(0..matrix.rows.len());
+        for (place, row) in factor.rows.iter_mut().enumerate() {
+            let last = matrix.rows.len() - 1 - place;
+            for (away, entry) in row.iter_mut().enumerate().take(place + 1) {
+                *entry = matrix.rows[last + away][away];
             }
         }
         factor.factor();
-        // The lower right corner of L D Lᵀ is what elimination leaves there.
+        Self { factor }
+    }
+
+    /// What the outermost so many leave for those next to them: row by row, outermost first.
+    pub(super) fn left(&self, count: usize) -> [[f64; WIDTH]; WIDTH] {
+        // The lower right corner of L D Lᵀ, as far as it is factored, is what elimination leaves there.
         let lower = |row: usize, column: usize| match row.cmp(&column) {
             Ordering::Less => 0.0,
             Ordering::Equal => 1.0,
-            Ordering::Greater => factor.rows[count + row][row - column],
+            Ordering::Greater => self.factor.rows[count + row][row - column],
         };
-        let pivot = |place: usize| 1.0 / factor.rows[count + place][0];
+        let pivot = |place: usize| 1.0 / self.factor.rows[count + place][0];
         let entry = |row: usize, column: usize| -> f64 {
             (0..WIDTH).map(|k| lower(row, k) * pivot(k) * lower(column, k)).sum()
         };
-        let left = std::array::from_fn(|row| std::array::from_fn(|column| entry(row, column)));
-        Self { factor, left }
+        std::array::from_fn(|row| std::array::from_fn(|column| entry(row, column)))
     }
 
-    /// What is left for two of the variables next to the end, by their distance from it.
-    pub(super) const fn left(&self, row: usize, column: usize) -> f64 {
-        self.left[row][column]
-    }
-
-    /// How the variables of the end go along, from the outermost one inwards, with those next to it.
-    pub(super) fn gone_along(&self, beside: [f64; WIDTH]) -> Vec<f64> {
-        let count = self.factor.rows.len() - WIDTH;
+    /// How the outermost so many go along, from the outermost one inwards, with those next to them.
+    pub(super) fn gone_along(&self, count: usize, beside: [f64; WIDTH]) -> Vec<f64> {
         let mut moved = vec![0.0; count + WIDTH];
         moved[count..].copy_from_slice(&beside);
         // Only what reaches outwards: those beside are where they are.
@@ -220,19 +217,17 @@ mod tests {
         for first in 0..SIZE - WIDTH {
             let stiffness = [1e-3, 2.0, 1e4][first % 3];
             let entry = |k: usize| f64::from(u8::try_from((first * 7 + k * 5) % 11).unwrap()) - 5.0;
-            let row: Vec<f64> = (0..=WIDTH).map(entry).collect();
+            let row: [f64; WIDTH + 1] = std::array::from_fn(entry);
+            band.add_square(std::array::from_fn(|k| 100 + first + k), &row, stiffness);
             for a in 0..=WIDTH {
                 for b in 0..=WIDTH {
                     full[first + a][first + b] += stiffness * row[a] * row[b];
-                    if b <= a {
-                        band.add(100 + first + a, 100 + first + b, stiffness * row[a] * row[b]);
-                    }
                 }
             }
         }
         for (place, row) in full.iter_mut().enumerate() {
             row[place] += 0.5;
-            band.add(100 + place, 100 + place, 0.5);
+            band.add_square([100 + place], &[1.0], 0.5);
         }
         (band, full)
     }
@@ -251,18 +246,24 @@ mod tests {
         full
     }
 
+    fn front(matrix: &Band) -> End {
+        let mut factor = matrix.clone();
+        factor.factor();
+        End::front(factor)
+    }
+
     #[test]
     fn what_an_end_leaves_is_what_elimination_leaves() {
         let (band, full) = matrix();
-        let (front, back) = (End::front(&band, 9), End::back(&band, 8));
+        let (front, back) = (front(&band).left(9), End::back(&band).left(8));
         let without_front = eliminated(full.clone(), 0..9);
         let without_back = eliminated(full, SIZE - 8..SIZE);
         for row in 0..WIDTH {
             for column in 0..WIDTH {
                 let last = SIZE - 9;
                 for (left, wanted) in [
-                    (front.left(row, column), without_front[9 + row][9 + column]),
-                    (back.left(row, column), without_back[last - row][last - column]),
+                    (front[row][column], without_front[9 + row][9 + column]),
+                    (back[row][column], without_back[last - row][last - column]),
                 ] {
                     assert!(
                         (left - wanted).abs() <= 1e-9 * wanted.abs().max(1.0),
@@ -278,8 +279,9 @@ mod tests {
         let (band, full) = matrix();
         let beside = [3.0, -1.0, 0.5, 2.0, -4.0, 1.5];
         for (is_back, count) in [(false, 9), (true, 8)] {
-            let end = if is_back { End::back(&band, count) } else { End::front(&band, count) };
-            let inwards: Vec<f64> = end.gone_along(beside).into_iter().chain(beside).collect();
+            let end = if is_back { End::back(&band) } else { front(&band) };
+            let inwards: Vec<f64> =
+                end.gone_along(count, beside).into_iter().chain(beside).collect();
             assert_eq!(inwards.len(), count + WIDTH);
             let at = |place: usize| if is_back { SIZE - 1 - place } else { place };
             for row in 0..count {
@@ -294,10 +296,8 @@ mod tests {
     #[test]
     fn a_matrix_of_some_variables_passes_over_the_others() {
         let mut band = Band::zero(3..5);
-        for (a, b) in [(3, 3), (4, 3), (4, 4), (2, 3), (5, 4), (7, 7)] {
-            band.add(a, b, 1.0);
-        }
-        assert_eq!(band.entry(4, 3), 1.0);
+        band.add_square([2, 3, 4, 5, 7], &[1.0; 5], 1.0);
+        assert_eq!(band.rows[1][1], 1.0);
         let mut sum = vec![0.0; 8];
         band.add_product(&[1.0; 8], &mut sum);
         assert_eq!(sum, [0.0, 0.0, 0.0, 2.0, 2.0, 0.0, 0.0, 0.0]);

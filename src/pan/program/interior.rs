@@ -14,8 +14,7 @@
 use super::{
     Families, Leeway, Program, Seam, SquareFamilies, VARIABLES,
     band::Band,
-    rows::{Begun, Reach, Sums},
-    state::STIFFEST_AT_REST,
+    rows::{Begun, Exactness, Reach, Sums},
 };
 use std::ops::Range;
 
@@ -252,13 +251,13 @@ impl<'p> Method<'p> {
 
     /// The sums, the gradient and the matrix at the present place.
     pub(super) fn begin(&mut self) -> (Sums, f64) {
-        let begun = self.begin_with_fixed(f64::INFINITY);
+        let begun = self.begin_with_fixed(Exactness::AT_WORK);
         self.isolate_fixed();
         begun
     }
 
-    /// The same with what fixed variables would be pulled with, and no row stiffer than so much.
-    pub(super) fn begin_with_fixed(&mut self, stiffest: f64) -> (Sums, f64) {
+    /// The same with what fixed variables would be pulled with.
+    pub(super) fn begin_with_fixed(&mut self, exactness: Exactness) -> (Sums, f64) {
         let variables = self.matrix.variables();
         self.pull[variables.clone()].fill(0.0);
         let cost = if let Some(base) = &self.base {
@@ -275,7 +274,7 @@ impl<'p> Method<'p> {
             matrix: &mut self.matrix,
             gradient: &mut self.gradient,
             pull: &mut self.pull,
-            stiffest,
+            exactness,
         };
         let sums = self
             .rows
@@ -297,7 +296,7 @@ impl<'p> Method<'p> {
             matrix: &mut self.matrix,
             gradient: &mut self.gradient,
             pull: &mut self.pull,
-            stiffest: STIFFEST_AT_REST,
+            exactness: Exactness::AT_REST,
         };
         self.rows.each().for_each(|rows| rows.begin_resting(&self.moved, &stages, &mut at));
         self.isolate_fixed();
@@ -310,17 +309,6 @@ impl<'p> Method<'p> {
         self.base = None;
         self.matrix = Band::zero(0..self.values.len());
         self.squares.begin(&self.values);
-    }
-
-    /// A matrix of all variables without those that are fixed.
-    pub(super) fn isolated(&self, matrix: &Band) -> Band {
-        let mut isolated = matrix.clone();
-        for (variable, is_fixed) in self.program.is_fixed.iter().enumerate() {
-            if *is_fixed {
-                isolated.isolate(variable);
-            }
-        }
-        isolated
     }
 
     /// Takes fixed variables out of the matrix and the gradient.

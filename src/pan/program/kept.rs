@@ -4,16 +4,17 @@
 //! something changes far away. Those rest: straight lines and stiff springs, for which the method needs no steps; and
 //! all that lies beyond the stages at work comes down to what it asks of the two stages next to it ([`End`]). At first
 //! every row rests. Those that then do not go on as they ended, and those about what changed, are put to work, loosened
-//! so that the method has room; and where more turn out not to rest, they as well. The answer is at last held
-//! against the whole program, in which nothing rests.
+//! so that the method has room, unless they are so far off their bound that nothing brings them there: a step costs what
+//! the rows at work cost. Where more turn out not to rest once those are solved for, all begin again together. (Found out on the
+//! way, from steps that are far from the end, ever more rows would seem not to rest.) The answer is at last held against
+//! the whole program, in which nothing rests.
 
 use super::{
     Families, KEPT_PX, Program, VARIABLES,
-    band::Band,
+    band::{Band, End},
     interior::{Method, Solution},
-    part::Part,
-    rows::Tolerance,
-    state::STIFFEST_AT_REST,
+    part::{Ends, Part},
+    rows::{Exactness, Loosened, Tolerance},
 };
 use std::ops::Range;
 
@@ -32,15 +33,12 @@ const ABOUT_UNSETTLED: usize = 8;
 /// How far rows are loosened, as a share of the way to the central path, and the μ of that in px for a unit of the
 /// steepest slope. Chosen by trying: with less there is no room for long steps, with more little is left of what was
 /// known.
-const LOOSENED: f64 = 0.1;
+const LOOSENED: f64 = 0.3;
 const LOOSENED_PX: f64 = 1.0;
 
-/// After so many steps in which the gap did not halve, rows that ought not to rest are what holds it up.
-const STEPS_HELD_UP: u32 = 3;
-
 /// With more steps than these, each counted as the share of the stages that are at work, a start from nothing is
-/// the quicker way.
-const MOST_STEPS: f64 = 6.0;
+/// the quicker way: each costs about half of what that share of a whole step does, and a start from nothing takes 25.
+const MOST_STEPS: f64 = 40.0;
 
 /// A program with its solution.
 #[derive(Debug, Clone)]
@@ -64,7 +62,7 @@ impl Kept {
             return (super::solve(&program), None);
         }
         method.values.clone_from(&solution.values);
-        let (_, cost_px) = method.begin_with_fixed(STIFFEST_AT_REST);
+        let (_, cost_px) = method.begin_with_fixed(Exactness::AT_REST);
         let (rows, matrix, values) = (method.rows, method.matrix, method.values);
         (solution, Some(Self { program, rows, values, matrix, cost_px }))
     }
@@ -79,15 +77,15 @@ impl Kept {
     pub(in crate::pan) fn again(mut self, fixed: &[(usize, f64)]) -> Option<Self> {
         let mut method = Method::of(&self.program, std::mem::take(&mut self.rows));
         method.values = self.values;
-        let changed = displace(&mut method, &self.matrix, fixed);
+        let ends = displace(&mut method, &self.matrix, fixed);
         let enough = ENOUGH * self.cost_px + ENOUGH_FLOOR_PX;
-        let mut work = Work::about(&changed, method.values.len() / VARIABLES);
+        let mut work = Work::about(fixed, method.values.len() / VARIABLES);
         work.put_unsettled_to_work(&method, Tolerance::final_of(enough));
-        work.solve(&mut method, &self.matrix, enough)?;
+        work.solve(&mut method, &ends, enough)?;
         let moved = &method.moved;
         method.rows.each_mut().for_each(|rows| rows.settle_resting(moved));
         method.put_all_to_work();
-        let (sums, cost_px) = method.begin_with_fixed(STIFFEST_AT_REST);
+        let (sums, cost_px) = method.begin_with_fixed(Exactness::AT_REST);
         let matrix = method.matrix.clone();
         method.isolate_fixed();
         let is_proven = sums.gap <= 2.0 * enough
@@ -98,15 +96,13 @@ impl Kept {
     }
 }
 
-/// Puts fixed variables elsewhere and everything else where it then goes if all rows rest. The stages that changed.
-fn displace(method: &mut Method<'_>, matrix: &Band, fixed: &[(usize, f64)]) -> Vec<usize> {
-    let mut changed = Vec::new();
+/// Puts fixed variables elsewhere and everything else where it then goes if all rows rest.
+fn displace(method: &mut Method<'_>, matrix: &Band, fixed: &[(usize, f64)]) -> Ends {
     for (variable, value) in fixed {
         method.moved[*variable] = value - method.values[*variable];
         method.values[*variable] = *value;
-        changed.push(variable / VARIABLES);
     }
-    method.rows.each_mut().for_each(|rows| rows.put_to_work(&[]));
+    method.rows.each_mut().for_each(|rows| rows.rest());
     method.gradient.fill(0.0);
     matrix.add_product(&method.moved, &mut method.gradient);
     method.matrix.copy_from(matrix);
@@ -118,18 +114,14 @@ fn displace(method: &mut Method<'_>, matrix: &Band, fixed: &[(usize, f64)]) -> V
         method.values[variable] += step;
         method.moved[variable] += step;
     }
-    changed
+    let factor = std::mem::replace(&mut method.factor, Band::zero(0..0));
+    Ends { front: End::front(factor), back: End::back(&method.matrix) }
 }
 
 impl Tolerance {
     /// At the end nothing may be left that shows.
     fn final_of(enough_px: f64) -> Self {
         Self { slopes: 1e-6, gap_px: 1e-2 * enough_px }
-    }
-
-    /// On the way only what is far from settled counts.
-    fn at(gap_px: f64) -> Self {
-        Self { slopes: 1e-3, gap_px: 1e-3 * gap_px }
     }
 }
 
@@ -141,9 +133,9 @@ struct Work {
 }
 
 impl Work {
-    fn about(changed: &[usize], count: usize) -> Self {
+    fn about(changed: &[(usize, f64)], count: usize) -> Self {
         let mut work = Self { stages: vec![false; count], reach: ABOUT_UNSETTLED };
-        changed.iter().for_each(|stage| work.add(*stage, ABOUT_CHANGED));
+        changed.iter().for_each(|(variable, _)| work.add(variable / VARIABLES, ABOUT_CHANGED));
         work
     }
 
@@ -181,43 +173,32 @@ impl Work {
     }
 
     /// The part of the program that has to be solved, with its rows at work and loosened.
-    fn begin(&self, method: &mut Method<'_>, matrix: &Band) -> Part {
+    fn begin<'e>(&self, method: &mut Method<'_>, ends: &'e Ends) -> Part<'e> {
         let ranges = self.ranges();
         let mu = LOOSENED_PX * method.steepest();
-        let values = &method.values;
-        for rows in method.rows.each_mut() {
-            rows.put_to_work(&ranges);
-            rows.loosen(values, LOOSENED, mu);
-        }
+        let (values, moved) = (&method.values, &method.moved);
+        let from = Loosened { values, moved, share: LOOSENED, mu };
+        method.rows.each_mut().for_each(|rows| rows.put_to_work(&ranges, &from));
         let first = ranges.first().map_or(0, |range| range.start);
         let end = ranges.last().map_or(self.stages.len(), |range| range.end);
-        Part::of(first..end, method, matrix)
+        Part::of(first..end, method, ends)
     }
 
     /// Solves for the stages at work, and for more where that is needed; `None` if it does not come to an end.
-    fn solve(&mut self, method: &mut Method<'_>, matrix: &Band, enough: f64) -> Option<()> {
-        let mut part = self.begin(method, matrix);
-        let (mut steps, mut held_up, mut least_gap) = (0.0, 0, f64::INFINITY);
+    fn solve(&mut self, method: &mut Method<'_>, ends: &Ends, enough: f64) -> Option<()> {
+        let mut part = self.begin(method, ends);
+        let mut steps = 0.0;
         while steps < MOST_STEPS {
             steps += self.share();
             let (sums, _) = method.begin();
-            let is_solved = sums.gap <= enough && method.is_flat(&sums, FLAT);
-            held_up = if sums.gap < 0.5 * least_gap { 0 } else { held_up + 1 };
-            least_gap = least_gap.min(sums.gap);
-            if is_solved || held_up > STEPS_HELD_UP {
+            if sums.gap <= enough && method.is_flat(&sums, FLAT) {
                 part.take_along(method);
-                let tolerance =
-                    if is_solved { Tolerance::final_of(enough) } else { Tolerance::at(sums.gap) };
-                let is_more = self.put_unsettled_to_work(method, tolerance);
-                if is_solved && !is_more {
+                if !self.put_unsettled_to_work(method, Tolerance::final_of(enough)) {
                     return Some(());
                 }
-                (held_up, least_gap) = (0, f64::INFINITY);
-                if is_more {
-                    self.reach *= 2;
-                    part = self.begin(method, matrix);
-                    continue;
-                }
+                self.reach *= 2;
+                part = self.begin(method, ends);
+                continue;
             }
             method.step(sums, enough);
         }

@@ -2,35 +2,39 @@
 
 use super::{
     VARIABLES,
-    band::{Band, End, WIDTH},
+    band::{End, WIDTH},
     interior::Method,
 };
 use std::ops::Range;
 
+/// All rows at rest, eliminated from the front and from the back.
+pub(super) struct Ends {
+    pub(super) front: End,
+    pub(super) back: End,
+}
+
 /// The stages that are solved for. What lies beyond rests, and goes along with the two stages next to it.
-pub(super) struct Part {
+pub(super) struct Part<'e> {
     variables: Range<usize>,
-    front: Option<End>,
-    back: Option<End>,
+    /// How many variables lie beyond the part's last one.
+    beyond: usize,
+    ends: &'e Ends,
     /// How far everything had moved when the part began.
     from: Vec<f64>,
 }
 
-impl Part {
-    /// The part with these stages at work, which the method is put on; the matrix is that of all rows at rest.
-    pub(super) fn of(at_work: Range<usize>, method: &mut Method<'_>, matrix: &Band) -> Self {
+impl<'e> Part<'e> {
+    /// The part with these stages at work, which the method is put on.
+    pub(super) fn of(at_work: Range<usize>, method: &mut Method<'_>, ends: &'e Ends) -> Self {
         /// Rows reach two stages, and what rests meets two more.
         const BESIDE: usize = 4;
         let size = method.values.len();
         let count = size / VARIABLES;
         let stages = at_work.start.saturating_sub(BESIDE)..(at_work.end + BESIDE).min(count);
         let variables = VARIABLES * stages.start..VARIABLES * stages.end;
-        let resting = method.isolated(matrix);
         let beyond = size - variables.end;
-        let front = (variables.start > 0).then(|| End::front(&resting, variables.start));
-        let back = (beyond > 0).then(|| End::back(&resting, beyond));
         method.put_on(variables.clone(), stages.start.saturating_sub(2)..stages.end);
-        let part = Self { variables, front, back, from: method.moved.clone() };
+        let part = Self { variables, beyond, ends, from: method.moved.clone() };
         part.join(method);
         part
     }
@@ -47,17 +51,19 @@ impl Part {
     /// Has what lies beyond stand for itself.
     fn join(&self, method: &mut Method<'_>) {
         let Some(base) = &mut method.base else { return };
-        for row in 0..WIDTH {
-            for column in 0..=row {
-                if let Some(front) = &self.front {
-                    let (a, b) = (self.next_to_front(row), self.next_to_front(column));
-                    base.matrix.set(a, b, front.left(row, column));
-                }
-                if let Some(back) = &self.back {
-                    let (a, b) = (self.next_to_back(row), self.next_to_back(column));
-                    base.matrix.set(a, b, back.left(row, column));
+        let mut set = |left: [[f64; WIDTH]; WIDTH], variable: &dyn Fn(usize) -> usize| {
+            for (row, entries) in left.iter().enumerate() {
+                for (column, entry) in entries.iter().enumerate().take(row + 1) {
+                    base.matrix.set(variable(row), variable(column), *entry);
                 }
             }
+        };
+        if self.variables.start > 0 {
+            let left = self.ends.front.left(self.variables.start);
+            set(left, &|places| self.next_to_front(places));
+        }
+        if self.beyond > 0 {
+            set(self.ends.back.left(self.beyond), &|places| self.next_to_back(places));
         }
     }
 
@@ -65,14 +71,15 @@ impl Part {
     pub(super) fn take_along(&self, method: &mut Method<'_>) {
         let gone = |variable: usize| method.moved[variable] - self.from[variable];
         let mut along = Vec::new();
-        if let Some(front) = &self.front {
+        if self.variables.start > 0 {
             let beside = std::array::from_fn(|places| gone(self.next_to_front(places)));
-            along.extend(front.gone_along(beside).into_iter().enumerate());
+            let gone = self.ends.front.gone_along(self.variables.start, beside);
+            along.extend(gone.into_iter().enumerate());
         }
-        if let Some(back) = &self.back {
+        if self.beyond > 0 {
             let last = method.values.len() - 1;
             let beside = std::array::from_fn(|places| gone(self.next_to_back(places)));
-            let gone = back.gone_along(beside).into_iter().enumerate();
+            let gone = self.ends.back.gone_along(self.beyond, beside).into_iter().enumerate();
             along.extend(gone.map(|(place, gone)| (last - place, gone)));
         }
         for (variable, gone) in along {

@@ -1,13 +1,10 @@
 use super::{
     KEPT_PX,
     band::Band,
-    state::{Slopes, State},
+    state::{STIFFEST_AT_REST, Slopes, State},
     terms::{Leeway, Seam, Terms, push_shared, shared},
 };
 use std::ops::Range;
-
-/// How far beyond a limit rounding may leave values.
-const LIMIT_NOISE_PX: f64 = 1e-8;
 
 /// A residual that has moved by less than this has not: far less than anything shows.
 const MOVED_PX: f64 = 1e-13;
@@ -79,8 +76,11 @@ impl Reach {
 pub(super) trait Block {
     /// Puts every row to work.
     fn put_all_to_work(&mut self);
-    /// Puts the rows that start in these stages to work; the others rest. The rows have to be in the order of their stages.
-    fn put_to_work(&mut self, stages: &[Range<usize>]);
+    /// Has every row rest.
+    fn rest(&mut self);
+    /// Puts the rows that start in these stages to work, but for those that are so far off their bound that they can go on
+    /// resting; a start for them. The others rest. The rows have to be in the order of their stages.
+    fn put_to_work(&mut self, stages: &[Range<usize>], from: &Loosened<'_>);
     /// Adds what resting rows of some stages pull with, and how stiff they are, once the values have moved by so much
     /// since the rows ended.
     fn begin_resting(&self, moved: &[f64], stages: &Range<usize>, at: &mut Begun<'_>);
@@ -89,8 +89,6 @@ pub(super) trait Block {
     fn tell_unsettled(&self, moved: &[f64], tolerance: Tolerance, unsettled: &mut Vec<usize>);
     /// Has resting rows end where the values have moved to.
     fn settle_resting(&mut self, moved: &[f64]);
-    /// Puts every row a share of the way from where it ended to the central path for these values and this μ.
-    fn loosen(&mut self, values: &[f64], share: f64, mu: f64);
     /// Puts every row on the central path for these values and this μ.
     fn centre(&mut self, values: &[f64], mu: f64);
     /// Adds `Aᵀy` to the gradient, `Aᵀ D⁻¹ A` to the matrix and `Aᵀ D⁻¹ r` to the pull.
@@ -115,6 +113,17 @@ pub(super) trait Block {
     fn worst_beyond(&self, values: &[f64]) -> f64;
 }
 
+/// Where rows that are put to work begin: a share of the way from where they ended to the central path for these values and
+/// this μ.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Loosened<'a> {
+    pub(super) values: &'a [f64],
+    /// By how much the values have moved since the rows ended.
+    pub(super) moved: &'a [f64],
+    pub(super) share: f64,
+    pub(super) mu: f64,
+}
+
 /// How far resting rows may be from going on as they ended.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Tolerance {
@@ -129,8 +138,24 @@ pub(super) struct Begun<'a> {
     pub(super) matrix: &'a mut Band,
     pub(super) gradient: &'a mut [f64],
     pub(super) pull: &'a mut [f64],
+    pub(super) exactness: Exactness,
+}
+
+/// How exactly rows are taken.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Exactness {
     /// No row counts as stiffer than this.
-    pub(super) stiffest: f64,
+    stiffest: f64,
+    /// By how much a limit is broken that is not paid for: at its slope it would outweigh everything else.
+    noise_px: f64,
+}
+
+impl Exactness {
+    /// Limits as exactly as rounding lets values keep them.
+    pub(super) const AT_WORK: Self = Self { stiffest: f64::INFINITY, noise_px: 1e-8 };
+
+    /// Limits as exactly as springs of that stiffness keep them.
+    pub(super) const AT_REST: Self = Self { stiffest: STIFFEST_AT_REST, noise_px: KEPT_PX };
 }
 
 impl<const K: usize> Rows<K> {
@@ -184,6 +209,18 @@ impl<const K: usize> Rows<K> {
         self.rest_of(0..self.bounds.len()).flatten()
     }
 
+    /// Whether a row was and is so far off its bound that it hardly comes there: further than this, and than so many times
+    /// what it moved. Chosen by trying: with more, rows are at work for nothing; with less, more is found out too late.
+    fn is_far_off(&self, row: usize, moved: &[f64]) -> bool {
+        const FAR_PX: f64 = 5.0;
+        const TIMES_MOVED: f64 = 5.0;
+        let state = &self.states[row];
+        let (before, moved) = (state.above - state.below, self.terms.value(row, moved));
+        let now = before + moved;
+        let is_same_side = before * now > 0.0;
+        is_same_side && before.abs() > FAR_PX && now.abs() > FAR_PX + TIMES_MOVED * moved.abs()
+    }
+
     /// The resting ones of some rows.
     fn rest_of(&self, rows: Range<usize>) -> impl Iterator<Item = Range<usize>> + '_ {
         let starts = std::iter::once(0).chain(self.at_work.iter().map(|rows| rows.end));
@@ -216,10 +253,26 @@ impl<const K: usize> Block for Rows<K> {
         self.at_work = std::iter::once(0..self.bounds.len()).collect();
     }
 
-    fn put_to_work(&mut self, stages: &[Range<usize>]) {
-        let terms = &self.terms;
-        let rows = stages.iter().map(|stages| terms.starting_in(stages));
-        self.at_work = rows.filter(|rows| !rows.is_empty()).collect();
+    fn rest(&mut self) {
+        self.at_work.clear();
+    }
+
+    fn put_to_work(&mut self, stages: &[Range<usize>], from: &Loosened<'_>) {
+        // Those at work before have ended nowhere since the values began to move: they cannot rest again.
+        let before = std::mem::take(&mut self.at_work);
+        let mut before = before.into_iter().flatten().peekable();
+        for row in stages.iter().flat_map(|stages| self.terms.starting_in(stages)) {
+            let was_at_work = before.next_if_eq(&row).is_some();
+            if !was_at_work && self.is_far_off(row, from.moved) {
+                continue;
+            }
+            let centred = self.centred(row, from.values, from.mu);
+            self.states[row].loosen(&centred, from.share);
+            match self.at_work.last_mut() {
+                Some(rows) if rows.end == row => rows.end += 1,
+                _ => self.at_work.push(row..row + 1),
+            }
+        }
     }
 
     fn begin_resting(&self, moved: &[f64], stages: &Range<usize>, at: &mut Begun<'_>) {
@@ -263,13 +316,6 @@ impl<const K: usize> Block for Rows<K> {
         }
     }
 
-    fn loosen(&mut self, values: &[f64], share: f64, mu: f64) {
-        self.each_working(|rows, row| {
-            let centred = rows.centred(row, values, mu);
-            rows.states[row].loosen(&centred, share);
-        });
-    }
-
     fn centre(&mut self, values: &[f64], mu: f64) {
         self.each_working(|rows, row| {
             rows.states[row] = rows.centred(row, values, mu);
@@ -278,13 +324,12 @@ impl<const K: usize> Block for Rows<K> {
 
     fn begin(&self, values: &[f64], at: &mut Begun<'_>) -> Sums {
         let mut sums = Sums::default();
-        // What rounding leaves of a limit is not paid for: at its slope it would outweigh everything else.
-        let noise_px = if self.is_limit() { LIMIT_NOISE_PX } else { 0.0 };
+        let noise_px = if self.is_limit() { at.exactness.noise_px } else { 0.0 };
         for row in self.working() {
             let state = &self.states[row];
             sums.count += 2.0;
             let (slopes, residual) = (self.slopes(row), self.residual(row, values));
-            let stiffness = (1.0 / state.softness()).min(at.stiffest);
+            let stiffness = (1.0 / state.softness()).min(at.exactness.stiffest);
             let multiplier = state.room.multiplier(slopes);
             sums.largest_multiplier = sums.largest_multiplier.max(multiplier.abs());
             self.terms.scatter(row, multiplier, at.gradient);

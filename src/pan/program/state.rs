@@ -1,7 +1,8 @@
 //! A row's place in the interior-point method.
 
-/// No row is stiffer than this at rest, px of pull a px: what it pulls with can then be told from how far it moved.
-pub(super) const STIFFEST_AT_REST: f64 = 1e9;
+/// No row is stiffer than this at rest, px of pull a px. Chosen: with more, what rounding leaves of values that have moved by
+/// 100 px pulls with more than counts as none; with less, limits that are pulled at harder than before give way visibly.
+pub(super) const STIFFEST_AT_REST: f64 = 2e8;
 
 /// What a row costs below and above its bound, for each unit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,7 +60,8 @@ impl State {
         Room { above: self.room.above - change, below: self.room.below + change }
     }
 
-    /// Ends where a residual has moved to, with products as they were.
+    /// Ends where a residual has moved to, with products no larger than they were, and above less below exactly there: next
+    /// to no room, products as they were would say that the row is far from where it is.
     pub(super) fn settle(&mut self, moved: f64) {
         /// Nothing is ever without room.
         const LEAST: f64 = 1e-12;
@@ -67,9 +69,9 @@ impl State {
         let residual = self.above - self.below + moved;
         let room = self.moved_room(moved);
         self.room = Room { above: room.above.max(LEAST), below: room.below.max(LEAST) };
-        let least = (products.0 / self.room.above, products.1 / self.room.below);
-        self.above = residual.max(0.0) + least.0;
-        self.below = (-residual).max(0.0) + least.1;
+        let least = (products.0 / self.room.above).min(products.1 / self.room.below);
+        self.above = residual.max(0.0) + least;
+        self.below = (-residual).max(0.0) + least;
     }
 
     /// Goes a share of the way to another state.
@@ -116,6 +118,28 @@ impl Room {
             slopes.greatest - self.above
         } else {
             slopes.least + self.below
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A row that is pulled until its multiplier is at its slope, and on: what it says of where it is must stay true, or
+    /// limits that it breaks later are not seen.
+    #[test]
+    fn a_row_that_settles_with_no_room_left_says_where_it_is() {
+        let slopes = Slopes { least: 0.0, greatest: 4.0 };
+        for beyond in [-1e-3, 0.0, 1e-9, 1e-7] {
+            let mut state = State::centred(slopes, 1e-9, 1e-8);
+            let before = state.above - state.below;
+            let moved = (state.room.above + beyond) / state.resting_stiffness();
+            state.settle(moved);
+            let off = (state.above - state.below) - (before + moved);
+            assert!(off.abs() < 1e-15, "{beyond}: {off}");
+            assert!(state.above > 0.0 && state.below > 0.0);
+            assert!(state.room.above > 0.0 && state.room.above <= 1e-3 + 1e-9);
         }
     }
 }

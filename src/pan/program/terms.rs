@@ -142,13 +142,7 @@ impl<const K: usize> Terms<K> {
     /// Adds `factor × coefficient × coefficientᵀ`.
     pub(super) fn add_square(&self, row: usize, factor: f64, matrix: &mut Band) {
         let (first, coefficients) = (self.first(row), self.coefficients(row));
-        let terms = || self.offsets.iter().zip(coefficients);
-        for (k, (offset, coefficient)) in terms().enumerate() {
-            let scaled = factor * coefficient;
-            for (other, other_coefficient) in terms().take(k + 1) {
-                matrix.add(first + offset, first + other, scaled * other_coefficient);
-            }
-        }
+        matrix.add_square(self.offsets.map(|offset| first + offset), coefficients, factor);
     }
 }
 
