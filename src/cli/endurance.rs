@@ -5,67 +5,30 @@ use std::io::{self, Write};
 
 /// Prints what pictures are exposed with.
 pub(super) fn print_exposure(exposure: &ExposureAnswer, out: &mut impl Write) -> io::Result<()> {
-    let part = |secs: f64| {
-        if secs < 0.5 { format!("1/{:.0} s", 1.0 / secs) } else { format!("{secs:.1} s") }
-    };
     if let Some([secs, degrees]) = exposure.set {
-        writeln!(out, "  shutter {} is {degrees:.1} degrees", part(secs))?;
+        writeln!(out, "  shutter {} is {degrees:.1} degrees", part_of_a_second(secs))?;
     }
     if let (Some(bare), Some(stops)) = (exposure.bare_secs, exposure.wanted_stops) {
-        write!(
+        let wanted = if stops < 0.0 {
+            format!("{:.2} stops too dark", -stops)
+        } else {
+            format!("{stops:.2} stops")
+        };
+        writeln!(
             out,
-            "  without a filter {}; {:.0} degrees are {}, {}",
-            part(bare),
+            "  without a filter {}; {:.0} degrees are {}, {wanted}: {}{}",
+            part_of_a_second(bare),
             exposure.wanted_degrees,
-            part(exposure.wanted_secs),
-            if stops < 0.0 {
-                format!("{:.2} stops too dark", -stops)
-            } else {
-                format!("{stops:.2} stops")
-            }
+            part_of_a_second(exposure.wanted_secs),
+            filter_words(exposure),
+            stronger_words(exposure)
         )?;
-        match &exposure.take {
-            Some(take) if exposure.rise_stops.is_some() => write!(
-                out,
-                ": take {}{}",
-                if take.stops > 0.0 {
-                    format!("the filter of {} stops", take.stops)
-                } else {
-                    "no filter".to_owned()
-                },
-                rise_words(exposure.rise_stops.unwrap_or(0.0))
-            )?,
-            Some(take) if take.stops > 0.0 => write!(
-                out,
-                ": take the filter of {} stops, {} and {:.1} degrees",
-                take.stops,
-                part(take.secs),
-                take.angle_degrees
-            )?,
-            Some(take) => write!(
-                out,
-                ": take no filter, {} and {:.1} degrees",
-                part(take.secs),
-                take.angle_degrees
-            )?,
-            None => write!(out, ": open the lens or raise the ISO")?,
-        }
-        if let Some(next) = &exposure.next_stronger {
-            write!(
-                out,
-                " (one of {} stops {} and {:.1} degrees)",
-                next.stops,
-                part(next.secs),
-                next.angle_degrees
-            )?;
-        }
-        writeln!(out)?;
     }
     if exposure.is_choppy {
         writeln!(out, "  so short an exposure looks chopped")?;
     }
     if let Some(free) = &exposure.flicker_free_secs {
-        let shutters: Vec<String> = free.iter().map(|secs| part(*secs)).collect();
+        let shutters: Vec<String> = free.iter().map(|secs| part_of_a_second(*secs)).collect();
         let told =
             if shutters.is_empty() { "none at this rate".to_owned() } else { shutters.join(", ") };
         let warning =
@@ -73,6 +36,40 @@ pub(super) fn print_exposure(exposure: &ExposureAnswer, out: &mut impl Write) ->
         writeln!(out, "  free of flicker under the lamps: {told}{warning}")?;
     }
     Ok(())
+}
+
+fn part_of_a_second(secs: f64) -> String {
+    if secs < 0.5 { format!("1/{:.0} s", 1.0 / secs) } else { format!("{secs:.1} s") }
+}
+
+/// Which filter to take, and what comes of it.
+fn filter_words(exposure: &ExposureAnswer) -> String {
+    let Some(take) = &exposure.take else { return "open the lens or raise the ISO".to_owned() };
+    let filter = if take.stops > 0.0 {
+        format!("take the filter of {} stops", take.stops)
+    } else {
+        "take no filter".to_owned()
+    };
+    match exposure.rise_stops {
+        Some(stops) => format!("{filter}{}", rise_words(stops)),
+        None => format!(
+            "{filter}, {} and {:.1} degrees",
+            part_of_a_second(take.secs),
+            take.angle_degrees
+        ),
+    }
+}
+
+/// What the next stronger filter would do.
+fn stronger_words(exposure: &ExposureAnswer) -> String {
+    exposure.next_stronger.map_or_else(String::new, |next| {
+        format!(
+            " (one of {} stops {} and {:.1} degrees)",
+            next.stops,
+            part_of_a_second(next.secs),
+            next.angle_degrees
+        )
+    })
 }
 
 /// What a filter leaves to the sensitivity.

@@ -50,9 +50,8 @@ pub(super) fn open(
 ) -> Result<OpenedFile, MediaError> {
     check_file(path)?;
     check_decoder(programs, path)?;
-    // Both programs look at the file's beginning for as long as a few frames take; they do it side by side.
-    let packets = list_packets(programs, path)?;
     let description = describe(programs, path, reading.track)?;
+    let packets = list_packets(programs, path, &description)?;
     let stream = stream_of(programs, path, &description, reading)?;
     let promised = description.promised_frame_count;
     let mut count = |frames| {
@@ -148,8 +147,15 @@ fn stream_of(
 }
 
 /// Starts the listing of every packet of every video stream.
-fn list_packets(programs: &Programs, path: &Path) -> Result<Running, MediaError> {
+fn list_packets(
+    programs: &Programs,
+    path: &Path,
+    description: &Description,
+) -> Result<Running, MediaError> {
+    // To look into the streams again takes as long as a few large frames; only stamps that have to be made up need it.
+    let looking: &[&str] = if description.has_all_stamps { &["-nofind_stream_info"] } else { &[] };
     ffprobe(programs, path)
+        .with_arguments(looking.iter().copied())
         .with_arguments(["-select_streams", "v"])
         .with_arguments(["-show_entries", "packet=stream_index,pts,dts,duration,size,flags"])
         .with_arguments(["-of", "compact=p=0"])

@@ -41,6 +41,8 @@ pub(super) struct Description {
     pub(super) is_interlaced: bool,
     /// Whether the container has an index of the pictures at which decoding can begin.
     pub(super) is_indexed: bool,
+    /// Whether that index has the stamps of every packet, so that no picture has to be decoded to know them.
+    pub(super) has_all_stamps: bool,
     pub(super) video_tracks: usize,
     pub(super) audio_tracks: usize,
 }
@@ -92,6 +94,7 @@ pub(super) fn describe(
             .as_deref()
             .is_some_and(|order| ["tt", "bb", "tb", "bt"].contains(&order)),
         is_indexed: answer.format.is_indexed(),
+        has_all_stamps: answer.format.is_any(&["mov", "mp4"]),
         video_tracks: answer.videos().len(),
         audio_tracks: answer.audio_count(),
     })
@@ -148,7 +151,11 @@ struct SideData {
 impl Format {
     /// Other containers are entered by searching, which may end inside a group of pictures.
     fn is_indexed(&self) -> bool {
-        self.format_name.split(',').any(|name| ["mov", "mp4", "matroska", "webm"].contains(&name))
+        self.is_any(&["mov", "mp4", "matroska", "webm"])
+    }
+
+    fn is_any(&self, names: &[&str]) -> bool {
+        self.format_name.split(',').any(|name| names.contains(&name))
     }
 
     /// What a file is that the decoder would read and that is no clip: a picture, a playlist, a text.
