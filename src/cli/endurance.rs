@@ -6,7 +6,15 @@ use std::io::{self, Write};
 /// Prints what pictures are exposed with.
 pub(super) fn print_exposure(exposure: &ExposureAnswer, out: &mut impl Write) -> io::Result<()> {
     if let Some([secs, degrees]) = exposure.set {
-        writeln!(out, "  shutter {} is {degrees:.1} degrees", part_of_a_second(secs))?;
+        write!(out, "  shutter {} is {degrees:.1} degrees", part_of_a_second(secs))?;
+        match exposure.longest_secs {
+            Some(longest) => writeln!(
+                out,
+                ": no frame has the time for it, set {} at most",
+                part_of_a_second(longest)
+            )?,
+            None => writeln!(out)?,
+        }
     }
     if let (Some(bare), Some(stops)) = (exposure.bare_secs, exposure.wanted_stops) {
         let wanted = if stops < 0.0 {
@@ -112,6 +120,12 @@ pub(super) fn print_endurance(endurance: &Endurance, out: &mut impl Write) -> io
     }
     if let Some(why) = &endurance.battery_unknown {
         writeln!(out, "  battery: {why}")?;
+        if let (Some(short), Some(needed)) = (endurance.short_minutes, endurance.needed_minutes) {
+            writeln!(
+                out,
+                "  the card alone is {short:.0} min short of the {needed:.0} it has to run"
+            )?;
+        }
     }
     if let (Some(what), Some(minutes)) = (endurance.stops_first, endurance.stops_after_minutes) {
         write!(out, "  the {what} stops first, after {minutes:.0} min")?;

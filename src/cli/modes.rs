@@ -229,7 +229,11 @@ fn print_notes(answer: &ModesAnswer, out: &mut impl Write) -> io::Result<()> {
     let mut told = Vec::new();
     for mode in &answer.modes {
         let name = (&mode.camera, &mode.mode);
-        if let Some(crop) = mode.inside_crop.filter(|_| !told.contains(&name)) {
+        if told.contains(&name) {
+            continue;
+        }
+        told.push(name);
+        if let Some(crop) = mode.inside_crop {
             writeln!(
                 out,
                 "note: {} {} crops {} inside the camera, and E is stated with that",
@@ -238,8 +242,7 @@ fn print_notes(answer: &ModesAnswer, out: &mut impl Write) -> io::Result<()> {
                 crop.as_written()
             )?;
         }
-        if !mode.is_whole_factor && !told.contains(&name) {
-            told.push(name);
+        if !mode.is_whole_factor {
             writeln!(
                 out,
                 "note: {} {} at {} frames/s is no whole multiple of the timeline's {}: at real time frames are dropped unevenly",

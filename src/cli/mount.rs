@@ -30,9 +30,10 @@ battery last, and what to change so that every shape keeps what it must: degrees
 Of a lens whose mapping nobody knows, what depends on it is told from-to, and a window fits if it keeps everything through \
 every lens that there may be. The frame, the size of a shape's largest window, its E and its room in px do not depend on the lens.
 
-A [[must]] of the brief and a mount that shakes are held against every window too.
+The enlargements that a [[must]] of the brief asks, and a mount that shakes, are held against every window too; room \
+and slow motion are the mode's.
 
-Exit status: 0 if any shape of any mount fits, 3 if none does.",
+Exit status: 0 if any shape of any mount fits whose mode does what is asked of it, 3 if none does.",
     after_help = "\
 Examples:
   lookroom mount brief.toml
@@ -81,7 +82,12 @@ pub(super) fn run(arguments: &MountArguments) -> Result<Ending, Failure> {
             writeln!(out, "{line}")?;
         }
     }
-    let fits = answer.mounts.iter().flat_map(|mount| &mount.shapes).any(|shape| shape.fits);
+    let fits = answer
+        .mounts
+        .iter()
+        .filter(|mount| mount.unmet.is_empty())
+        .flat_map(|mount| &mount.shapes)
+        .any(|shape| shape.fits);
     Ok(if fits { Ending::Done } else { Ending::NothingPasses })
 }
 

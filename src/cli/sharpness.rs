@@ -154,9 +154,12 @@ fn print_edge(edge: &EdgeAnswer, out: &mut impl Write) -> io::Result<()> {
         )?;
     }
     writeln!(out, "  {}", edge.tone_curve)?;
-    match response.mtf50_cycles_per_px.filter(|mtf50| *mtf50 <= MeasuredSharpness::MTF50_LIMITS.1) {
-        Some(mtf50) => print_for_plan(edge.off_centre, mtf50, out),
-        None => Ok(()),
+    let (least, greatest) = MeasuredSharpness::MTF50_LIMITS;
+    match response.mtf50_cycles_per_px {
+        Some(mtf50) if (least..=greatest).contains(&mtf50) => {
+            print_for_plan(edge.off_centre, mtf50, out)
+        }
+        _ => writeln!(out, "  no camera's edge in focus, and nothing for a plan"),
     }
 }
 

@@ -66,6 +66,9 @@ impl Lack {
 
 impl WindowRoom {
     /// The room of a window in a frame: in the place clear of the rig in which it can be largest.
+    ///
+    /// A horizon that is bent and slopes as well is tried at the ends and in the middle of the columns that a window may have,
+    /// and not between.
     #[must_use]
     pub fn of(frame: Raster, wishes: &Wishes<'_>) -> Self {
         let places: Vec<Placing<'_>> = wishes.placings(frame);
@@ -78,7 +81,9 @@ impl WindowRoom {
         }
         let least_lack = || {
             let lacks = places.iter().map(Placing::lack);
-            let least = lacks.reduce(|a, b| if b.total() < a.total() { b } else { a });
+            // One that lacks nothing each way by itself lacks room both ways at once, which no px tell.
+            let counted = |lack: &Lack| if lack.total() > 0.0 { lack.total() } else { f64::MAX };
+            let least = lacks.reduce(|a, b| if counted(&b) < counted(&a) { b } else { a });
             Self::Lacks(least.unwrap_or(Lack::everything(frame)))
         };
         best.map_or_else(least_lack, |(room, _)| room)

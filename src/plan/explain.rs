@@ -120,16 +120,16 @@ fn write_planned(
         say(&format!("the tightest moment is {at}: the margin at the {} {room}", tight.side))?;
     }
     let softest = &planned.softest;
-    let as_soft = softest.measured.map_or(String::new(), |measured| {
-        format!(
-            ", as soft as {:.2} times where it is seen: MTF50 {:.3} cycles/px was measured there",
-            measured.as_soft_as, measured.mtf50_cycles_per_px
-        )
-    });
-    say(&format!(
-        "it is enlarged {:.2} times at most{as_soft}: {}",
-        softest.enlargement, softest.band
-    ))?;
+    say(&match &softest.measured {
+        None => {
+            format!("it is enlarged {:.2} times at most: {}", softest.enlargement, softest.band)
+        }
+        Some(measured) => format!(
+            "where it is softest it is enlarged {:.2} times and as soft as {:.2} times, since MTF50 {:.3} cycles/px was measured \
+             there: {}",
+            softest.enlargement, measured.as_soft_as, measured.mtf50_cycles_per_px, softest.band
+        ),
+    })?;
     if let Some(secs) = planned.peak.secs_per_width {
         let at = place(clip, planned.peak.frame);
         say(&format!("it is fastest at {at}: one width in {secs:.1} s of timeline"))?;

@@ -60,10 +60,14 @@ pub struct Shown {
 pub struct Softer {
     /// The enlargement with the others.
     pub enlargement: f64,
+    /// What it is as soft as with them, by what was measured; else the enlargement again.
+    pub soft_as: f64,
     /// Its band.
     pub band: Band,
     /// The enlargement by itself.
     pub enlargement_alone: f64,
+    /// What it is as soft as by itself.
+    pub soft_as_alone: f64,
     /// The band by itself.
     pub band_alone: Band,
 }
@@ -74,8 +78,10 @@ impl Softer {
     pub fn of(together: &Softness, alone: &Softness) -> Option<Self> {
         (together.band > alone.band).then_some(Self {
             enlargement: together.enlargement,
+            soft_as: together.soft_as(),
             band: together.band,
             enlargement_alone: alone.enlargement,
+            soft_as_alone: alone.soft_as(),
             band_alone: alone.band,
         })
     }
@@ -258,10 +264,14 @@ impl OneLook {
     /// A line for each shape whose band is stricter than by itself.
     fn softer_lines(&self) -> Vec<String> {
         let line = |shown: &Shown| {
-            let Softer { enlargement, band, enlargement_alone, band_alone } = shown.softer?;
+            let softer = shown.softer?;
             Some(format!(
-                "{}: E {enlargement:.2}, {band}; by itself it is E {enlargement_alone:.2}, {band_alone}",
-                shown.deliverable
+                "{}: {}, {}; by itself it is {}, {}",
+                shown.deliverable,
+                soft_words(softer.enlargement, softer.soft_as),
+                softer.band,
+                soft_words(softer.enlargement_alone, softer.soft_as_alone),
+                softer.band_alone
             ))
         };
         self.together.iter().filter_map(line).collect()
@@ -352,5 +362,15 @@ fn listed(names: &[&str]) -> String {
         [] => String::new(),
         [only] => (*only).to_owned(),
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+/// An enlargement, and what it is as soft as where that is more.
+fn soft_words(enlargement: f64, soft_as: f64) -> String {
+    /// Less than what is printed.
+    const SHOWN: f64 = 0.005;
+    if soft_as > enlargement + SHOWN {
+        format!("E {enlargement:.2} and as soft as {soft_as:.2}")
+    } else {
+        format!("E {enlargement:.2}")
     }
 }

@@ -1,11 +1,11 @@
 use super::{
-    Entry, LeadNote, Plan, Ranked, Segment, SegmentOutcome, Step, inside_words, recording_of,
-    text::counted, turns_words,
+    ClipPlan, Entry, LeadNote, Plan, Ranked, Segment, SegmentOutcome, Step, inside_words,
+    recording_of, text::counted, turns_words,
 };
 use crate::{
     delivery::{Limit, Limits},
     pan::Verdict,
-    sharpness::Band,
+    sharpness::{Band, Softness},
 };
 use serde::Serialize;
 use std::fmt;
@@ -120,24 +120,26 @@ const fn refused_words(segment: &Segment) -> Option<&String> {
 /// softest first; equals in the order of the shoot file.
 #[must_use]
 pub fn rank(plan: &Plan) -> Vec<Ranked> {
-    let mut ranking: Vec<Ranked> = plan
+    let ranked = |clip: &ClipPlan, entry: &Entry| Ranked {
+        clip: clip.name.clone(),
+        deliverable: entry.deliverable.clone(),
+        standing: entry.standing,
+        because: entry.because.clone(),
+        enlargement: entry.softest.as_ref().map(|softness| softness.enlargement),
+    };
+    let mut ranking: Vec<(f64, Ranked)> = plan
         .clips
         .iter()
-        .flat_map(|clip| {
-            clip.entries.iter().map(|entry| Ranked {
-                clip: clip.name.clone(),
-                deliverable: entry.deliverable.clone(),
-                standing: entry.standing,
-                because: entry.because.clone(),
-                enlargement: entry.softest.as_ref().map(|softness| softness.enlargement),
-            })
+        .flat_map(|clip| clip.entries.iter().map(move |entry| (clip, entry)))
+        .map(|(clip, entry)| {
+            let soft_as = entry.softest.as_ref().map_or(f64::INFINITY, Softness::soft_as);
+            (soft_as, ranked(clip, entry))
         })
         .collect();
-    let softness = |ranked: &Ranked| ranked.enlargement.unwrap_or(f64::INFINITY);
-    ranking.sort_by(|a, b| {
-        a.standing.cmp(&b.standing).then_with(|| softness(b).total_cmp(&softness(a)))
+    ranking.sort_by(|(a_soft, a), (b_soft, b)| {
+        a.standing.cmp(&b.standing).then_with(|| b_soft.total_cmp(a_soft))
     });
-    ranking
+    ranking.into_iter().map(|(_, ranked)| ranked).collect()
 }
 
 /// Where the enlargement steps by more than the limit from one clip's last planned window to the next clip's

@@ -144,6 +144,12 @@ impl Softness {
         }
     }
 
+    /// The enlargement that its band is by, before a band is added: what it is as soft as where that was measured.
+    #[must_use]
+    pub fn soft_as(&self) -> f64 {
+        self.measured.map_or(self.enlargement, |measured| measured.as_soft_as)
+    }
+
     /// What was measured and the reasons that hold as they follow an enlargement, with a space before them: empty if there
     /// is nothing of it.
     #[must_use]

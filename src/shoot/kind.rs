@@ -324,6 +324,11 @@ pub enum FaultKind {
         Viewing::LIMITS_WIDTHS.1
     )]
     NoScreen { width: f64, distance: f64 },
+    /// More parts of a rig than are tried.
+    #[error(
+        "here are {found} parts of the rig, expected {most} at most; put those that touch into one box"
+    )]
+    TooManyRigParts { found: usize, most: usize },
     /// Cameras that all have to be mounted in two ways at once.
     #[error(
         "way_up is `{second}` here and `{first}` in another [[must]], and both cannot be; leave one out, or write way_up of each [[mount]]"

@@ -191,9 +191,17 @@ fn distances(table: &mut TableReader<'_>) -> Vec<f64> {
     distances
 }
 
+/// More than any rig shows: each is a box, and every place that is clear of all of them is tried.
+const MOST_RIG_PARTS: usize = 24;
+
 /// Reads `rig = [{ name = "deck", left = 0, top = 2400, width = 4000, height = 600 }]`.
 fn rig(table: &mut TableReader<'_>) -> Vec<(String, Region)> {
     let Some(list) = table.list("rig", "a list of boxes in px") else { return Vec::new() };
+    if list.len() > MOST_RIG_PARTS {
+        let kind = FaultKind::TooManyRigParts { found: list.len(), most: MOST_RIG_PARTS };
+        table.fault("rig", kind);
+        return Vec::new();
+    }
     let page = table.page();
     let read = |written: &Written<'_>| {
         let DeValue::Table(_) = written.get_ref() else {

@@ -247,13 +247,13 @@ impl Resolver<'_> {
         }
     }
 
-    /// The clip's own, or else its camera's.
-    /// The measured sharpness: the clip's own before its camera's.
+    /// The measured sharpness: the clip's own, or else its camera's.
     fn sharpness(&self) -> Option<MeasuredSharpness> {
         let camera = || self.shoot.camera_of(self.clip).and_then(|camera| camera.sharpness.clone());
         self.clip.sharpness.clone().or_else(camera)
     }
 
+    /// The clip's own inside crop, or else its camera's.
     pub(super) fn inside_crop(&self) -> InsideCrop {
         let cameras = || self.shoot.camera_of(self.clip).and_then(|camera| camera.inside_crop);
         self.clip.inside_crop.or_else(cameras).unwrap_or_default()

@@ -330,12 +330,9 @@ impl Case<'_> {
         let of = |window: &Window| {
             Softness::of(window, clip.facts.raster, delivered, &recording, self.limits)
         };
-        let soft_as = |softness: &Softness| {
-            softness.measured.map_or(softness.enlargement, |measured| measured.as_soft_as)
-        };
         let softer = |a: Softness, b: Softness| {
-            let is_softer = soft_as(&b) > soft_as(&a) + 1e-9
-                || (soft_as(&b) > soft_as(&a) - 1e-9 && b.band > a.band);
+            let is_softer = b.soft_as() > a.soft_as() + 1e-9
+                || (b.soft_as() > a.soft_as() - 1e-9 && b.band > a.band);
             if is_softer { b } else { a }
         };
         windows.iter().skip(1).map(of).fold(of(&windows[0]), softer)

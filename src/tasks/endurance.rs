@@ -35,7 +35,7 @@ pub struct Endurance {
     pub stops_after_minutes: Option<f64>,
     /// What it has to run, minutes.
     pub needed_minutes: Option<f64>,
-    /// How many minutes it falls short of that; none if it does not.
+    /// How many minutes it falls short of that, at least; none if it does not.
     pub short_minutes: Option<f64>,
     /// By what time of the day it has to be changed, as hours and minutes.
     pub change_by: Option<String>,
@@ -61,6 +61,8 @@ pub(super) fn endurance(
         .filter(|_| battery_unknown.is_none())
         .min_by(|a, b| a.1.total_cmp(&b.1));
     let runs = first.map(|(_, minutes)| minutes);
+    // Where nobody can say how long the battery lasts, it is not longer than the card.
+    let at_most = runs.or(card_planned);
     let told = share.filter(|_| gear.battery.is_some()).map(|share| {
         let is_rated = gear.battery_share.is_none() && day.celsius.is_none();
         if is_rated {
@@ -73,7 +75,7 @@ pub(super) fn endurance(
         card_minutes: card.map(|(card, rate)| card.minutes(rate)),
         card_planned_minutes: card_planned,
         split_secs: megabits_a_second.filter(|_| gear.card.is_some()).map(Card::split_secs),
-        split_files: card.zip(runs).map(|((_, rate), minutes)| Card::split_files(rate, minutes)),
+        split_files: card.zip(at_most).map(|((_, rate), minutes)| Card::split_files(rate, minutes)),
         write_speed: megabits_a_second.filter(|_| gear.card.is_some()).map(Card::least_write_speed),
         battery_minutes: battery.map(|(least, most)| [least, most]),
         battery_from: told,
@@ -81,7 +83,11 @@ pub(super) fn endurance(
         stops_first: first.map(|(what, _)| what),
         stops_after_minutes: runs,
         needed_minutes: gear.needed_minutes,
-        short_minutes: gear.needed_minutes.zip(runs).map(|(n, runs)| n - runs).filter(|s| *s > 0.0),
+        short_minutes: gear
+            .needed_minutes
+            .zip(at_most)
+            .map(|(n, runs)| n - runs)
+            .filter(|s| *s > 0.0),
         change_by: day.starts_at_minutes.zip(runs).map(|(start, runs)| clock(start + runs)),
     }
 }
@@ -107,8 +113,11 @@ fn clock(minutes: f64) -> String {
     }
 }
 
+/// A frame is not exposed for longer than it lasts; a division leaves a little more.
+const MOST_DEGREES: f64 = 360.0 + 1e-6;
+
 /// What pictures are exposed with.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct ExposureAnswer {
     /// The shutter angle that is aimed at, degrees.
     pub wanted_degrees: f64,
@@ -124,6 +133,8 @@ pub struct ExposureAnswer {
     pub next_stronger: Option<FilterAnswer>,
     /// The shutter that is set, seconds, and its angle in degrees. The filter is then chosen for it.
     pub set: Option<[f64; 2]>,
+    /// The longest exposure that a frame has the time for, seconds, where what is set is longer; nothing else is told then.
+    pub longest_secs: Option<f64>,
     /// With the shutter set and the filter taken: by how many stops the sensitivity has to rise above the lowest; below 0, by how
     /// many the picture is too bright.
     pub rise_stops: Option<f64>,
@@ -149,7 +160,8 @@ pub struct FilterAnswer {
 impl ExposureAnswer {
     /// The exposure that is set, or else the one through the filter to take.
     pub(super) fn taken_secs(&self) -> Option<f64> {
-        self.set.map(|[secs, _]| secs).or_else(|| self.take.map(|take| take.secs))
+        let set = self.set.filter(|_| self.longest_secs.is_none());
+        set.map(|[secs, _]| secs).or_else(|| self.take.map(|take| take.secs))
     }
 }
 
@@ -172,6 +184,10 @@ pub(super) fn exposure(
     }
     let filters = gear.filters.clone().unwrap_or_default();
     let set = gear.shutter_secs.map(|secs| [secs, shutter_angle_degrees(secs, rate)]);
+    if set.is_some_and(|[_, degrees]| degrees > MOST_DEGREES) {
+        let (longest_secs, set) = (Some(rate.frame_secs()), set);
+        return Some(ExposureAnswer { set, longest_secs, ..ExposureAnswer::default() });
+    }
     let for_set = light.zip(set).map(|(light, [secs, _])| FilterForSet::of(&light, secs, &filters));
     let choice = light
         .filter(|_| set.is_none())
@@ -205,6 +221,7 @@ pub(super) fn exposure(
         take,
         next_stronger: choice.and_then(|choice| choice.next_stronger).map(answer),
         set,
+        longest_secs: None,
         rise_stops: for_set.map(|choice| choice.rise_stops()),
         flicker_free_secs: free,
         is_flicker_free: is_free,

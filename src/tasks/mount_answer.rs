@@ -272,6 +272,10 @@ fn missing([across, down]: [Between; 2]) -> String {
     };
     let all: Vec<String> =
         [lacks(across, "across"), lacks(down, "up and down")].into_iter().flatten().collect();
+    // Enough each way at some size, and at no size both ways.
+    if all.is_empty() {
+        return "no window has room for all of it at once".to_owned();
+    }
     format!("{} missing", all.join(" and "))
 }
 

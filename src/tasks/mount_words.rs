@@ -35,7 +35,16 @@ pub(super) fn settings(mount: &MountAnswer) -> Vec<[String; 2]> {
         }
         let taken = exposure.set.or(exposure.take.map(|take| [take.secs, take.angle_degrees]));
         if let Some([secs, degrees]) = taken {
-            told.push(("shutter", format!("{}, {degrees:.0}°", part_of_a_second(secs))));
+            let told_secs = part_of_a_second(secs);
+            told.push((
+                "shutter",
+                match exposure.longest_secs {
+                    Some(longest) => {
+                        format!("{told_secs}: TOO LONG, {} at most", part_of_a_second(longest))
+                    }
+                    None => format!("{told_secs}, {degrees:.0}°"),
+                },
+            ));
         }
     }
     let endurance = &mount.endurance;

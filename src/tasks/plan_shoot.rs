@@ -305,7 +305,7 @@ fn sum_up(entry: &mut Entry) {
     let planned = entry.segments.iter().filter_map(|segment| segment.planned());
     entry.softest = planned
         .map(|planned| &planned.softest)
-        .max_by(|a, b| a.enlargement.total_cmp(&b.enlargement).then(a.band.cmp(&b.band)))
+        .max_by(|a, b| a.band.cmp(&b.band).then(a.soft_as().total_cmp(&b.soft_as())))
         .cloned();
     (entry.standing, entry.because) = Standing::of(entry);
 }

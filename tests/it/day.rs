@@ -92,6 +92,40 @@ fn a_battery_in_unmeasured_cold_is_not_passed_over() {
 }
 
 #[test]
+fn a_card_that_is_short_by_itself_is_told_though_nobody_knows_the_battery() {
+    // 32 GB at 120 Mb/s are 35.6 minutes, 32.0 to be planned with: 43 short of 75.
+    let day = "celsius = -35\nbattery_minutes = 90\ncard_gb = 32\nneeded_minutes = 75\n";
+    told(day, "the card alone is 43 min short of the 75 it has to run");
+}
+
+#[test]
+fn a_shutter_that_no_frame_has_the_time_for_gets_no_filter() {
+    let day = format!("{SUN}shutter = \"1/10\"\nfilters = [3, 4, 5]\n");
+    let line = "shutter 1/10 s is 1800.0 degrees: no frame has the time for it, set 1/50 s at most";
+    let text = told(&day, line);
+    assert!(!text.contains("filter"), "{text}");
+    // All of a frame's time is possible.
+    let whole = told(&day.replace("1/10", "1/50"), "shutter 1/50 s is 360.0 degrees\n");
+    assert!(
+        whole.contains("take the filter of 5 stops, and it is 1.4 stops too bright"),
+        "{whole}"
+    );
+}
+
+#[test]
+fn a_mode_that_crops_inside_is_noted_once() {
+    let kit = KIT.replace("fov_along\n", "fov_along,inside_crop,inside_crop_of\n");
+    let kit = kit.replace("90,horizontal\n", "90,horizontal,0.1,width\n");
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("kit.csv"), kit).unwrap();
+    fs::write(folder.path().join("brief.toml"), BRIEF).unwrap();
+    let text = stdout(&lookroom_in(folder.path(), &["modes", "--brief", "brief.toml"]));
+    let note =
+        "note: weir tall-50 crops 10 % of width inside the camera, and E is stated with that";
+    assert_eq!(text.matches(note).count(), 1, "{text}");
+}
+
+#[test]
 fn a_clock_that_passes_midnight_says_so() {
     told(
         "starts_at = \"23:30\"\nbattery_minutes = 90\n",

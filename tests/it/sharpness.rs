@@ -232,6 +232,31 @@ fn a_measured_corner_enters_the_plan() {
 }
 
 #[test]
+fn the_softest_of_several_ranges_is_the_entrys() {
+    let measured = "[[camera]]\nname = \"bow\"\nsharpness = [{ off_centre = 0, mtf50 = 0.35 }, { off_centre = 0.5, mtf50 = 0.1 }]\n\n\
+                    [[clip]]\ncamera = \"bow\"";
+    let ranges =
+        "ranges = [{ from = 0, to = 8 }, { from = 11, to = 19 }, { from = 22, to = 30 }]\n";
+    let shoot = SmallShoot::new(&(SHOOT.replace("[[clip]]", measured) + ranges));
+    let output = shoot.run(&["plan", "shoot.toml", "--json"]);
+    let plan: serde_json::Value = serde_json::from_str(&stdout(&output)).unwrap();
+    for entry in plan["clips"][0]["entries"].as_array().unwrap() {
+        let soft_as = |softest: &serde_json::Value| softest["measured"]["as_soft_as"].as_f64();
+        let of_segments = entry["segments"].as_array().unwrap().iter();
+        let of_segments: Vec<f64> = of_segments
+            .filter_map(|segment| soft_as(&segment["outcome"]["planned"]["softest"]))
+            .collect();
+        let softest = of_segments.iter().copied().fold(0.0, f64::max);
+        let sharpest = of_segments.iter().copied().fold(f64::MAX, f64::min);
+        assert_eq!(of_segments.len(), 3, "{entry}");
+        assert_eq!(soft_as(&entry["softest"]), Some(softest));
+        if entry["deliverable"] == "vertical" {
+            assert!(softest > 1.05 * sharpest, "the walker starts at the side: {of_segments:?}");
+        }
+    }
+}
+
+#[test]
 fn a_crop_is_as_soft_as_was_measured_where_it_lies() {
     let here = tempfile::tempdir().unwrap();
     let crop = |more: &[&str]| {

@@ -55,6 +55,14 @@ fn every_fault_of_a_brief_is_told_at_its_line() {
         (subject("speed = 1"), 11, "Missing"),
         (subject("way = \"along\"").replace("[2]", "[1, 2, 3, 4]"), 11, "TooManyDistances"),
         (format!("{MOUNT}rig = [{{ left = 0, top = 0, width = 0, height = 5 }}]\n"), 11, "NoSize"),
+        (
+            format!(
+                "{MOUNT}rig = [{}]\n",
+                vec!["{ left = 0, top = 0, width = 9, height = 5 }"; 25].join(", ")
+            ),
+            11,
+            "TooManyRigParts",
+        ),
         (format!("{MOUNT}{}", MOUNT), 12, "DuplicateName"),
         (
             "[[must]]\nway_up = \"upright\"\n[[must]]\nway_up = \"on-its-side\"\n".to_owned(),
