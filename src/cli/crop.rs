@@ -230,9 +230,12 @@ fn print_delivered(
     let softness = &delivered.softness;
     writeln!(
         out,
-        "in {}: E {:.4}, {}; carries {} x {} px, {:.1} % across and {:.1} % down{}",
+        "in {}: E {:.4}{}, {}; carries {} x {} px, {:.1} % across and {:.1} % down{}",
         delivered.raster,
         softness.enlargement,
+        softness.measured.map_or(String::new(), |as_soft| {
+            format!(" and as soft as {:.2}", as_soft.as_soft_as)
+        }),
         softness.band,
         px(softness.carried_across_px),
         px(softness.carried_down_px),

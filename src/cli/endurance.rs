@@ -1,6 +1,6 @@
 //! What is printed of exposure, card, battery and the order of mounting.
 
-use lookroom::tasks::{Endurance, ExposureAnswer, RoundsAnswer};
+use lookroom::tasks::{Endurance, ExposureAnswer, RoundsAnswer, whole_minutes};
 use std::io::{self, Write};
 
 /// Prints what pictures are exposed with.
@@ -112,9 +112,9 @@ pub(super) fn print_endurance(endurance: &Endurance, out: &mut impl Write) -> io
     if let (Some([least, most]), Some(from)) = (endurance.battery_minutes, &endurance.battery_from)
     {
         let minutes = if (most - least).abs() < 0.5 {
-            format!("{least:.0}")
+            format!("{:.0}", whole_minutes(least))
         } else {
-            format!("{least:.0} to {most:.0}")
+            format!("{:.0} to {most:.0}", whole_minutes(least))
         };
         writeln!(out, "  battery {minutes} min ({from})")?;
     }
@@ -128,7 +128,7 @@ pub(super) fn print_endurance(endurance: &Endurance, out: &mut impl Write) -> io
         }
     }
     if let (Some(what), Some(minutes)) = (endurance.stops_first, endurance.stops_after_minutes) {
-        write!(out, "  the {what} stops first, after {minutes:.0} min")?;
+        write!(out, "  the {what} stops first, after {:.0} min", whole_minutes(minutes))?;
         if let Some(by) = &endurance.change_by {
             write!(out, ": change it by {by}")?;
         }

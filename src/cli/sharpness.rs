@@ -78,12 +78,6 @@ pub(super) fn run(arguments: &SharpnessArguments) -> Result<Ending, Failure> {
         print_json(&answer, &mut out)?;
     } else {
         print(&answer, &mut out)?;
-        if arguments.region.is_some() && arguments.curve.is_none() {
-            writeln!(
-                out,
-                "  cameras bend tones: name their curve with --curve, srgb if nothing else is known"
-            )?;
-        }
     }
     let is_told = answer.edge.is_some() || answer.detail.is_some();
     Ok(if is_told { Ending::Done } else { Ending::NothingPasses })
@@ -154,6 +148,12 @@ fn print_edge(edge: &EdgeAnswer, out: &mut impl Write) -> io::Result<()> {
         )?;
     }
     writeln!(out, "  {}", edge.tone_curve)?;
+    if edge.tone_curve == ToneCurve::AsCoded.words() {
+        writeln!(
+            out,
+            "  cameras bend tones: name their curve with --curve, srgb if nothing else is known"
+        )?;
+    }
     let (least, greatest) = MeasuredSharpness::MTF50_LIMITS;
     match response.mtf50_cycles_per_px {
         Some(mtf50) if (least..=greatest).contains(&mtf50) => {

@@ -69,7 +69,7 @@ pub enum StillError {
         format: &'static str,
     },
     /// The file is no picture in any known format.
-    #[error("it begins as no picture does, neither PNG nor JPEG; save it as one of these")]
+    #[error("it begins as no picture does that is read; save it as PNG or JPEG")]
     NotAStill,
     /// The picture has more pixels than are read.
     #[error(

@@ -98,7 +98,13 @@ fn too_soft_words(entry: &Entry) -> Option<String> {
     let soft = entry.softest.as_ref().filter(|softness| softness.band >= Band::LookAtIt)?;
     // Who allows more than any band has decided that already.
     let band = if soft.band == Band::DoNotDeliver {
-        "softer than should be delivered, and allowed by greatest_enlargement".to_owned()
+        let why = match soft.measured {
+            Some(_) => {
+                "which greatest_enlargement does not know, as it counts px and not their sharpness"
+            }
+            None => "and allowed by greatest_enlargement",
+        };
+        format!("softer than should be delivered, {why}")
     } else {
         soft.band.to_string()
     };

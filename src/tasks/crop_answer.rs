@@ -222,9 +222,10 @@ fn window_of(
         level.window(corner, (width, height))?;
     }
     let size = level.snapped_size(rounding, shape, question.width.unwrap_or(largest_width))?;
+    // A levelled picture is resampled anyway, and its largest window has no room to either side.
     let middle = |room: f64| match rounding {
-        Rounding::Exact => room / 2.0,
-        Rounding::Even | Rounding::EvenExactShape => 2.0 * (room / 4.0).floor(),
+        Rounding::Even | Rounding::EvenExactShape if level.is_none() => 2.0 * (room / 4.0).floor(),
+        _ => room / 2.0,
     };
     let left = question.place.0.unwrap_or_else(|| middle(capture.width() - size.width_px));
     let top = question.place.1.unwrap_or_else(|| middle(capture.height() - size.height_px));

@@ -101,10 +101,19 @@ fn cold_share(gear: &WrittenGear, day: &WrittenDay) -> Result<ColdShare, Capture
     }
 }
 
+/// Whole minutes that something lasts: one that has only begun is not counted on.
+#[must_use]
+pub fn whole_minutes(minutes: f64) -> f64 {
+    /// What a product leaves below a whole minute.
+    const ROUNDING: f64 = 1e-6;
+    (minutes + ROUNDING).floor()
+}
+
 /// Minutes from midnight as a time of the day: the minute that has begun, with the days that have passed.
 fn clock(minutes: f64) -> String {
     const DAY_MINUTES: f64 = 24.0 * 60.0;
-    let (days, whole) = ((minutes / DAY_MINUTES).floor(), minutes.floor().rem_euclid(DAY_MINUTES));
+    let minutes = whole_minutes(minutes);
+    let (days, whole) = ((minutes / DAY_MINUTES).floor(), minutes.rem_euclid(DAY_MINUTES));
     let time = format!("{:02.0}:{:02.0}", (whole / 60.0).floor(), whole % 60.0);
     match days {
         days if days < 1.0 => time,

@@ -57,7 +57,7 @@ pub use describe_clip::{
     ClipAnswer, ClipQuestion, Decoded, DeliveryAnswer, Depth, USUAL_DELIVERIES, clips_that_go_on,
     describe_clip,
 };
-pub use endurance::{Endurance, ExposureAnswer, FilterAnswer};
+pub use endurance::{Endurance, ExposureAnswer, FilterAnswer, whole_minutes};
 pub use find_action::{FindAnswer, FindQuestion, FoundWindow, ShotAction, find_action};
 pub use marking_sheets::{MarkingDone, MarkingOptions, marking_sheets};
 pub use motions::{FoundRig, MeasuredShake, MotionNote};

@@ -1,7 +1,7 @@
 //! The words of a mount sheet: short lines for gloved hands and sunlight.
 
 use super::{
-    endurance::{Endurance, ExposureAnswer},
+    endurance::{Endurance, ExposureAnswer, whole_minutes},
     mount_answer::{MountAnswer, MountShapeAnswer, SubjectAtAnswer, UnmetAnswer, remedy_words},
 };
 use crate::{geometry::Shape, lens::Between, page::PageShape, plan::px};
@@ -49,7 +49,7 @@ pub(super) fn settings(mount: &MountAnswer) -> Vec<[String; 2]> {
     }
     let endurance = &mount.endurance;
     if let (Some(what), Some(minutes)) = (endurance.stops_first, endurance.stops_after_minutes) {
-        let minutes = format!("{what}, {minutes:.0} min");
+        let minutes = format!("{what}, {:.0} min", whole_minutes(minutes));
         told.push(match &endurance.change_by {
             Some(by) => ("change by", format!("{by} ({minutes})")),
             None => ("stops first", minutes),
@@ -220,9 +220,9 @@ fn endurance(endurance: &Endurance) -> Vec<String> {
     let battery = endurance.battery_minutes.map(|[least, most]| {
         let from = endurance.battery_from.as_deref().unwrap_or("");
         if (most - least).abs() < 0.5 {
-            format!("battery {least:.0} min ({from})")
+            format!("battery {:.0} min ({from})", whole_minutes(least))
         } else {
-            format!("battery {least:.0} to {most:.0} min ({from})")
+            format!("battery {:.0} to {most:.0} min ({from})", whole_minutes(least))
         }
     });
     let lasts: Vec<String> = [card, battery].into_iter().flatten().collect();

@@ -60,6 +60,14 @@ fn a_tilted_picture_is_levelled_in_one_crop() {
     // Rounded to even px it is still inside.
     let even = crop(&["--level", "6"]);
     assert!(stdout(&even).contains("3796 x 2136 px at 102,432"), "{}", stdout(&even));
+    // So is the largest of any shape at any angle, in the middle, where it has no room to either side.
+    for shape in ["9:16", "1080x1920", "4:5", "1:1", "16:9"] {
+        for degrees in ["-45", "-6", "4", "5", "6", "7", "8", "10", "33.3"] {
+            let asked = ["crop", "--from", "4000x3000", "--to", shape, "--level", degrees];
+            let output = lookroom_in(Path::new("."), &asked);
+            assert_eq!(output.status.code(), Some(0), "{shape} {degrees}: {}", stderr(&output));
+        }
+    }
 }
 
 #[test]

@@ -277,7 +277,7 @@ fn a_crop_is_as_soft_as_was_measured_where_it_lies() {
     let told = stdout(&crop(&["--mtf50", "0.21"]));
     let line = "46 % of the way to a corner, MTF50 0.210 cycles/px as measured: as soft as E 1.07, 1012 px across resolved";
     assert!(told.contains(line), "{told}");
-    assert!(told.contains("E 0.6400, look at it at full size"), "{told}");
+    assert!(told.contains("E 0.6400 and as soft as 1.07, look at it at full size"), "{told}");
     assert!(stdout(&crop(&[])).contains("E 0.6400, hero shot"));
     let refused = crop(&["--mtf50", "3"]);
     assert_eq!(refused.status.code(), Some(2));
