@@ -159,7 +159,7 @@ fn wrong_angles_are_refused_with_the_value_and_the_limit() {
 #[test]
 fn the_outer_edge_of_a_wide_picture_is_no_place_for_faces() {
     // T2 by hand: 9:16 pushed to the right edge of 4000x3000 at 90 degrees lies 8.88 to 45.00 degrees off the axis: 1/cos is 1.012,
-    // 1.155 in its middle and 1.414; the corner at 51.34 degrees has 1.60.
+    // 1.155 in its middle and 1.414; the corner at 51.34 degrees has 1.60. Its upper edge's middle is 1156.25 and 1500 px off: 1.377.
     let arguments = [
         "crop",
         "--from",
@@ -176,7 +176,7 @@ fn the_outer_edge_of_a_wide_picture_is_no_place_for_faces() {
     let output = lookroom_in(Path::new("."), &arguments);
     let text = stdout(&output);
     assert!(
-        text.contains("left edge 1.012, middle 1.155, right edge 1.414, worst corner 1.601; no people near the edges"),
+        text.contains("left edge 1.012, middle 1.155, right edge 1.414, upper edge 1.377, lower edge 1.377, worst corner 1.601; no people near the edges"),
         "{text}{}",
         stderr(&output)
     );
