@@ -4,8 +4,8 @@ use lookroom::{
     delivery::{Limit, Limits},
     plan::px,
     sharpness::{
-        Confidence, EdgeDirection, EdgeRegion, FineDetail, MeasuredSharpness, ToneCurve,
-        ToneCurveError,
+        Confidence, EdgeDirection, EdgeRegion, EdgeResponse, FineDetail, MeasuredSharpness,
+        ToneCurve, ToneCurveError,
     },
     tasks::{CurveSource, EdgeAnswer, SharpnessAnswer, SharpnessQuestion, sharpness_answer},
 };
@@ -117,22 +117,7 @@ fn print_edge(edge: &EdgeAnswer, out: &mut impl Write) -> io::Result<()> {
         )?,
         None => writeln!(out, "MTF50 above 1 cycle/px {way}: no camera's edge, a drawn one")?,
     }
-    writeln!(out, "  contrast left at")?;
-    for wanted in [0.1, 0.2, 0.3, 0.4, 0.5] {
-        let off = |cycles: f64| (cycles - wanted).abs();
-        let nearest = response
-            .curve
-            .iter()
-            .min_by(|a, b| off(a.cycles_per_px).total_cmp(&off(b.cycles_per_px)));
-        if let Some(point) = nearest {
-            writeln!(
-                out,
-                "    {:.3} cycles/px  {:5.1} %",
-                point.cycles_per_px,
-                100.0 * point.modulus
-            )?;
-        }
-    }
+    print_contrast(response, out)?;
     writeln!(
         out,
         "  rises from 10 to 90 % over {:.2} px; noise {:.1} % of the step; {:.1} % of the px clipped",
@@ -161,6 +146,27 @@ fn print_edge(edge: &EdgeAnswer, out: &mut impl Write) -> io::Result<()> {
         }
         _ => writeln!(out, "  no camera's edge in focus, and nothing for a plan"),
     }
+}
+
+/// How much contrast is left at some frequencies.
+fn print_contrast(response: &EdgeResponse, out: &mut impl Write) -> io::Result<()> {
+    writeln!(out, "  contrast left at")?;
+    for wanted in [0.1, 0.2, 0.3, 0.4, 0.5] {
+        let off = |cycles: f64| (cycles - wanted).abs();
+        let nearest = response
+            .curve
+            .iter()
+            .min_by(|a, b| off(a.cycles_per_px).total_cmp(&off(b.cycles_per_px)));
+        if let Some(point) = nearest {
+            writeln!(
+                out,
+                "    {:.3} cycles/px  {:5.1} %",
+                point.cycles_per_px,
+                100.0 * point.modulus
+            )?;
+        }
+    }
+    Ok(())
 }
 
 /// What the measurement makes of the px about it, and how a plan is told.
