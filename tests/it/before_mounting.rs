@@ -15,7 +15,7 @@ K,K4,1920x1080,200,80,rectilinear,90,horizontal,,
 K,K5,3000x3000,50,110,rectilinear,73.74,horizontal,,
 ";
 
-const DELIVERABLES: &str = "\
+pub(crate) const DELIVERABLES: &str = "\
 version = 1
 timeline_rate = \"25\"
 kit = \"kit.csv\"
@@ -44,7 +44,7 @@ way_up = \"upright\"
 ";
 
 /// A folder with a kit and a brief.
-fn folder(kit: &str, brief: &str) -> TempDir {
+pub(crate) fn folder(kit: &str, brief: &str) -> TempDir {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("kit.csv"), kit).unwrap();
     fs::write(folder.path().join("brief.toml"), brief).unwrap();

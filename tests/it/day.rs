@@ -1,7 +1,10 @@
 //! What a day does to cameras that nobody attends, through the command: filter, flicker, cold, clock, order.
 
-use crate::command::{lookroom_in, stderr, stdout};
-use std::{fs, process::Output};
+use crate::{
+    before_mounting::folder,
+    command::{lookroom_in, stderr, stdout},
+};
+use std::process::Output;
 
 const KIT: &str = "\
 camera,mode,raster,rate,mbit_s,mapping,fov_degrees,fov_along
@@ -29,9 +32,7 @@ minutes = 10
 ";
 
 fn mount(day: &str, arguments: &[&str]) -> Output {
-    let folder = tempfile::tempdir().unwrap();
-    fs::write(folder.path().join("kit.csv"), KIT).unwrap();
-    fs::write(folder.path().join("brief.toml"), format!("{BRIEF}[day]\n{day}")).unwrap();
+    let folder = folder(KIT, &format!("{BRIEF}[day]\n{day}"));
     lookroom_in(folder.path(), &[&["mount", "brief.toml"], arguments].concat())
 }
 
@@ -116,9 +117,7 @@ fn a_shutter_that_no_frame_has_the_time_for_gets_no_filter() {
 fn a_mode_that_crops_inside_is_noted_once() {
     let kit = KIT.replace("fov_along\n", "fov_along,inside_crop,inside_crop_of\n");
     let kit = kit.replace("90,horizontal\n", "90,horizontal,0.1,width\n");
-    let folder = tempfile::tempdir().unwrap();
-    fs::write(folder.path().join("kit.csv"), kit).unwrap();
-    fs::write(folder.path().join("brief.toml"), BRIEF).unwrap();
+    let folder = folder(&kit, BRIEF);
     let text = stdout(&lookroom_in(folder.path(), &["modes", "--brief", "brief.toml"]));
     let note =
         "note: weir tall-50 crops 10 % of width inside the camera, and E is stated with that";

@@ -1,37 +1,21 @@
 //! Mounts through the command: cameras of the brief's own, lenses that nobody knows, horizons that slope, must-haves and shake.
 //! Arithmetic by hand stands beside the numbers; scenarios and stories are those of the trade study.
 
-use crate::command::{lookroom_in, stderr, stdout};
+use crate::{
+    before_mounting::{DELIVERABLES, folder},
+    command::{lookroom_in, stderr, stdout},
+};
 use lookroom::{
     geometry::Raster,
     lens::{FieldOfView, Lens, Mapping, Span},
 };
 use serde_json::Value;
-use std::{fs, process::Output};
+use std::process::Output;
 
 const KIT: &str = "\
 camera,mode,raster,rate,mbit_s,mapping,fov_degrees,fov_along
 K,K1,4000x3000,50,120,rectilinear,90,horizontal
 K,open,4000x3000,50,120,unknown,73.739795,vertical
-";
-
-const DELIVERABLES: &str = "\
-version = 1
-timeline_rate = \"25\"
-kit = \"kit.csv\"
-[limits]
-margin_down = 0
-margin_across = 0
-LIMITS
-[[deliverable]]
-name = \"uhd\"
-raster = \"3840x2160\"
-[[deliverable]]
-name = \"hd\"
-raster = \"1920x1080\"
-[[deliverable]]
-name = \"vertical\"
-raster = \"1080x1920\"
 ";
 
 /// T3: a footbridge 6 m above the water, a boat 8 m out.
@@ -45,10 +29,8 @@ subject = { name = \"boat\", width = 3.5, height = 0.001, speed = 5, way = \"acr
 ";
 
 fn run(kit: &str, limits: &str, brief: &str, more: &[&str]) -> Output {
-    let folder = tempfile::tempdir().unwrap();
-    let deliverables = DELIVERABLES.replace("LIMITS\n", limits);
-    fs::write(folder.path().join("kit.csv"), kit).unwrap();
-    fs::write(folder.path().join("brief.toml"), format!("{deliverables}{brief}")).unwrap();
+    let margins = "[limits]\nmargin_down = 0\nmargin_across = 0\n";
+    let folder = folder(kit, &format!("{DELIVERABLES}{margins}{limits}{brief}"));
     lookroom_in(folder.path(), &[&["mount", "brief.toml"], more].concat())
 }
 

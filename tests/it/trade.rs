@@ -2,7 +2,10 @@
 //! that can be done by hand from the rasters and boxes given there; where they lean on a rule of the trade, it
 //! is common practice without a source.
 
-use crate::command::{lookroom_in, stderr, stdout};
+use crate::{
+    before_mounting::folder,
+    command::{lookroom_in, stderr, stdout},
+};
 use lookroom::{
     delivery::Limits,
     geometry::{
@@ -480,13 +483,11 @@ fn t4_low_and_close_against_high() {
 /// are 7.512 and 1.28. Every number that a command prints is looked at.
 #[test]
 fn no_command_takes_degrees_by_the_average() {
-    let here = tempfile::tempdir().unwrap();
     let kit = "camera,mode,raster,rate,mapping,fov_degrees,fov_along\nK,K1,4000x3000,50,rectilinear,90,horizontal\n";
-    std::fs::write(here.path().join("kit.csv"), kit).unwrap();
     let brief = "version = 1\ntimeline_rate = \"25\"\nkit = \"kit.csv\"\n[[deliverable]]\nname = \"film\"\nraster = \
                  \"3840x2160\"\n[[mount]]\nname = \"bridge\"\nmode = \"K1\"\nheight = 6\ntilt_down = 30\nsubject = { name = \"boat\", \
                  width = 3.5, height = 1, distances = [8] }\n";
-    std::fs::write(here.path().join("brief.toml"), brief).unwrap();
+    let here = folder(kit, brief);
     let lens = ["--fov-horizontal", "90", "--mapping", "rectilinear"];
     let crop =
         [&["crop", "--from", "4000x3000", "--to", "3840x2160", "--rounding", "exact"], &lens[..]]
@@ -533,12 +534,10 @@ fn no_command_takes_degrees_by_the_average() {
 /// Story 6, through the command: the table of modes has both ways up, and the vertical is better on its side.
 #[test]
 fn story_6_both_ways_up_are_in_the_table() {
-    let here = tempfile::tempdir().unwrap();
     let kit = "camera,mode,raster,rate\nK,K1,4000x3000,50\n";
-    std::fs::write(here.path().join("kit.csv"), kit).unwrap();
     let brief = "version = 1\ntimeline_rate = \"25\"\nkit = \"kit.csv\"\n[[deliverable]]\nname = \"uhd\"\nraster = \"3840x2160\"\n\
                  [[deliverable]]\nname = \"vertical\"\nraster = \"1080x1920\"\n";
-    std::fs::write(here.path().join("brief.toml"), brief).unwrap();
+    let here = folder(kit, brief);
     let text = stdout(&lookroom_in(here.path(), &["modes", "--brief", "brief.toml"]));
     let row = |title: &str| -> Vec<String> {
         let line =
