@@ -1,4 +1,4 @@
-//! One change of a file without faults a row, and the fault that comes of it.
+//! One change of a shoot file without faults a row, and the fault that comes of it.
 
 /// A change of a file, and what comes of it: the only fault, its line (0 for the file as a whole), its kind,
 /// and words of its message.
@@ -10,7 +10,7 @@ pub(super) struct Case {
     pub(super) says: &'static str,
 }
 
-const fn case(
+pub(super) const fn case(
     from: &'static str,
     to: &'static str,
     line: u64,
@@ -532,131 +532,4 @@ pub(super) const SHOOT_CASES: &[Case] = &[
         "this is not TOML: string values must be quoted",
     ),
     case("play = \"every-frame\"", "rate = \"25\"", 33, "Syntax", "duplicate key"),
-];
-
-pub(super) const MARKS_CASES: &[Case] = &[
-    case("clip,frame", "clip;frame", 1, "UnknownColumn", "no column `clip;frame`"),
-    case(
-        "kind,name",
-        "kind,title",
-        1,
-        "UnknownColumn",
-        "there is no column `title`; there are clip, frame, left",
-    ),
-    case("kind,name", "kinds,name", 1, "UnknownColumn", "did you mean `kind`?"),
-    case("left,top", "left,left", 1, "ColumnTwice", "the column `left` is named twice"),
-    case(
-        "weir-bridge,0,100",
-        "weir-brigde,0,100",
-        3,
-        "UnknownName",
-        "clip: there is no clip `weir-brigde`; did you mean `weir-bridge`?",
-    ),
-    case(
-        "weir-bridge,0,100",
-        ",0,100",
-        3,
-        "Empty",
-        "clip: this is empty, expected the name of a clip",
-    ),
-    case(
-        "weir-bridge,0,100",
-        "weir-bridge,,100",
-        3,
-        "Empty",
-        "frame: this is empty, expected a frame or a timecode",
-    ),
-    case(
-        "weir-bridge,0,100",
-        "weir-bridge,0.5,100",
-        3,
-        "NotAMoment",
-        "frame: `0.5` is neither a frame nor a timecode",
-    ),
-    case("weir-bridge,0,100", "weir-bridge,0,NaN", 3, "NotANumber", "left: `NaN` is not a number"),
-    case(
-        "weir-bridge,0,100",
-        "weir-bridge,0,\"100,5\"",
-        3,
-        "NotANumber",
-        "`100,5` is not a number; write it in digits with a decimal point",
-    ),
-    case(
-        "weir-bridge,0,100",
-        "weir-bridge,0,100,5",
-        3,
-        "CellCount",
-        "this row has 9 cells, expected 8 as in the first row; write numbers with a decimal point",
-    ),
-    case(
-        "weir-bridge,0,100",
-        "weir-bridge,0,\"100",
-        3,
-        "OpenQuote",
-        "a quote is opened and not closed",
-    ),
-    case(
-        "weir-bridge,0,100",
-        "weir-bridge,0\r,100",
-        3,
-        "LoneReturn",
-        "a carriage return without a line feed",
-    ),
-    case(
-        "weir-bridge,0,100",
-        "weir-bridge,0,1000001",
-        3,
-        "OutOfRange",
-        "left: 1000001 is out of range, expected -1000000 to 1000000",
-    ),
-    case(
-        "weir-bridge,0,100,200,300",
-        "weir-bridge,0,100,200,0",
-        3,
-        "NoSize",
-        "width: a box 0 px in size holds nothing",
-    ),
-    case(
-        "400,subject,paddler\nweir-bridge,10",
-        "400,sujbect,paddler\nweir-bridge,10",
-        3,
-        "NotOneOf",
-        "kind: `sujbect` is not known; write subject, keep-in, keep-out, gone (did you mean `subject`?)",
-    ),
-    case("\"rail, left\"", "", 7, "Nameless", "name: a keep-out needs a name of its own"),
-    case("\"rail, left\"", "a\x07b", 7, "BadLabel", "write at most 80 characters in one line"),
-    case("199,,,,,gone", "199,,,,x,gone", 6, "NotANumber", "height: `x` is not a number"),
-];
-
-pub(super) const PINS_CASES: &[Case] = &[
-    case(
-        "clip,deliverable,frame",
-        "clip,shape,frame",
-        1,
-        "MissingColumn",
-        "there is no column `deliverable`; name it in the first row",
-    ),
-    case(
-        "weir-bridge,film-hd",
-        "weir-bridge,film",
-        2,
-        "UnknownName",
-        "deliverable: there is no deliverable `film`",
-    ),
-    case("weir-bridge,film-hd", "weir-bridge,", 2, "Empty", "expected the name of a deliverable"),
-    case(
-        "weir-bridge,vertical",
-        "weir-helmet,vertical",
-        3,
-        "NotDelivered",
-        "deliverable: this clip is not delivered as `vertical`",
-    ),
-    case(
-        "1600,900",
-        "1600,902",
-        2,
-        "PinShape",
-        "height: a window 1600 px wide is 900 px high at 16:9, not 902; leave the height out, or come within 1 px",
-    ),
-    case("20,0,900,", "20,0,-900,", 3, "NoSize", "width: a box -900 px in size holds nothing"),
 ];

@@ -1,7 +1,8 @@
 //! Every kind of fault, each made by one change of a file without any.
 
 use super::{
-    cases::{Case, MARKS_CASES, PINS_CASES, SHOOT_CASES},
+    cases::{Case, SHOOT_CASES},
+    row_cases::{MARKS_CASES, PINS_CASES},
     *,
 };
 
@@ -207,6 +208,7 @@ fn every_kind_of_fault_has_a_test() {
         include_str!("lens.rs"),
         include_str!("motion.rs"),
         include_str!("resolve.rs"),
+        include_str!("row_cases.rs"),
         include_str!("sharpness.rs"),
         include_str!("time.rs"),
     ]

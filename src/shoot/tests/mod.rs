@@ -10,6 +10,7 @@ mod lens;
 mod motion;
 mod mutation;
 mod resolve;
+mod row_cases;
 mod sharpness;
 mod time;
 
