@@ -173,7 +173,7 @@ fn steady(degrees: f64, at_most: f64) -> Must {
 
 #[test]
 fn a_shaking_arm_is_held_to_the_true_rotation() {
-    // T7 as corrected: 1.036 at 1.5 degrees, about 1.059 at 2. Moving the picture as its centre moves would pass E 1.
+    // T7: 1.036 at 1.5 degrees, about 1.059 at 2. Moving the picture as its centre moves would pass E 1.
     let comparison = compare(&kit()[..1], &[steady(1.5, 1.0), steady(2.0, 1.1)], &[WayUp::Upright]);
     let [first, second] = comparison.modes[0].held[..] else { panic!("two are held") };
     assert!((first.value.unwrap().0 - 1.0360).abs() < 5e-5, "{first:?}");

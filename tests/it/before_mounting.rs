@@ -1,5 +1,5 @@
-//! Before mounting, through the command: the trade study's scenarios T1, T3, T6, T7 and T12 and its stories 1 to 10 and 22, as
-//! corrected there. Arithmetic by hand stands beside the numbers.
+//! Before mounting, through the command: the trade study's scenarios T1, T3, T6, T7 and T12 and its stories 1 to 10 and 22.
+//! Arithmetic by hand stands beside the numbers.
 
 use crate::command::{lookroom_in, stderr, stdout};
 use serde_json::Value;
@@ -190,7 +190,7 @@ fn a_diagonal_field_of_view_is_that_of_the_lens_it_is_of() {
 
 #[test]
 fn an_arm_that_shakes_is_held_to_the_true_rotation() {
-    // Story 22 and T7 as corrected: least E 1.036 at 1.5 degrees, 1.059 at 2.
+    // Story 22 and T7: least E 1.036 at 1.5 degrees, 1.059 at 2.
     let must = |degrees: f64| {
         format!(
             "[[must]]\ndeliverables = [\"uhd\"]\nenlargement = 1.0\nshake = {{ yaw = {degrees}, pitch = {degrees}, roll = 1 }}\nway_up = \"upright\"\n"

@@ -229,7 +229,7 @@ fn what_the_brief_asks_decides_whether_a_shape_fits() {
     let slow = must("slow_motion = 4");
     assert_eq!(slow.status.code(), Some(3), "a window in a mode that does not do is no use");
     has(&stdout(&slow), "the mode does not do: slow motion 2x, asked at least 4x");
-    // T7 as corrected: a shake of 1.5 degrees and a roll of 1 leave E 1.036 in the middle, 1.059 at 2 degrees.
+    // T7: a shake of 1.5 degrees and a roll of 1 leave E 1.036 in the middle, 1.059 at 2 degrees.
     let shaken = must("enlargement = 1.0\nshake = { yaw = 1.5, pitch = 1.5, roll = 1.0 }");
     has(&stdout(&shaken), "does not do: steady E 1.036, asked at most E 1.000");
     assert_eq!(shaken.status.code(), Some(3));

@@ -465,7 +465,7 @@ fn t8_tilted() {
     close(other.largest_px[0], answer.largest_px[0], 1e-9);
 }
 
-/// T4 as corrected: 5 m/s over ground seen 30 degrees down, from 0.3 m and from 1.2 m: 238.7 and 59.7 degrees a second along
+/// T4: 5 m/s over ground seen 30 degrees down, from 0.3 m and from 1.2 m: 238.7 and 59.7 degrees a second along
 /// the travel, 477.5 and 119.4 abeam, and exactly four times either way.
 #[test]
 fn t4_low_and_close_against_high() {
