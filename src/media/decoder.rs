@@ -7,6 +7,7 @@
 use super::selection::{Address, Selection};
 use crate::{
     geometry::{Orientation, QuarterTurn, Raster},
+    picture::{Coding, Layout, Levels},
     process::{Job, ProcessError, Running},
 };
 use report::{Heard, tap};
@@ -47,6 +48,8 @@ pub(super) struct Stream {
     pub(super) orientation: Orientation,
     /// Whether samples are luma and two colours, as most are, or something else.
     pub(super) has_luma: bool,
+    /// How luma and colours stand for red, green and blue, where there are both.
+    pub(super) coding: Option<Coding>,
     /// Whether decoding may begin in the middle.
     pub(super) is_indexed: bool,
 }
@@ -56,8 +59,8 @@ pub(super) struct Stream {
 pub(super) enum Pixels {
     /// Red, green and blue, a byte each, at the size that is shown.
     Colour,
-    /// The same scaled to this size as shown.
-    SmallColour(Raster),
+    /// Scaled to this size as shown, in the stream's own layout for small pictures.
+    Small(Raster),
     /// Luma alone, a byte, scaled to this size as shown.
     Luma(Raster),
 }
@@ -70,12 +73,26 @@ impl Stream {
 
     /// How many bytes a frame takes on the pipe.
     pub(super) fn frame_bytes(&self, pixels: Pixels) -> usize {
-        let (raster, bytes_a_pixel) = match pixels {
-            Pixels::Colour => (self.shown(), 3),
-            Pixels::SmallColour(size) => (size, 3),
-            Pixels::Luma(size) => (size, 1),
-        };
-        raster.width_px() as usize * raster.height_px() as usize * bytes_a_pixel
+        let size = |raster: Raster| (raster.width_px(), raster.height_px());
+        match pixels {
+            Pixels::Colour => Layout::Rgb.frame_bytes(size(self.shown())),
+            Pixels::Small(raster) => self.small_layout().frame_bytes(size(raster)),
+            Pixels::Luma(raster) => raster.width_px() as usize * raster.height_px() as usize,
+        }
+    }
+
+    /// Which bytes small pictures have: as they are coded where that is what most video is.
+    pub(super) fn small_layout(&self) -> Layout {
+        self.coding.map_or(Layout::Rgb, Layout::Coded)
+    }
+
+    /// What that is to the decoder.
+    fn pixel_format(&self, pixels: Pixels) -> &'static str {
+        match (pixels, self.small_layout()) {
+            (Pixels::Luma(_), _) => "gray",
+            (Pixels::Small(_), Layout::Coded(_)) => "yuv420p",
+            (Pixels::Small(_), Layout::Rgb) | (Pixels::Colour, _) => "rgb24",
+        }
     }
 
     /// Starts the decoder on some frames; from near the first of them if it `begins_near` and can.
@@ -101,7 +118,7 @@ impl Stream {
             .with_arguments(["-fps_mode", "passthrough", "-frames:v"])
             .with_argument(selection.frame_count().to_string())
             .with_arguments(["-f", "rawvideo", "-pix_fmt"])
-            .with_argument(if matches!(pixels, Pixels::Luma(_)) { "gray" } else { "rgb24" })
+            .with_argument(self.pixel_format(pixels))
             .with_argument("-");
         // What is complained of on the way to the first frame that is wanted is of pictures that nobody sees.
         let heard = if begin_secs.is_some() { Heard::FromFirstFrame } else { Heard::FromStart };
@@ -156,12 +173,18 @@ impl Stream {
                 filters.push(format!("scale={width}:{height}"));
                 filters.push("format=rgb24".to_owned());
             }
-            // Shrunk and turned into colours in one go: at full size either costs more than all that is done here.
-            Pixels::SmallColour(size) => {
+            // Shrunk and brought to its layout in one go: at full size either costs more than all that is done here. The
+            // levels are said, so that they are what the layout says whatever single frames declare.
+            Pixels::Small(size) => {
                 let size = self.orientation.inverse().shown_raster(size);
                 let (width, height) = (size.width_px(), size.height_px());
-                filters.push(format!("scale={width}:{height}:flags=area"));
-                filters.push("format=rgb24".to_owned());
+                let levels = match self.coding.map(|coding| coding.levels) {
+                    Some(Levels::Full) => ":out_range=pc",
+                    Some(Levels::Limited) => ":out_range=tv",
+                    None => "",
+                };
+                filters.push(format!("scale={width}:{height}:flags=area{levels}"));
+                filters.push(format!("format={}", self.pixel_format(pixels)));
             }
             Pixels::Luma(size) => {
                 if !self.has_luma {
@@ -278,6 +301,7 @@ impl Decoder {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::picture::Matrix;
 
     #[test]
     fn turning_is_done_on_luma_of_the_size_that_is_asked_for() {
@@ -290,6 +314,7 @@ mod tests {
             square: raster("192x144"),
             orientation: Orientation { turn: QuarterTurn::Clockwise, is_mirrored: true },
             has_luma: true,
+            coding: None,
             is_indexed: true,
         };
         assert_eq!(stream.shown(), raster("144x192"));
@@ -299,8 +324,15 @@ mod tests {
             "showinfo=checksum=0,extractplanes=y,format=gray,setparams=range=pc,scale=96:72:flags=area,transpose=clock,hflip"
         );
         assert_eq!(
-            stream.filters(Pixels::SmallColour(raster("72x96"))),
+            stream.filters(Pixels::Small(raster("72x96"))),
             "showinfo=checksum=0,scale=96:72:flags=area,format=rgb24,transpose=clock,hflip"
+        );
+        let coding = Some(Coding { levels: Levels::Limited, matrix: Matrix::Bt709 });
+        let coded = Stream { coding, ..stream.clone() };
+        assert_eq!(coded.frame_bytes(Pixels::Small(raster("72x95"))), 72 * 95 + 2 * 36 * 48);
+        assert_eq!(
+            coded.filters(Pixels::Small(raster("72x96"))),
+            "showinfo=checksum=0,scale=96:72:flags=area:out_range=tv,format=yuv420p,transpose=clock,hflip"
         );
         assert_eq!(
             stream.filters(Pixels::Colour),

@@ -143,6 +143,7 @@ fn stream_of(
         orientation: description.flag.then(reading.orientation),
         is_indexed: description.is_indexed,
         has_luma: format.starts_with("yuv") || format.starts_with("gray"),
+        coding: description.coding_of_colours,
     })
 }
 

@@ -8,7 +8,7 @@ use super::{
 use crate::{
     clip::{ClipFacts, Part, Reading, Timing},
     geometry::Raster,
-    picture::{FrameError, FrameSource, GrayImage, RgbImage},
+    picture::{FrameError, FrameSource, GrayImage, RgbImage, SmallPicture},
     timecode::{FrameIndex, FrameRange, Timecode},
 };
 use std::{
@@ -219,7 +219,7 @@ impl FrameSource for Joined {
         &mut self,
         frames: FrameRange,
         side_px: u32,
-        take: &mut dyn FnMut(FrameIndex, RgbImage) -> ControlFlow<()>,
+        take: &mut dyn FnMut(FrameIndex, SmallPicture) -> ControlFlow<()>,
     ) -> Result<(), FrameError> {
         if frames.last().0 >= self.frame_count() {
             return Err(self.no_such_frame(frames.last()));

@@ -1,6 +1,7 @@
 use super::{MediaError, stamps::TimeBase};
 use crate::{
     geometry::{Orientation, QuarterTurn, Raster},
+    picture::{Coding, Levels, Matrix},
     timecode::FrameRate,
 };
 use serde::Deserialize;
@@ -9,7 +10,7 @@ use std::{collections::BTreeMap, path::Path};
 /// The entries that `ffprobe` is asked for: no more than is read below, so that odd bytes in other tags
 /// cannot spoil the answer.
 pub(super) const ENTRIES: &str = "stream=index,codec_type,codec_name,width,height,\
-    sample_aspect_ratio,pix_fmt,bits_per_raw_sample,color_transfer,field_order,r_frame_rate,\
+    sample_aspect_ratio,pix_fmt,bits_per_raw_sample,color_range,color_space,color_transfer,field_order,r_frame_rate,\
     avg_frame_rate,time_base,bit_rate,nb_frames:stream_disposition=attached_pic\
     :stream_tags=timecode,TIMECODE,rotate:stream_side_data=displaymatrix,rotation\
     :format=format_name,bit_rate:format_tags=timecode,TIMECODE";
@@ -24,6 +25,8 @@ pub(super) struct Description {
     /// How samples lie in a picture, in the decoder's words: `yuv420p10le`.
     pub(super) pixel_format: String,
     pub(super) bit_depth: Option<u32>,
+    /// How luma and two colours stand for red, green and blue, where samples are those.
+    pub(super) coding_of_colours: Option<Coding>,
     pub(super) is_hdr: bool,
     /// The raster as it is stored.
     pub(super) raster: Raster,
@@ -76,6 +79,7 @@ pub(super) fn describe(
         coding: stream.codec_name.clone().unwrap_or_default(),
         pixel_format: stream.pix_fmt.clone().unwrap_or_default(),
         bit_depth: stream.bit_depth(),
+        coding_of_colours: stream.coding_of_colours(),
         is_hdr: stream
             .color_transfer
             .as_deref()
@@ -124,6 +128,8 @@ struct Stream {
     codec_name: Option<String>,
     pix_fmt: Option<String>,
     bits_per_raw_sample: Option<String>,
+    color_range: Option<String>,
+    color_space: Option<String>,
     color_transfer: Option<String>,
     bit_rate: Option<String>,
     width: Option<u32>,
@@ -251,6 +257,19 @@ impl Stream {
             is_planar.then(|| behind.parse().unwrap_or(8))
         };
         told().filter(|bits| *bits > 0).or_else(named)
+    }
+
+    /// How luma and two colours stand for red, green and blue; what is not told is what the decoder takes it for.
+    fn coding_of_colours(&self) -> Option<Coding> {
+        let format = self.pix_fmt.as_deref().filter(|format| format.starts_with("yuv"))?;
+        let is_full = format.starts_with("yuvj") || self.color_range.as_deref() == Some("pc");
+        let levels = if is_full { Levels::Full } else { Levels::Limited };
+        let matrix = match self.color_space.as_deref() {
+            Some("bt709") => Matrix::Bt709,
+            Some("bt2020nc" | "bt2020c") => Matrix::Bt2020,
+            _ => Matrix::Bt601,
+        };
+        Some(Coding { levels, matrix })
     }
 
     /// How the picture is to be shown, by a display matrix or by the tag that older files have; `None` for a

@@ -1,12 +1,12 @@
 //! A clip's pictures at analysis size, decoded once and then read from a file without a name.
 //!
 //! What looks at pictures goes through them several times and both ways. At the few hundred lines that this takes,
-//! a picture is some 1.5 MB as it is, so that a minute of them fits on a disk and not in memory. Of a longer range
+//! a picture is some 0.8 MB as video is coded, so that a minute of them fits on a disk and not in memory. Of a longer range
 //! the segments that were used last are kept, and what has given place to them is decoded again.
 
 use crate::{
     geometry::Raster,
-    picture::{FrameError, FrameSource, GrayImage, RgbImage},
+    picture::{FrameError, FrameSource, GrayImage, Layout, RgbImage, SmallPicture},
     timecode::{FrameIndex, FrameRange},
 };
 use std::{
@@ -20,7 +20,7 @@ use std::{
 /// Frames that are decoded and kept together: starting a decoder in the middle of a file costs as much as up to some
 /// hundred frames.
 const SEGMENT_FRAMES: u64 = 128;
-/// What is kept at most. At 960 x 540 px it is a minute and a half of 30 frames a second. Chosen.
+/// What is kept at most. At 960 x 540 px it is three minutes of 30 frames a second. Chosen.
 const MOST_BYTES: u64 = 4_000_000_000;
 /// A way forward and one backward need a segment each.
 const LEAST_SLOTS: usize = 2;
@@ -40,8 +40,9 @@ struct Shelf {
     frames: FrameRange,
     folder: PathBuf,
     file: File,
-    /// Width and height of the pictures, once one was read.
+    /// Width and height of the pictures, and which bytes they have, once one was read.
     size: (u32, u32),
+    layout: Layout,
     /// Which segment is in each place of the file, and when it was last used.
     slots: Vec<(Option<u64>, u64)>,
     uses: u64,
@@ -61,7 +62,7 @@ pub struct NotKept {
 }
 
 /// Takes pictures as they come.
-type Take<'t> = dyn FnMut(FrameIndex, RgbImage) -> ControlFlow<()> + 't;
+type Take<'t> = dyn FnMut(FrameIndex, SmallPicture) -> ControlFlow<()> + 't;
 
 impl<'s> SmallFrames<'s> {
     /// Keeps a range of a source in a file in this folder, at no more than `side_px` along the longer side.
@@ -79,8 +80,8 @@ impl<'s> SmallFrames<'s> {
             Ok(file) => file,
             Err(source) => return Err(NotKept { folder, source }),
         };
-        let (slots, size) = (Vec::new(), (0, 0));
-        let shelf = Shelf { frames, folder, file, size, slots, uses: 0 };
+        let (slots, size, layout) = (Vec::new(), (0, 0), Layout::Rgb);
+        let shelf = Shelf { frames, folder, file, size, layout, slots, uses: 0 };
         Ok(Self { source, raster, side_px, shelf })
     }
 
@@ -101,6 +102,7 @@ impl<'s> SmallFrames<'s> {
         let mut fault = None;
         let mut flow = ControlFlow::Continue(());
         self.source.visit_small(frames, side_px, &mut |frame, picture| {
+            let picture = shelf.as_kept(picture);
             if let Err(source) = shelf.keep(frame, &picture) {
                 fault = Some(shelf.not_kept(frame, source));
                 return ControlFlow::Break(());
@@ -132,7 +134,15 @@ impl Shelf {
     }
 
     fn frame_bytes(&self) -> u64 {
-        3 * u64::from(self.size.0) * u64::from(self.size.1)
+        self.layout.frame_bytes(self.size) as u64
+    }
+
+    /// A picture as all of the range are: the parts of a clip may be coded in other ways than its first one.
+    fn as_kept(&mut self, picture: SmallPicture) -> SmallPicture {
+        if self.slots.is_empty() {
+            (self.size, self.layout) = (picture.dimensions(), picture.layout());
+        }
+        picture.with_layout(self.layout)
     }
 
     /// A place for another segment: a new one, or that of the segment which was not used for longest.
@@ -155,14 +165,13 @@ impl Shelf {
     }
 
     /// Writes down the next frame; a segment counts as kept once it is whole.
-    fn keep(&mut self, frame: FrameIndex, picture: &RgbImage) -> io::Result<()> {
+    fn keep(&mut self, frame: FrameIndex, picture: &SmallPicture) -> io::Result<()> {
         let segment = self.segment_of(frame);
         if frame.0 == self.first_of(segment) {
-            self.size = picture.dimensions();
             let slot = self.free_slot();
             self.seek(slot, 0)?;
         }
-        self.file.write_all(picture.as_raw())?;
+        self.file.write_all(picture.as_bytes())?;
         if frame.0 + 1 == self.end_of(segment) {
             // The one that was freed last is the one that was written.
             let last = self.slots.iter_mut().max_by_key(|(_, used)| *used);
@@ -178,18 +187,19 @@ impl Shelf {
         wanted: FrameRange,
         take: &mut Take<'_>,
     ) -> Result<ControlFlow<()>, FrameError> {
-        let (width, height) = self.size;
-        let bytes = 3 * width as usize * height as usize;
+        let bytes = self.layout.frame_bytes(self.size);
         self.uses += 1;
         self.slots[slot].1 = self.uses;
         let first = self.first_of(segment);
         let from = first.max(wanted.first().0);
         self.seek(slot, from - first).map_err(|fault| self.not_kept(FrameIndex(from), fault))?;
         for frame in (from..self.end_of(segment).min(wanted.end().0)).map(FrameIndex) {
-            let mut pixels = vec![0; bytes];
-            self.file.read_exact(&mut pixels).map_err(|fault| self.not_kept(frame, fault))?;
-            // The buffer has the size of a frame.
-            let Some(picture) = RgbImage::from_raw(width, height, pixels) else { break };
+            let mut pixels = Vec::with_capacity(bytes);
+            let read = (&self.file).take(bytes as u64).read_to_end(&mut pixels);
+            read.map_err(|fault| self.not_kept(frame, fault))?;
+            let Some(picture) = SmallPicture::new(self.size, self.layout, pixels) else {
+                return Err(self.not_kept(frame, io::ErrorKind::UnexpectedEof.into()));
+            };
             if take(frame, picture).is_break() {
                 return Ok(ControlFlow::Break(()));
             }
@@ -233,7 +243,7 @@ impl FrameSource for SmallFrames<'_> {
         &mut self,
         frames: FrameRange,
         side_px: u32,
-        take: &mut dyn FnMut(FrameIndex, RgbImage) -> ControlFlow<()>,
+        take: &mut dyn FnMut(FrameIndex, SmallPicture) -> ControlFlow<()>,
     ) -> Result<(), FrameError> {
         let kept = self.shelf.frames;
         let is_inside = kept.first() <= frames.first() && frames.end() <= kept.end();
@@ -321,8 +331,8 @@ mod tests {
         assert_eq!(small.raster(), raster);
         for (first, end) in [(180, 190), (60, 440), (430, 450), (50, 82), (300, 332)] {
             let mut came = Vec::new();
-            let take = &mut |frame: FrameIndex, picture: RgbImage| {
-                assert_eq!(u64::from(picture.get_pixel(3, 3).0[0]), frame.0 % 251);
+            let take = &mut |frame: FrameIndex, picture: SmallPicture| {
+                assert_eq!(u64::from(picture.as_bytes()[42]), frame.0 % 251);
                 came.push(frame.0);
                 ControlFlow::Continue(())
             };
@@ -341,8 +351,8 @@ mod tests {
         let mut small = SmallFrames::new(&mut source, raster, (kept, 8), folder.path()).unwrap();
         small.visit_small(kept, 8, &mut |_, _| ControlFlow::Break(())).unwrap();
         let mut came = 0;
-        let take = &mut |frame: FrameIndex, picture: RgbImage| {
-            assert_eq!(u64::from(picture.get_pixel(0, 0).0[0]), frame.0);
+        let take = &mut |frame: FrameIndex, picture: SmallPicture| {
+            assert_eq!(u64::from(picture.as_bytes()[0]), frame.0);
             came += 1;
             ControlFlow::Continue(())
         };
@@ -361,6 +371,7 @@ mod tests {
             folder,
             file,
             size: (5000, 4000),
+            layout: Layout::Rgb,
             slots: Vec::new(),
             uses: 0,
         };

@@ -5,12 +5,14 @@ use super::{
 };
 use crate::{
     geometry::Raster,
-    picture::{FrameError, FrameSource, GrayImage, RgbImage, raster_within},
+    picture::{FrameError, FrameSource, GrayImage, RgbImage, SmallPicture, raster_within},
     process::ProcessError,
     timecode::{FrameIndex, FrameRange},
 };
 use std::{collections::BTreeSet, io, ops::ControlFlow, path::Path};
 
+#[cfg(test)]
+mod small_pictures;
 #[cfg(test)]
 mod tests;
 
@@ -229,20 +231,21 @@ impl FrameSource for Video {
         &mut self,
         frames: FrameRange,
         side_px: u32,
-        take: &mut dyn FnMut(FrameIndex, RgbImage) -> ControlFlow<()>,
+        take: &mut dyn FnMut(FrameIndex, SmallPicture) -> ControlFlow<()>,
     ) -> Result<(), FrameError> {
         if frames.last().0 >= self.frame_count {
             return Err(self.no_such_frame(frames.last()));
         }
         let size = raster_within(self.raster(), side_px);
+        let layout = self.stream.small_layout();
         let selection = Selection::of_run(frames.first(), frames.last());
         let mut take_bytes = |frame, buffer: &mut Vec<u8>| {
             let bytes = std::mem::take(buffer);
             // The buffer has the size of a frame.
-            RgbImage::from_raw(size.width_px(), size.height_px(), bytes)
+            SmallPicture::new((size.width_px(), size.height_px()), layout, bytes)
                 .map_or(ControlFlow::Break(()), |picture| take(frame, picture))
         };
-        self.read(&selection, Pixels::SmallColour(size), &|_| true, &mut take_bytes).map(|_| ())
+        self.read(&selection, Pixels::Small(size), &|_| true, &mut take_bytes).map(|_| ())
     }
 
     fn take_remarks(&mut self) -> Vec<String> {

@@ -14,11 +14,14 @@ use std::{collections::BTreeSet, error::Error, ops::ControlFlow};
 mod cut_out;
 mod luma_plane;
 mod resample;
+mod small;
 
 pub use cut_out::cut_out;
 pub use image::{GrayImage, RgbImage};
 pub use luma_plane::LumaPlane;
-pub use resample::{luma_of, shrink_to_fit};
+use resample::luma_of;
+pub use resample::shrink_to_fit;
+pub use small::{Coding, Layout, Levels, Matrix, SmallPicture};
 
 /// Frames of a clip in colour, read forward.
 ///
@@ -58,7 +61,7 @@ pub trait FrameSource: Sync {
     ) -> Result<(), FrameError>;
 
     /// Hands every frame of a range to `take` in colour, no larger than `side_px` along its longer side, in order, until
-    /// it breaks off. All of them are of one size; none is enlarged.
+    /// it breaks off. All of them are of one size; none is enlarged. They come in whichever layout is the least work.
     ///
     /// # Errors
     /// [`FrameError`] for the first frame that cannot be read, or that the clip does not have.
@@ -66,10 +69,10 @@ pub trait FrameSource: Sync {
         &mut self,
         frames: FrameRange,
         side_px: u32,
-        take: &mut dyn FnMut(FrameIndex, RgbImage) -> ControlFlow<()>,
+        take: &mut dyn FnMut(FrameIndex, SmallPicture) -> ControlFlow<()>,
     ) -> Result<(), FrameError> {
         self.visit(&frames.frames().collect(), &mut |frame, picture| {
-            take(frame, shrink_to_fit(&picture, side_px, side_px))
+            take(frame, shrink_to_fit(&picture, side_px, side_px).into())
         })
     }
 

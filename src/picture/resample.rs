@@ -27,22 +27,22 @@ pub fn shrink_to_fit(picture: &RgbImage, width_px: u32, height_px: u32) -> RgbIm
         .expect("the buffer has the picture's size")
 }
 
-/// The luma of a picture, 0 to 255, at another size that is no larger: by the mean of what each px covers. Weights of
-/// BT.601 in 256ths.
-///
-/// # Panics
-/// Never: the buffers are made to the sizes given.
-#[must_use]
-pub fn luma_of(picture: &RgbImage, size: Raster) -> GrayImage {
+/// The luma of a picture of red, green and blue, 0 to 255, at another size that is no larger: by the mean of what each px
+/// covers. Weights of BT.601 in 256ths.
+pub(super) fn luma_of(from: (u32, u32), rgb: &[u8], to: Raster) -> GrayImage {
     let luma = |px: &[u8]| {
         let [red, green, blue] = [px[0], px[1], px[2]].map(u16::from);
         // At most 255 and a half, so that the upper byte is what is wanted.
         (77 * red + 150 * green + 29 * blue + 128).to_be_bytes()[0]
     };
-    let luma: Vec<u8> = picture.as_raw().chunks_exact(3).map(luma).collect();
-    let (width, height) = picture.dimensions();
-    let (width_px, height_px) = (size.width_px(), size.height_px());
-    let large = ImageRef::new(width, height, &luma, PixelType::U8)
+    let luma: Vec<u8> = rgb.chunks_exact(3).map(luma).collect();
+    shrunk_luma(from, &luma, to)
+}
+
+/// Luma at another size that is no larger, by the mean of what each px covers.
+pub(super) fn shrunk_luma((width, height): (u32, u32), luma: &[u8], to: Raster) -> GrayImage {
+    let (width_px, height_px) = (to.width_px(), to.height_px());
+    let large = ImageRef::new(width, height, luma, PixelType::U8)
         .expect("the luma of a picture has a byte a pixel");
     let mut small = fast_image_resize::images::Image::new(width_px, height_px, PixelType::U8);
     let options = ResizeOptions::new().resize_alg(ResizeAlg::Convolution(FilterType::Box));
@@ -78,11 +78,12 @@ mod tests {
         let stripes =
             |column: u32, _| Rgb(if column.is_multiple_of(2) { [255; 3] } else { [55; 3] });
         let picture = RgbImage::from_fn(40, 20, stripes);
-        let small = luma_of(&picture, Raster::new(20, 10).unwrap());
+        let of = |picture: &RgbImage, size| luma_of(picture.dimensions(), picture, size);
+        let small = of(&picture, Raster::new(20, 10).unwrap());
         assert!(small.pixels().all(|pixel| pixel.0[0].abs_diff(155) <= 1));
         // BT.601: 0.299 of red, 0.587 of green, 0.114 of blue.
         let red = RgbImage::from_pixel(4, 4, Rgb([200, 0, 0]));
-        assert_eq!(luma_of(&red, Raster::new(4, 4).unwrap()).get_pixel(1, 1).0[0], 60);
+        assert_eq!(of(&red, Raster::new(4, 4).unwrap()).get_pixel(1, 1).0[0], 60);
     }
 
     #[test]

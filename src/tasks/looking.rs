@@ -10,7 +10,7 @@ use crate::{
     geometry::{Raster, Region},
     handoff::Followings,
     media::SmallFrames,
-    picture::{FrameSource, RgbImage, luma_of, raster_of_lines, raster_within, shrink_to_fit},
+    picture::{FrameSource, RgbImage, SmallPicture, raster_of_lines, raster_within, shrink_to_fit},
     process::work_in_order,
     subject::{
         FollowError, Followed, Mark, MarkKind, Sighting, Track, analysis_side_px, follow_marks,
@@ -25,7 +25,7 @@ use std::{
 
 /// Cuts, rigs and the background are looked for with so many lines.
 const LINES: u32 = 360;
-/// Frames that a thread measures at a time, and one before them. Chosen: 32 pictures of 1.5 MB for each thread.
+/// Frames that a thread measures at a time, and one before them. Chosen: 32 pictures of 0.8 MB for each thread.
 const MEASURED_FRAMES: usize = 32;
 
 /// What is wanted of a clip.
@@ -147,7 +147,7 @@ impl Look<'_, '_> {
     fn read(
         &mut self,
         frames: FrameRange,
-        mut take: impl FnMut(FrameIndex, RgbImage) -> Result<(), TaskError>,
+        mut take: impl FnMut(FrameIndex, SmallPicture) -> Result<(), TaskError>,
     ) -> Result<(), TaskError> {
         let (observer, cancel) = (&mut *self.observer, self.cancel);
         let mut failed = Ok(());
@@ -169,7 +169,7 @@ impl Look<'_, '_> {
         let (frames, size) = (self.frames, self.size);
         let mut cuts = CutFinder::new(size);
         self.read(frames, |_, picture| {
-            let luma = luma_of(&picture, size);
+            let luma = picture.luma(size);
             cuts.take(&luma)?;
             Ok(rig.as_mut().map_or(Ok(()), |rig| rig.take(&luma))?)
         })?;
@@ -256,7 +256,7 @@ impl Look<'_, '_> {
         for frame in wanted {
             let Ok(only) = FrameRange::new(frame, FrameIndex(frame.0 + 1)) else { continue };
             let read = self.small.visit_small(only, side_px, &mut |frame, picture| {
-                seen.shown.insert(frame, shrink_to_fit(&picture, SHOWN_PX, SHOWN_PX));
+                seen.shown.insert(frame, shrink_to_fit(&picture.into_rgb(), SHOWN_PX, SHOWN_PX));
                 ControlFlow::Continue(())
             });
             read.map_err(|source| TaskError::Frame { clip: self.clip.to_owned(), source })?;
@@ -287,7 +287,7 @@ impl Look<'_, '_> {
     fn rig_of(&mut self, shot: FrameRange) -> Result<RigFinder, TaskError> {
         let size = self.size;
         let mut rig = RigFinder::new(size);
-        self.read(shot, |_, picture| Ok(rig.take(&luma_of(&picture, size))?))?;
+        self.read(shot, |_, picture| Ok(rig.take(&picture.luma(size))?))?;
         Ok(rig)
     }
 
@@ -302,9 +302,9 @@ impl Look<'_, '_> {
         let meter = BackgroundMeter::new(self.small.raster(), self.size, rig)?;
         let size = self.size;
         let (followings, steps) = (&seen.followings, &mut seen.steps);
-        let mut held: Vec<(FrameIndex, RgbImage)> = Vec::new();
-        let mut measure = |held: &mut Vec<(FrameIndex, RgbImage)>| {
-            let batches: Vec<&[(FrameIndex, RgbImage)]> = (0..held.len().saturating_sub(1))
+        let mut held: Vec<(FrameIndex, SmallPicture)> = Vec::new();
+        let mut measure = |held: &mut Vec<(FrameIndex, SmallPicture)>| {
+            let batches: Vec<&[(FrameIndex, SmallPicture)]> = (0..held.len().saturating_sub(1))
                 .step_by(MEASURED_FRAMES)
                 .map(|first| &held[first..(first + MEASURED_FRAMES + 1).min(held.len())])
                 .collect();
@@ -331,7 +331,7 @@ impl Look<'_, '_> {
 fn measured(
     mut meter: BackgroundMeter,
     size: Raster,
-    batch: &[(FrameIndex, RgbImage)],
+    batch: &[(FrameIndex, SmallPicture)],
     followings: &Followings,
 ) -> Result<Vec<(FrameIndex, MeasuredStep)>, TaskError> {
     let mut steps = Vec::new();
@@ -340,7 +340,7 @@ fn measured(
             boxes.get(frame).copied().flatten().map(|seen| seen.region)
         };
         let marked: Vec<Region> = followings.values().filter_map(of_thing).collect();
-        let step = meter.take(&luma_of(picture, size), &marked)?;
+        let step = meter.take(&picture.luma(size), &marked)?;
         steps.extend(step.map(|step| (*frame, step)));
     }
     Ok(steps)

@@ -105,6 +105,24 @@ fn bits_of_a_sample_are_told_or_named() {
     }
 }
 
+#[test]
+fn colours_are_coded_as_is_told_and_else_as_the_decoder_takes_it() {
+    let (limited, full) = (Levels::Limited, Levels::Full);
+    for (format, range, space, coding) in [
+        ("yuv420p", "tv", "bt709", Some((limited, Matrix::Bt709))),
+        ("yuv420p10le", "pc", "bt2020nc", Some((full, Matrix::Bt2020))),
+        ("yuvj420p", "N/A", "unknown", Some((full, Matrix::Bt601))),
+        ("yuv422p", "unknown", "smpte170m", Some((limited, Matrix::Bt601))),
+        ("gray", "pc", "unknown", None),
+        ("gbrp", "pc", "gbr", None),
+    ] {
+        let told = json!({"pix_fmt": format, "color_range": range, "color_space": space});
+        let found = described_with(&told).unwrap().coding_of_colours;
+        let coding = coding.map(|(levels, matrix)| Coding { levels, matrix });
+        assert_eq!(found, coding, "{format}");
+    }
+}
+
 /// The matrices are those that `ffprobe` prints for files with the four rotation flags and, made by us,
 /// mirrored ones. A point is a row, so that the first row is where the way to the right goes.
 #[test]

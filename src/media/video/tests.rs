@@ -21,11 +21,11 @@ fn open_through(programs: &Programs, path: &Path) -> Result<Opened, MediaError> 
     open_with(programs, &Footage::video(path), &Reading::default(), watch)
 }
 
-fn open_here(path: &Path) -> Result<Opened, MediaError> {
+pub(super) fn open_here(path: &Path) -> Result<Opened, MediaError> {
     open(&Footage::video(path), &Reading::default())
 }
 
-fn ffmpeg(arguments: &[&str], path: &Path) {
+pub(super) fn ffmpeg(arguments: &[&str], path: &Path) {
     Job::new("ffmpeg")
         .with_arguments(["-nostdin", "-v", "error", "-y"])
         .with_arguments(arguments)

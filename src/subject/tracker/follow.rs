@@ -15,7 +15,7 @@ use crate::{
 use std::{ops::ControlFlow, thread};
 
 /// Frames of each way that are in memory at once, while as many more are read. At the widest analysis size one takes
-/// 1.5 MB at 16:9 and 1.2 MB at 4:3, so that both ways together hold 80 to 100 MB, whatever the clip's length.
+/// 1.5 MB in colours at 16:9 and 1.2 MB at 4:3, so that both ways together hold 80 to 100 MB, whatever the clip's length.
 const HELD_FRAMES: usize = 16;
 /// Pictures are followed at no more than so many px along their longer side and along the other. With 640 px in place of
 /// the boxed clips' 854 as much is followed as rightly; what is more is for smaller subjects.
@@ -112,9 +112,8 @@ pub fn follow_marks(
     let marks = checked(marks, frames)?;
     let mut fused: Vec<Option<Fused>> =
         vec![None; usize::try_from(frames.frame_count()).unwrap_or(usize::MAX)];
-    let mut read = 0;
+    let mut reader = Reader { source, tell, read: 0, spare: Vec::new() };
     for stretch in stretches(&marks, frames) {
-        let mut reader = Reader { source: &mut *source, tell: &mut *tell, read: &mut read };
         let [forward, backward] = both_ways(&mut reader, stretch)?;
         let alone = |passed: Vec<Passed>| {
             passed.into_iter().map(|passed| Fused { passed, is_disputed: false }).collect()
@@ -188,7 +187,9 @@ fn stretches(marks: &[(FrameIndex, Option<Region>)], frames: FrameRange) -> Vec<
 struct Reader<'r> {
     source: &'r mut dyn FrameSource,
     tell: &'r mut dyn FnMut(u64) -> ControlFlow<()>,
-    read: &'r mut u64,
+    read: u64,
+    /// The memory of pictures that are done with.
+    spare: Vec<Vec<u8>>,
 }
 
 impl Reader<'_> {
@@ -197,9 +198,9 @@ impl Reader<'_> {
         let mut broken_off = None;
         let side_px = analysis_side_px(self.source.raster());
         self.source.visit_small(frames, side_px, &mut |frame, picture| {
-            pictures.push(picture);
-            *self.read += 1;
-            let goes_on = (self.tell)(*self.read);
+            pictures.push(picture.into_rgb_in(self.spare.pop().unwrap_or_default()));
+            self.read += 1;
+            let goes_on = (self.tell)(self.read);
             if goes_on.is_break() {
                 broken_off = Some(frame);
             }
@@ -263,6 +264,7 @@ fn both_ways(
         if other == Some(false) {
             return nothing_inside(stretch.frames.last());
         }
+        reader.spare.extend(pair.into_pictures().map(RgbImage::into_raw));
         next = read?;
     }
     let reversed = |mut way: Way| {
@@ -277,6 +279,12 @@ struct Pair {
     in_front: Vec<RgbImage>,
     /// What the way backward goes through, if that is not what the way forward does.
     behind: Option<Vec<RgbImage>>,
+}
+
+impl Pair {
+    fn into_pictures(self) -> impl Iterator<Item = RgbImage> {
+        self.in_front.into_iter().chain(self.behind.into_iter().flatten())
+    }
 }
 
 fn chunks(frames: FrameRange) -> Vec<FrameRange> {
