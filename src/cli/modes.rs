@@ -25,12 +25,12 @@ take; if none passes, the nearest misses are told, each with the number that wou
 Exit status: 0 if a mode passes, 3 if none does, 1 if a file cannot be used.",
     after_help = "\
 Examples:
-  lookroom modes --kit kit.csv --brief shoot.toml
-  lookroom modes --brief shoot.toml --json      (the brief names the kit itself: kit = \"kit.csv\")"
+  lookroom modes shoot.toml --kit kit.csv
+  lookroom modes shoot.toml --json      (the brief names the kit itself: kit = \"kit.csv\")"
 )]
 pub(super) struct ModesArguments {
     /// The shoot file with the deliverables and what must be had
-    #[arg(long, value_name = "SHOOT.toml")]
+    #[arg(value_name = "SHOOT.toml")]
     brief: PathBuf,
 
     /// The capture modes; the brief's own `kit` if not given

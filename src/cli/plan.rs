@@ -92,6 +92,12 @@ fn print(arguments: &PlanArguments, done: &PlanDone) -> Result<(), Failure> {
     for file in &done.files {
         writeln!(out, "  {file}")?;
     }
+    if !done.removed.is_empty() {
+        writeln!(out, "REMOVED, since an earlier plan made them and this one does not")?;
+        for file in &done.removed {
+            writeln!(out, "  {file}")?;
+        }
+    }
     let report =
         done.files.iter().rfind(|file| file.starts_with("report") && file.ends_with(".txt"));
     if let Some(report) = report {

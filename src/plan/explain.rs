@@ -54,12 +54,8 @@ fn write_entry(
     facts: &DeliverableFacts,
     out: &mut String,
 ) -> fmt::Result {
-    let standing = match entry.standing {
-        Standing::NotInThisShape => "cannot be had",
-        Standing::LookAtIt => "look at it",
-        Standing::Fine => "fine",
-    };
-    writeln!(out, "\n  {}, {}, {}: {standing}.", facts.name, facts.shape, facts.raster)?;
+    let (name, shape, raster) = (&facts.name, facts.shape, facts.raster);
+    writeln!(out, "\n  {name}, {shape}, {raster}: {}.", entry.standing)?;
     for segment in &entry.segments {
         if entry.segments.len() > 1 {
             writeln!(out, "    Range {}, frames {}.", segment.number, segment.used)?;
@@ -260,7 +256,7 @@ fn middle_of_untracked(segment: &Segment, planned: &PlannedSegment) -> Option<Fr
 }
 
 fn write_refused(clip: &ClipPlan, refused: &RefusedSegment, out: &mut String) -> fmt::Result {
-    writeln!(out, "    This shape cannot be had: {}.", refused.words)?;
+    writeln!(out, "    It does not fit: {}.", refused.words)?;
     if refused.worst.missing_px > 0.0 {
         writeln!(
             out,

@@ -325,7 +325,7 @@ impl fmt::Display for SizeBecause {
 impl ApartBecause {
     fn words(&self, used: FrameRange) -> String {
         match self {
-            Self::Outcome(ApartOutcome::Refused) => "the shape cannot be had".to_owned(),
+            Self::Outcome(ApartOutcome::Refused) => "the shape does not fit".to_owned(),
             Self::Outcome(ApartOutcome::Cut) => "it is cut inside the range".to_owned(),
             Self::Outcome(ApartOutcome::KeptAlone) => "it keeps one subject alone".to_owned(),
             Self::Planner(apart) => apart_words(apart, used),

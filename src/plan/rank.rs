@@ -47,6 +47,14 @@ impl Standing {
         if let Some(visit) = planned().find_map(|planned| planned.visits.first()) {
             return (Self::LookAtIt, format!("let go: {}", inside_words(visit)));
         }
+        let untracked: u64 =
+            entry.segments.iter().map(|segment| segment.untracked_used() as u64).sum();
+        let used: u64 = entry.segments.iter().map(|segment| segment.used.frame_count()).sum();
+        if untracked < used && 2 * untracked > used {
+            let known = used - untracked;
+            let words = format!("the subject is tracked on only {known} of {used} used frames");
+            return (Self::LookAtIt, words);
+        }
         if let Some(cut) = entry.segments.iter().find_map(|segment| segment.cut.as_ref()) {
             return (Self::LookAtIt, format!("a planned cut before frame {}", cut.frame));
         }
@@ -82,7 +90,6 @@ impl Standing {
         if planned().any(|planned| planned.verdict.is_none()) {
             return (Self::LookAtIt, "nothing is known of the subject here".to_owned());
         }
-        let untracked: usize = entry.segments.iter().map(Segment::untracked_used).sum();
         if untracked > 0 {
             return (
                 Self::LookAtIt,

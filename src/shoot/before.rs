@@ -68,10 +68,10 @@ fn read_must(root: &TableReader<'_>, written: &Written<'_>, shoot: &mut Shoot, n
     let Some(mut table) = TableReader::open(root.page(), written, "[[must]]") else { return };
     let (line, found) = (table.line(), table.page().found());
     let named = known_names(&mut table, "deliverables", &names.deliverables);
-    let enlargement = table.take("enlargement", number_within(0.01, 100.0));
-    let spare_across = table.take("spare_across", number_within(0.0, 0.99));
-    let spare_down = table.take("spare_down", number_within(0.0, 0.99));
-    let slow_motion = table.take("slow_motion", number_within(0.01, 1000.0));
+    let enlargement = table.take("enlargement", number_within(0.01, 100.0, ""));
+    let spare_across = table.take("spare_across", number_within(0.0, 0.99, "of the frame"));
+    let spare_down = table.take("spare_down", number_within(0.0, 0.99, "of the frame"));
+    let slow_motion = table.take("slow_motion", number_within(0.01, 1000.0, "times"));
     let way_up = table.take("way_up", one_of(&WAYS_UP));
     let shake = shake(&mut table);
     if shake.is_some() && !table.has("enlargement") {

@@ -77,10 +77,10 @@ pub(super) fn clause(
     });
     let clips = known_names(&mut table, "clips", &names.clips);
     let deliverables = known_names(&mut table, "deliverables", &names.deliverables);
-    let least_secs = table.take("least_secs", number_within(SECS.0, SECS.1));
+    let least_secs = table.take("least_secs", number_within(SECS.0, SECS.1, "s"));
     let greatest_px = f64::from(Raster::GREATEST_SIDE_PX);
-    let least_px = table.take("least_px", number_within(1.0, greatest_px));
-    let margin = table.take("margin", number_within(MARGIN.0, MARGIN.1));
+    let least_px = table.take("least_px", number_within(1.0, greatest_px, "px"));
+    let margin = table.take("margin", number_within(MARGIN.0, MARGIN.1, "of the window"));
     let clause = WrittenClause {
         keep_in: keep_in.unwrap_or_default(),
         clips,

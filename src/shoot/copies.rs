@@ -81,7 +81,7 @@ impl WrittenCopy {
         };
         let (mut right_px, mut down_px) = (0.0, 0.0);
         if kind == CopyKind::Repeat {
-            let mut px = |key| inner.take(key, number_within(-1e6, 1e6)).unwrap_or(0.0);
+            let mut px = |key| inner.take(key, number_within(-1e6, 1e6, "px")).unwrap_or(0.0);
             (right_px, down_px) = (px("right"), px("down"));
         }
         inner.finish();

@@ -84,7 +84,8 @@ impl WrittenGear {
             shutter_secs: shutter(table),
             shake: shake(table),
             is_stabilised_later: table.take("stabilised_later", truth),
-            needed_minutes: table.take("needed_minutes", number_within(MINUTES.0, MINUTES.1)),
+            needed_minutes: table
+                .take("needed_minutes", number_within(MINUTES.0, MINUTES.1, "minutes")),
         }
     }
 
@@ -109,13 +110,13 @@ impl WrittenGear {
 /// Reads `[day]`.
 pub(super) fn day(mut table: TableReader<'_>) -> WrittenDay {
     let day = WrittenDay {
-        celsius: table.take("celsius", number_within(CELSIUS.0, CELSIUS.1)),
+        celsius: table.take("celsius", number_within(CELSIUS.0, CELSIUS.1, "°C")),
         exposure_value: table.take("exposure_value", |value| {
             let exposure_value = number(value)?;
             Light::new(exposure_value, 2.8, 100.0)?;
             Ok(exposure_value)
         }),
-        light_minutes: table.take("light_minutes", number_within(MINUTES.0, MINUTES.1)),
+        light_minutes: table.take("light_minutes", number_within(MINUTES.0, MINUTES.1, "minutes")),
         starts_at_minutes: table.take("starts_at", |value| clock(text(value)?)),
         lamps: table.take("mains_hz", one_of(&LAMPS)),
         is_in_gloves: table.take("gloves", truth).unwrap_or(false),
@@ -141,7 +142,7 @@ fn filters(table: &mut TableReader<'_>) -> Option<Vec<f64>> {
     let page = table.page();
     let read = |written: &Written<'_>| {
         let fault = |kind| page.fault_at(&written.span(), Some("filters".to_owned()), kind);
-        number_within(0.1, GREATEST_STOPS)(written.get_ref()).map_err(fault).ok()
+        number_within(0.1, GREATEST_STOPS, "stops")(written.get_ref()).map_err(fault).ok()
     };
     Some(list.iter().filter_map(read).collect())
 }
@@ -149,8 +150,9 @@ fn filters(table: &mut TableReader<'_>) -> Option<Vec<f64>> {
 /// Reads `shake = { yaw = 1.5, pitch = 1.5, roll = 1.0 }`: degrees each way, none where one is left out.
 pub(super) fn shake(table: &mut TableReader<'_>) -> Option<Shake> {
     let mut inner = table.inner("shake", "shake")?;
-    let mut degrees =
-        |key| inner.take(key, number_within(0.0, Shake::GREATEST_DEGREES)).unwrap_or(0.0);
+    let mut degrees = |key| {
+        inner.take(key, number_within(0.0, Shake::GREATEST_DEGREES, "degrees")).unwrap_or(0.0)
+    };
     let (yaw, pitch, roll) = (degrees("yaw"), degrees("pitch"), degrees("roll"));
     inner.finish();
     Shake::from_degrees(yaw, pitch, roll).ok()

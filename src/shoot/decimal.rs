@@ -5,7 +5,7 @@ const GREATEST_PX: f64 = 1e6;
 
 /// Reads a number of px: digits with a decimal point, and nothing else that a parser might take.
 pub(super) fn decimal_px(text: &str) -> Result<f64, FaultKind> {
-    within(decimal(text, "a number of px")?, -GREATEST_PX, GREATEST_PX)
+    within(decimal(text, "a number of px")?, (-GREATEST_PX, GREATEST_PX), "px")
 }
 
 /// Reads a number: digits with a decimal point, and nothing else that a parser might take.
@@ -24,12 +24,16 @@ pub(super) fn size_px(text: &str) -> Result<f64, FaultKind> {
     if value > 0.0 { Ok(value) } else { Err(FaultKind::NoSize { value }) }
 }
 
-/// The value, if it is from `least` to `greatest`; NaN is not.
-pub(super) fn within(value: f64, least: f64, greatest: f64) -> Result<f64, FaultKind> {
+/// The value in this unit, if it is from `least` to `greatest`; NaN is not. A number without a unit has the empty one.
+pub(super) fn within(
+    value: f64,
+    (least, greatest): (f64, f64),
+    unit: &'static str,
+) -> Result<f64, FaultKind> {
     if (least..=greatest).contains(&value) {
         Ok(value)
     } else {
-        Err(FaultKind::OutOfRange { value, least, greatest })
+        Err(FaultKind::OutOfRange { value, least, greatest, unit })
     }
 }
 

@@ -82,8 +82,8 @@ pub enum FaultKind {
     )]
     NotANumber { value: String },
     /// A number outside its limits.
-    #[error("{value} is out of range, expected {least} to {greatest}")]
-    OutOfRange { value: f64, least: f64, greatest: f64 },
+    #[error("{value} is out of range, expected {least} to {greatest}{}{unit}", if unit.is_empty() { "" } else { " " })]
+    OutOfRange { value: f64, least: f64, greatest: f64, unit: &'static str },
     /// Two measurements of one place.
     #[error(
         "sharpness is measured twice {off_centre} of the way to a corner; keep the lower, or their mean"
@@ -464,6 +464,11 @@ pub enum FaultKind {
         boxed(region)
     )]
     MarkTooLarge { region: Region, raster: Raster, limit: f64 },
+    /// Two marks of one thing at one frame.
+    #[error(
+        "`{name}` is already marked at frame {frame}, on line {first_line}; leave one of them out"
+    )]
+    MarkedTwice { name: String, frame: FrameIndex, first_line: u64 },
     /// Marks that make no track.
     #[error(transparent)]
     Track {

@@ -105,7 +105,9 @@ fn mode(row: &Row<'_>) -> Option<CaptureMode> {
     let name = row.take("mode", filled);
     let raster = row.take("raster", |cell| Ok(cell.parse()?));
     let rate = row.take("rate", |cell| Ok(cell.parse()?));
-    let megabits = optional(row, "mbit_s", |cell| within(decimal(cell)?, 0.001, GREATEST_MEGABITS));
+    let megabits = optional(row, "mbit_s", |cell| {
+        within(decimal(cell)?, (0.001, GREATEST_MEGABITS), "Mbit/s")
+    });
     let inside_crop = inside_crop(row);
     let lens = lens(row);
     let (raster, lens) = (raster?, lens?);

@@ -79,7 +79,7 @@ pub(super) fn lens(table: &mut TableReader<'_>) -> Option<SaidLens> {
 fn polynomial(lens: &mut TableReader<'_>) -> Option<FisheyePolynomial> {
     let remedy = "a coefficient of the polynomial; 0 where the calibration has none";
     let greatest = FisheyePolynomial::GREATEST_COEFFICIENT;
-    let within = number_within(-greatest, greatest);
+    let within = number_within(-greatest, greatest, "");
     let [k1, k2, k3, k4] = COEFFICIENTS.map(|key| lens.need(key, remedy, &within));
     FisheyePolynomial::new([k1?, k2?, k3?, k4?]).ok()
 }
@@ -161,8 +161,8 @@ fn calibrated(lens: &mut TableReader<'_>) -> Option<SaidScale> {
     );
     let (least, greatest) = Lens::FOCAL_LIMITS_PX;
     let focal = "a focal length of the calibration, in px";
-    let focal_x = lens.need("focal_x", focal, number_within(least, greatest));
-    let focal_y = lens.need("focal_y", focal, number_within(least, greatest));
+    let focal_x = lens.need("focal_x", focal, number_within(least, greatest, "px"));
+    let focal_y = lens.need("focal_y", focal, number_within(least, greatest, "px"));
     let centre = "where the axis meets the frame, in px from its left and upper edge";
     let (x, y) = (lens.need("centre_x", centre, number), lens.need("centre_y", centre, number));
     let found = Calibrated { focal_px: (focal_x?, focal_y?), centre: SourcePoint { x: x?, y: y? } };

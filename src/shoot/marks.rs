@@ -141,7 +141,7 @@ fn weight(cell: &str) -> Result<Option<f64>, FaultKind> {
     if cell.is_empty() {
         return Ok(None);
     }
-    within(decimal_px(cell)?, RANGE.0, RANGE.1).map(Some)
+    within(decimal_px(cell)?, RANGE, "").map(Some)
 }
 
 fn label(cell: &str, kind: MarkKind) -> Result<String, FaultKind> {

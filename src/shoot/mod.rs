@@ -98,6 +98,15 @@ pub enum ShootError {
         /// The first line that is no text, from 1.
         line: u64,
     },
+    /// A table where a shoot file should be.
+    #[error(
+        "this is a table and no shoot file: {}; name the TOML file that names it as its marks, pins, motion or kit",
+        path.display()
+    )]
+    Table {
+        /// The file.
+        path: PathBuf,
+    },
 }
 
 #[cfg(test)]

@@ -74,7 +74,9 @@ fn motion(row: &Row<'_>, clip: Option<String>) -> Option<MotionRow> {
     let roll = match row.cell("roll_degrees") {
         "" => Some(None),
         // More than half a turn from one frame to the next is a slip of the pen.
-        _ => row.take("roll_degrees", |cell| within(decimal_px(cell)?, -180.0, 180.0)).map(Some),
+        _ => row
+            .take("roll_degrees", |cell| within(decimal_px(cell)?, (-180.0, 180.0), "degrees"))
+            .map(Some),
     };
     Some(MotionRow {
         clip: clip?,

@@ -79,13 +79,13 @@ pub(super) fn mount(
     let way_up = table.take("way_up", one_of(&WAYS_UP)).unwrap_or(WayUp::Upright);
     let pose = pose(&mut table);
     let (subject, distances_m) = subject(&mut table);
-    let horizon_above = table.take("horizon_above", number_within(0.0, 0.9));
+    let horizon_above = table.take("horizon_above", number_within(0.0, 0.9, "of the frame"));
     let rig = rig(&mut table);
     let deliverables = known_names(&mut table, "deliverables", &names.deliverables)
         .unwrap_or_else(|| shoot.deliverables.iter().map(|other| other.name.clone()).collect());
     let gear = WrittenGear::read(&mut table);
-    let minutes = table.take("minutes", number_within(MINUTES.0, MINUTES.1));
-    let reach = table.take("reach", number_within(REACH.0, REACH.1)).unwrap_or(0.0);
+    let minutes = table.take("minutes", number_within(MINUTES.0, MINUTES.1, "minutes"));
+    let reach = table.take("reach", number_within(REACH.0, REACH.1, "m")).unwrap_or(0.0);
     let (line, mode_line) = (table.line(), table.line_of("mode"));
     table.finish();
     let is_sound = root.page().found() == found;
@@ -181,7 +181,7 @@ fn distances(table: &mut TableReader<'_>) -> Vec<f64> {
         );
     }
     let read = |written: &Written<'_>| {
-        let distance = number_within(0.1, Subject::GREATEST_M)(written.get_ref());
+        let distance = number_within(0.1, Subject::GREATEST_M, "m")(written.get_ref());
         let fault =
             |kind| table.page().fault_at(&written.span(), Some("distances".to_owned()), kind);
         distance.map_err(fault).ok()
@@ -218,7 +218,7 @@ fn rig(table: &mut TableReader<'_>) -> Vec<(String, Region)> {
         let mut part = TableReader::open(page, written, "rig")?;
         let name = part.take("name", text).unwrap_or("rig").to_owned();
         let mut px =
-            |key| part.need(key, "px of the frame as it is shown", number_within(0.0, 1e6));
+            |key| part.need(key, "px of the frame as it is shown", number_within(0.0, 1e6, "px"));
         let (left, top, width, height) = (px("left"), px("top"), px("width"), px("height"));
         let region = Region::new(left?, top?, width?, height?);
         if region.is_none() {

@@ -101,7 +101,8 @@ pub(super) fn deliverable(
 }
 
 fn blocked(mut table: TableReader<'_>) -> BlockedZones {
-    let mut share = |key| table.take(key, number_within(0.0, MOST_BLOCKED)).unwrap_or(0.0);
+    let mut share =
+        |key| table.take(key, number_within(0.0, MOST_BLOCKED, "of the window")).unwrap_or(0.0);
     let (top, bottom, left, right) = (share("top"), share("bottom"), share("left"), share("right"));
     let as_of = table.take("as_of", date);
     for ((first, a), (second, b)) in
@@ -150,7 +151,7 @@ pub(super) fn camera(page: &Page<'_>, written: &Written<'_>, names: &mut Names) 
 
 fn trim(mut table: TableReader<'_>) -> Trim {
     let greatest = f64::from(Raster::GREATEST_SIDE_PX);
-    let mut px = |key| table.take(key, number_within(0.0, greatest)).unwrap_or(0.0);
+    let mut px = |key| table.take(key, number_within(0.0, greatest, "px")).unwrap_or(0.0);
     let trim = Trim { left: px("left"), top: px("top"), right: px("right"), bottom: px("bottom") };
     table.finish();
     trim

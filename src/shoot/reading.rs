@@ -70,6 +70,10 @@ fn read_for(path: &Path, purpose: Purpose) -> Result<Reading, ShootError> {
         as_text(&bytes).map_err(|line| ShootError::NotUtf8 { path: path.to_owned(), line })?;
     let mut page = Page::new(Sheet::Shoot, path, text);
     let (table, syntax_errors) = DeTable::parse_recoverable(text);
+    let is_named_table = path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("csv"));
+    if is_named_table && !syntax_errors.is_empty() {
+        return Err(ShootError::Table { path: path.to_owned() });
+    }
     for error in syntax_errors {
         page.syntax_fault(&error.span().unwrap_or_default(), error.message());
     }

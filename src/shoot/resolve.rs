@@ -315,7 +315,7 @@ impl Resolver<'_> {
             for error in errors {
                 // That a thing has no box may only follow from a box that could not be read.
                 if is_whole || !matches!(error, TrackError::OnlyGone { .. }) {
-                    faults.tell(Sheet::Marks, line_of(&error, &marks), error.into());
+                    faults.tell(Sheet::Marks, line_of(&error, &marks), track_fault(error, &marks));
                 }
             }
             Vec::new()
@@ -404,6 +404,14 @@ impl Resolver<'_> {
 fn is_tracked_in(track: &Track, range: FrameRange) -> bool {
     let marked = track.marked_frames().filter(|frame| range.contains(*frame));
     std::iter::once(range.first()).chain(marked).any(|frame| track.at(frame).is_some())
+}
+
+/// An error of a track as a fault of the marks file; of two marks at one frame with the line of the first.
+fn track_fault(error: TrackError, marks: &[(Mark, u64)]) -> FaultKind {
+    let TrackError::MarkedTwice { name, frame } = error else { return error.into() };
+    let first = marks.iter().find(|(mark, _)| mark.name == name && mark.frame == frame);
+    let first_line = first.map_or(1, |(_, line)| *line);
+    FaultKind::MarkedTwice { name, frame, first_line }
 }
 
 /// The line of the mark that an error is about: the last one of its name at its frame.

@@ -43,12 +43,12 @@ fn place(page: &Page<'_>, entry: &Written<'_>) -> Option<SharpPlace> {
     let off_centre = table.need(
         "off_centre",
         "where it was measured: 0 is the frame's centre, 1 a corner",
-        number_within(0.0, 1.0),
+        number_within(0.0, 1.0, "of the way to a corner"),
     );
     let mtf50 = table.need(
         "mtf50",
         "in cycles per px of the file, of a slanted edge",
-        number_within(least, greatest),
+        number_within(least, greatest, "cycles/px"),
     );
     table.finish();
     Some(SharpPlace { off_centre: off_centre?, mtf50_cycles_per_px: mtf50? })

@@ -21,5 +21,5 @@ fn exposure_secs(value: &DeValue<'_>) -> Result<f64, FaultKind> {
         Some((over, under)) => plain(over.trim())? / plain(under.trim())?,
         None => plain(written)?,
     };
-    within(secs, RANGE_SECS.0, RANGE_SECS.1)
+    within(secs, RANGE_SECS, "s, such as \"1/100\"")
 }

@@ -45,7 +45,7 @@ impl Stance {
         let level = table.take("level", |value| match value {
             DeValue::String(text) => word(text, &LEVEL_WORDS),
             DeValue::Integer(_) | DeValue::Float(_) => {
-                number_within(-greatest, greatest)(value).map(Level::Degrees)
+                number_within(-greatest, greatest, "degrees")(value).map(Level::Degrees)
             }
             _ => Err(wrong_type("degrees clockwise such as 6.0, or \"motion\"", value)),
         });

@@ -67,12 +67,13 @@ pub(super) fn number(value: &DeValue<'_>) -> Result<f64, FaultKind> {
     number.ok_or_else(|| FaultKind::NotANumber { value: value_text(value) })
 }
 
-/// A number from `least` to `greatest`.
+/// A number from `least` to `greatest`, in this unit; one without has the empty one.
 pub(super) fn number_within(
     least: f64,
     greatest: f64,
+    unit: &'static str,
 ) -> impl Fn(&DeValue<'_>) -> Result<f64, FaultKind> {
-    move |value| within(number(value)?, least, greatest)
+    move |value| within(number(value)?, (least, greatest), unit)
 }
 
 /// A whole number from 0, in decimal digits.

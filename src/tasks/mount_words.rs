@@ -137,7 +137,7 @@ fn verdict(answer: &MountShapeAnswer) -> String {
             _ => format!("DOES NOT FIT: {missing}"),
         };
     }
-    let enlarged = format!("E {:.2}, {}", answer.enlargement, answer.band);
+    let enlarged = format!("E {:.2}{}, {}", answer.enlargement, answer.because, answer.band);
     let unmet: Vec<String> = answer.unmet.iter().map(UnmetAnswer::words).collect();
     if unmet.is_empty() {
         enlarged

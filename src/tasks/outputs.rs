@@ -120,11 +120,11 @@ impl Outputs {
     }
 
     /// Clears away what earlier runs wrote, this one did not write again, and `belongs` says is of a kind
-    /// that this run writes: removed if untouched, else moved to a folder of its own.
+    /// that this run writes: removed if untouched, else moved to a folder of its own. The names of those that were removed.
     ///
     /// # Errors
     /// [`TaskError::Output`] if a file cannot be removed or moved.
-    pub fn sweep(&mut self, belongs: impl Fn(&str) -> bool) -> Result<(), TaskError> {
+    pub fn sweep(&mut self, belongs: impl Fn(&str) -> bool) -> Result<Vec<String>, TaskError> {
         let hand_kept: BTreeSet<String> = self.notes.iter().map(|note| note.kept.clone()).collect();
         let stale: Vec<String> = self
             .manifest
@@ -135,18 +135,20 @@ impl Outputs {
             })
             .cloned()
             .collect();
+        let mut removed = Vec::new();
         for name in stale {
             let path = self.folder.join(&name);
             if let Some(hash) = hash_of(&path)? {
                 if self.is_ours(&name, &hash) {
                     fs::remove_file(&path).map_err(|source| TaskError::Output { path, source })?;
+                    removed.push(name.clone());
                 } else {
                     self.set_aside(&name)?;
                 }
             }
             self.manifest.files.remove(&name);
         }
-        Ok(())
+        Ok(removed)
     }
 
     fn set_aside(&mut self, name: &str) -> Result<(), TaskError> {
@@ -278,7 +280,10 @@ mod tests {
         let folder = folder.path();
         run(folder, &[("a.csv", "one"), ("b.csv", "one")]);
         fs::write(folder.join("b.csv"), "mine").unwrap();
-        let notes = run(folder, &[]);
+        let mut outputs = Outputs::open(folder).unwrap();
+        assert_eq!(outputs.sweep(|_| true).unwrap(), ["a.csv"]);
+        let notes = outputs.notes().to_vec();
+        outputs.finish().unwrap();
         assert_eq!(notes, [OutputNote { kept: "set-aside/b.csv".into(), new: None }]);
         assert_eq!(read(folder, "a.csv"), None);
         assert_eq!(read(folder, "b.csv"), None);

@@ -365,7 +365,10 @@ impl Page<'_> {
 }
 
 fn softness_words(softness: &Softness) -> String {
-    format!("{:.2} {}", softness.enlargement, softness.band)
+    let as_soft = softness.measured.map_or_else(String::new, |measured| {
+        format!(", as soft as {:.2} by measure:", measured.as_soft_as)
+    });
+    format!("{:.2}{as_soft} {}", softness.enlargement, softness.band)
 }
 
 /// Writes a picture; the name that it was written under.
@@ -392,7 +395,7 @@ fn refused_words(refused: &RefusedSegment) -> (&'static str, String) {
     match refused.cause {
         Cause::TooSoft { least_width_px, greatest_width_px } if refused.blamed.is_empty() => {
             let missing = px(least_width_px - greatest_width_px);
-            ("too soft", format!("{missing} px of width missing"))
+            ("does not fit", format!("too soft: {missing} px of width missing"))
         }
         _ => ("does not fit", format!("{} px missing at worst", px(refused.worst.missing_px))),
     }

@@ -50,6 +50,9 @@ pub struct PlanDone {
     pub folder: PathBuf,
     /// The files written there, by name, in order.
     pub files: Vec<String>,
+    /// What an earlier plan wrote and this one did not, untouched, and is no longer there: of shapes that are now refused,
+    /// and overlays that were not asked for again.
+    pub removed: Vec<String>,
 }
 
 /// The file names of the two reports.
@@ -87,7 +90,7 @@ pub fn plan_shoot(
             write_handoff(&plan, clip, entry, &mut outputs)?;
         }
     }
-    outputs.sweep(|name| {
+    let removed = outputs.sweep(|name| {
         let is_anothers = name.ends_with(marking_sheets::ENDING)
             || mount_sheets::is_sheet(name)
             || stills::is_still(name);
@@ -112,7 +115,7 @@ pub fn plan_shoot(
     }
     let files = outputs.written().map(str::to_owned).collect();
     outputs.finish()?;
-    Ok(PlanDone { plan, text, folder, files })
+    Ok(PlanDone { plan, text, folder, files, removed })
 }
 
 /// Follows the subjects where their tracks say they are, as long as those were made from these marks and this footage.

@@ -56,7 +56,7 @@ fn run(kit: &str, brief: &str, arguments: &[&str]) -> Output {
 }
 
 fn modes(kit: &str, musts: &str) -> Output {
-    run(kit, &format!("{DELIVERABLES}{musts}"), &["modes", "--brief", "brief.toml"])
+    run(kit, &format!("{DELIVERABLES}{musts}"), &["modes", "brief.toml"])
 }
 
 fn mount(brief: &str, arguments: &[&str]) -> Output {
@@ -180,8 +180,7 @@ fn what_a_viewer_sees_of_a_soft_crop_depends_on_the_screen() {
 fn a_diagonal_field_of_view_is_that_of_the_lens_it_is_of() {
     // Story 3: 102.68 degrees corner to corner of 4:3 are 90.00 across through a straight-line lens.
     let kit = KIT.replace("rectilinear,90,horizontal", "rectilinear,102.68,diagonal");
-    let output =
-        run(&kit, &format!("{DELIVERABLES}{MUSTS}"), &["modes", "--brief", "brief.toml", "--json"]);
+    let output = run(&kit, &format!("{DELIVERABLES}{MUSTS}"), &["modes", "brief.toml", "--json"]);
     let answer: Value = serde_json::from_str(&stdout(&output)).unwrap();
     near(&answer["modes"][0]["fov_across_degrees"], 90.0, 5e-3);
     // T2: 7.512 degrees above and below, differences of edge angles.

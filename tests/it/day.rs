@@ -118,7 +118,7 @@ fn a_mode_that_crops_inside_is_noted_once() {
     let kit = KIT.replace("fov_along\n", "fov_along,inside_crop,inside_crop_of\n");
     let kit = kit.replace("90,horizontal\n", "90,horizontal,0.1,width\n");
     let folder = folder(&kit, BRIEF);
-    let text = stdout(&lookroom_in(folder.path(), &["modes", "--brief", "brief.toml"]));
+    let text = stdout(&lookroom_in(folder.path(), &["modes", "brief.toml"]));
     let note =
         "note: weir tall-50 crops 10 % of width inside the camera, and E is stated with that";
     assert_eq!(text.matches(note).count(), 1, "{text}");

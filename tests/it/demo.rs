@@ -111,3 +111,38 @@ fn the_demos_marks_are_its_true_boxes() {
         assert!(off < 40.0, "frame {frame}: {off} px off");
     }
 }
+
+#[test]
+fn overlays_that_are_not_asked_for_again_are_said_to_be_removed() {
+    let folder = tempfile::tempdir().unwrap();
+    let first = planned(folder.path());
+    assert!(!first.contains("REMOVED"), "{first}");
+    let out = folder.path().to_str().unwrap();
+    let again = lookroom_in(&demo(), &["plan", "shoot.toml", "--out", out, "--overlays", "100"]);
+    let again = stdout(&again);
+    let (_, told) = again.split_once("\nREMOVED").expect("what was removed is told");
+    assert!(told.contains("  weir-bridge_frame-000000_overlay.png\n"), "{told}");
+    assert!(!told.contains("frame-000100"), "{told}");
+    assert!(!folder.path().join("weir-bridge_frame-000000_overlay.png").exists());
+    assert!(folder.path().join("weir-bridge_frame-000100_overlay.png").exists());
+}
+
+/// Marks at frames 0 and 25 of 200: nothing is guessed on the other 174, and no summary says "fits" of them.
+#[test]
+fn a_subject_that_is_known_on_few_frames_is_the_first_thing_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let frames = demo().join("frames/%05d.jpg");
+    let shoot = format!(
+        "version = 1\ntimeline_rate = \"25\"\nmarks = \"marks.csv\"\n[[deliverable]]\nname = \"portrait\"\nraster = \"1080x1350\"\n\
+         [[clip]]\nname = \"weir-bridge\"\nframes = {:?}\nrate = \"25\"\n",
+        frames.to_str().unwrap()
+    );
+    fs::write(folder.path().join("shoot.toml"), shoot).unwrap();
+    let marks = fs::read_to_string(demo().join("marks.csv")).unwrap();
+    let two: Vec<&str> = marks.lines().take(3).collect();
+    fs::write(folder.path().join("marks.csv"), two.join("\n")).unwrap();
+    let text = stdout(&lookroom_in(folder.path(), &["plan", "shoot.toml"]));
+    let ranked = text.lines().find(|line| line.contains("weir-bridge  portrait")).unwrap();
+    assert!(ranked.contains("look at it"), "{text}");
+    assert!(ranked.contains("the subject is tracked on only 26 of 200 used frames"), "{text}");
+}

@@ -269,7 +269,7 @@ fn what_is_wrong_with_a_motion_file_is_told_with_its_place() {
 fn what_is_wrong_with_a_level_or_a_lens_is_told() {
     for (key, told) in [
         ("steady = \"word\"", "did you mean `world`?"),
-        ("level = 46", "level: 46 is out of range, expected -45 to 45"),
+        ("level = 46", "level: 46 is out of range, expected -45 to 45 degrees"),
         ("level = true", "expected degrees clockwise such as 6.0"),
     ] {
         assert_told(&format!("{SHOOT}{key}\n"), "", told);

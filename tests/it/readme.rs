@@ -68,7 +68,7 @@ fn the_sync_question_prints_what_the_readme_shows() {
 #[test]
 fn the_mode_to_take_is_the_one_the_readme_shows() {
     let readme = readme();
-    let command = "lookroom modes --brief sample-frames/tumble-weir/brief.toml";
+    let command = "lookroom modes sample-frames/tumble-weir/brief.toml";
     let shown = block_after(&readme, command, "text");
     let arguments: Vec<&str> = command.split(' ').skip(1).collect();
     let printed = stdout(&lookroom_in(root(), &arguments));

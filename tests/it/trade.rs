@@ -510,7 +510,7 @@ fn no_command_takes_degrees_by_the_average() {
     for (arguments, truth) in [
         (crop, 7.512),
         (aim, 1.28),
-        (vec!["modes", "--brief", "brief.toml"], 7.512),
+        (vec!["modes", "brief.toml"], 7.512),
         (vec!["mount", "brief.toml"], 73.74),
     ] {
         let mut told = String::new();
@@ -538,7 +538,7 @@ fn story_6_both_ways_up_are_in_the_table() {
     let brief = "version = 1\ntimeline_rate = \"25\"\nkit = \"kit.csv\"\n[[deliverable]]\nname = \"uhd\"\nraster = \"3840x2160\"\n\
                  [[deliverable]]\nname = \"vertical\"\nraster = \"1080x1920\"\n";
     let here = folder(kit, brief);
-    let text = stdout(&lookroom_in(here.path(), &["modes", "--brief", "brief.toml"]));
+    let text = stdout(&lookroom_in(here.path(), &["modes", "brief.toml"]));
     let row = |title: &str| -> Vec<String> {
         let line =
             text.lines().find(|line| line.starts_with(title)).unwrap_or_else(|| panic!("{text}"));

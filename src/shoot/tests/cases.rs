@@ -171,7 +171,7 @@ pub(super) const SHOOT_CASES: &[Case] = &[
         "top = 0.91",
         14,
         "OutOfRange",
-        "blocked.top: 0.91 is out of range, expected 0 to 0.9",
+        "blocked.top: 0.91 is out of range, expected 0 to 0.9 of the window",
     ),
     case(
         "top = 0.12",
@@ -213,7 +213,7 @@ pub(super) const SHOOT_CASES: &[Case] = &[
         "left = -16",
         23,
         "OutOfRange",
-        "trim.left: -16 is out of range, expected 0 to 32768",
+        "trim.left: -16 is out of range, expected 0 to 32768 px",
     ),
     case(
         "trim = {",

@@ -136,4 +136,9 @@ fn only_a_shoot_file_that_cannot_be_read_at_all_is_an_error() {
     fs::write(folder.path().join("shoot.toml"), b"version = 1\nmarks = \"\xFF\"\n").unwrap();
     let not_text = read(&folder.path().join("shoot.toml")).unwrap_err();
     assert!(matches!(not_text, ShootError::NotUtf8 { line: 2, .. }), "{not_text}");
+    // One message in place of one a row.
+    fs::write(folder.path().join("marks.csv"), MARKS).unwrap();
+    let table = read(&folder.path().join("marks.csv")).unwrap_err();
+    assert!(matches!(table, ShootError::Table { .. }), "{table}");
+    assert!(table.to_string().contains("name the TOML file that names it"), "{table}");
 }

@@ -152,7 +152,11 @@ fn more_keep_outs_than_can_be_tried_are_told_at_the_first_of_them() {
 #[test]
 fn marks_that_make_no_track_are_told_at_their_rows() {
     for (row, kind, message) in [
-        ("weir-bridge,0,1,1,9,9,subject,paddler", "Track", "`paddler` is marked twice at frame 0"),
+        (
+            "weir-bridge,0,1,1,9,9,subject,paddler",
+            "MarkedTwice",
+            "`paddler` is already marked at frame 0, on line 3; leave one of them out",
+        ),
         (
             "weir-bridge,50,1,1,9,9,keep-in,paddler",
             "Track",
