@@ -61,9 +61,12 @@ fn filter_words(exposure: &ExposureAnswer) -> String {
     match exposure.rise_stops {
         Some(stops) => format!("{filter}{}", rise_words(stops)),
         None => format!(
-            "{filter}, {} and {:.1} degrees",
+            "{filter}, {} and {:.1} degrees{}",
             part_of_a_second(take.secs),
-            take.angle_degrees
+            take.angle_degrees,
+            exposure.short_stops.map_or_else(String::new, |stops| format!(
+                ": {stops:.1} stops short, and none at hand comes nearer"
+            ))
         ),
     }
 }

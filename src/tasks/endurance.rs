@@ -147,6 +147,8 @@ pub struct ExposureAnswer {
     /// With the shutter set and the filter taken: by how many stops the sensitivity has to rise above the lowest; below 0, by how
     /// many the picture is too bright.
     pub rise_stops: Option<f64>,
+    /// With the shutter not set: by how many stops the strongest filter at hand is too weak, where that is a stop or more.
+    pub short_stops: Option<f64>,
     /// The exposures that are free of flicker under the lamps that are told, seconds, longest first; none if no lamps are told.
     pub flicker_free_secs: Option<Vec<f64>>,
     /// Whether what is taken or set is one of them; none if no lamps are told or no exposure is known.
@@ -164,6 +166,14 @@ pub struct FilterAnswer {
     pub secs: f64,
     /// The same as a shutter angle, degrees; above 360 it cannot be.
     pub angle_degrees: f64,
+}
+
+/// By how many stops the filter to take is too weak, if none at hand comes nearer than a stop.
+fn short_stops(choice: &FilterChoice) -> Option<f64> {
+    /// Less is as near as filters come, which are sold by the stop.
+    const SHORT_STOPS: f64 = 1.0;
+    let short = choice.wanted_stops - choice.take?.stops;
+    (choice.next_stronger.is_none() && short >= SHORT_STOPS).then_some(short)
 }
 
 impl ExposureAnswer {
@@ -228,10 +238,11 @@ pub(super) fn exposure(
             .map(|choice| choice.wanted_stops)
             .or_else(|| choice.as_ref().map(|choice| choice.wanted_stops)),
         take,
-        next_stronger: choice.and_then(|choice| choice.next_stronger).map(answer),
+        next_stronger: choice.as_ref().and_then(|choice| choice.next_stronger).map(answer),
         set,
         longest_secs: None,
         rise_stops: for_set.map(|choice| choice.rise_stops()),
+        short_stops: choice.as_ref().and_then(short_stops),
         flicker_free_secs: free,
         is_flicker_free: is_free,
         is_choppy: taken.is_some_and(|[_, degrees]| degrees < FilterChoice::CHOPPY_DEGREES),

@@ -31,6 +31,10 @@ pub(super) fn settings(mount: &MountAnswer) -> Vec<[String; 2]> {
             let stops = plain(take.stops);
             let filter =
                 if take.stops > 0.0 { format!("{stops} stops") } else { "none".to_owned() };
+            let filter = match exposure.short_stops {
+                Some(short) => format!("{filter}: {short:.1} stops TOO WEAK"),
+                None => filter,
+            };
             told.push(("ND filter", filter));
         }
         let taken = exposure.set.or(exposure.take.map(|take| [take.secs, take.angle_degrees]));

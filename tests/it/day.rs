@@ -69,6 +69,19 @@ fn a_filter_that_no_frame_has_the_time_for_is_not_offered() {
     assert!(!text.contains("4410"), "{text}");
 }
 
+/// By hand: 1/100 s is log2(4180 / 100) = 5.39 stops longer than without a filter; 3 of them are 2.4 short of it, and 5 are not
+/// short by a whole one.
+#[test]
+fn filters_that_are_all_too_weak_are_said_to_be() {
+    let text = told(
+        &format!("{SUN}filters = [2, 3]\n"),
+        "take the filter of 3 stops, 1/522 s and 34.4 degrees: 2.4 stops short, and none at hand comes nearer",
+    );
+    assert!(text.contains("so short an exposure looks chopped"), "{text}");
+    let near = told(&format!("{SUN}filters = [5]\n"), "take the filter of 5 stops");
+    assert!(!near.contains("stops short"), "{near}");
+}
+
 #[test]
 fn lamps_name_the_shutters_that_do_not_flicker() {
     // Lamps on 60 Hz flicker 120 times a second: a frame of 1/50 s has time for one flicker or two.
