@@ -75,7 +75,7 @@ fn a_filter_that_no_frame_has_the_time_for_is_not_offered() {
 fn filters_that_are_all_too_weak_are_said_to_be() {
     let text = told(
         &format!("{SUN}filters = [2, 3]\n"),
-        "take the filter of 3 stops, 1/522 s and 34.4 degrees: 2.4 stops short, and none at hand comes nearer",
+        "take the filter of 3 stops, 1/522 s and 34.5 degrees: 2.4 stops short, and none at hand comes nearer",
     );
     assert!(text.contains("so short an exposure looks chopped"), "{text}");
     let near = told(&format!("{SUN}filters = [5]\n"), "take the filter of 5 stops");
