@@ -2,7 +2,7 @@
 
 use super::{
     ClipPlan, DeliverableFacts, Entry, LeadNote, Plan, PlannedSegment, RefusedSegment, RemedyNote,
-    Segment, SegmentOutcome, Standing, level_words,
+    Segment, SegmentOutcome, level_words,
     motion::{headroom_words, move_words, tightest},
     px,
     text::{counted, inside_share_words, place, unproven_words},
@@ -54,7 +54,7 @@ fn write_entry(
     facts: &DeliverableFacts,
     out: &mut String,
 ) -> fmt::Result {
-    let (name, shape, raster) = (&facts.name, facts.shape, facts.raster);
+    let (name, shape, raster) = (&facts.name, &facts.shape, facts.raster);
     writeln!(out, "\n  {name}, {shape}, {raster}: {}.", entry.standing)?;
     for segment in &entry.segments {
         if entry.segments.len() > 1 {

@@ -39,65 +39,64 @@ impl Standing {
         if let Some(words) = entry.segments.iter().find_map(refused_words) {
             return (Self::NotInThisShape, words.clone());
         }
-        let planned = || entry.segments.iter().filter_map(Segment::planned);
-        if let Some(tight) = planned().find(|planned| planned.verdict == Some(Verdict::Tight)) {
-            let words = format!("tight on {}", counted(tight.short_frames.len() as u64, "frame"));
-            return (Self::LookAtIt, words);
+        match what_to_look_at(entry) {
+            Some(words) => (Self::LookAtIt, words),
+            None => (Self::Fine, "fits".to_owned()),
         }
-        if let Some(visit) = planned().find_map(|planned| planned.visits.first()) {
-            return (Self::LookAtIt, format!("let go: {}", inside_words(visit)));
-        }
-        let untracked: u64 =
-            entry.segments.iter().map(|segment| segment.untracked_used() as u64).sum();
-        let used: u64 = entry.segments.iter().map(|segment| segment.used.frame_count()).sum();
-        if untracked < used && 2 * untracked > used {
-            let known = used - untracked;
-            let words = format!("the subject is tracked on only {known} of {used} used frames");
-            return (Self::LookAtIt, words);
-        }
-        if let Some(cut) = entry.segments.iter().find_map(|segment| segment.cut.as_ref()) {
-            return (Self::LookAtIt, format!("a planned cut before frame {}", cut.frame));
-        }
-        if let Some(alone) = entry.segments.iter().find_map(|segment| segment.kept_alone.as_ref()) {
-            return (Self::LookAtIt, alone.words());
-        }
-        if let Some(smear) = planned()
-            .filter_map(|planned| planned.smear.as_ref())
-            .find(|smear| smear.is_to_be_looked_at())
-        {
-            return (Self::LookAtIt, smear.words());
-        }
-        if let Some(words) = too_soft_words(entry) {
-            return (Self::LookAtIt, words);
-        }
-        if let Some(fast) = planned().find(|planned| planned.pan_caution) {
-            let secs = fast.peak.secs_per_width.unwrap_or(f64::INFINITY);
-            return (Self::LookAtIt, format!("a pan of one width in {secs:.1} s"));
-        }
-        if let Some(words) = planned()
-            .filter_map(|planned| planned.lead.as_ref())
-            .filter(|lead| lead.is_to_be_looked_at())
-            .find_map(LeadNote::travel_words)
-        {
-            return (Self::LookAtIt, words);
-        }
-        if let Some(words) = planned().find_map(|planned| turns_words(&planned.turns)) {
-            return (Self::LookAtIt, words);
-        }
-        if let Some(moved) = planned().find_map(|planned| planned.copied?.moved_back) {
-            return (Self::LookAtIt, moved.words());
-        }
-        if planned().any(|planned| planned.verdict.is_none()) {
-            return (Self::LookAtIt, "nothing is known of the subject here".to_owned());
-        }
-        if untracked > 0 {
-            return (
-                Self::LookAtIt,
-                format!("the subject is not tracked on {untracked} used frames"),
-            );
-        }
-        (Self::Fine, "fits".to_owned())
     }
+}
+
+/// What a person should look at before an entry is delivered, the most pressing; `None` if nothing asks for it.
+fn what_to_look_at(entry: &Entry) -> Option<String> {
+    let planned = || entry.segments.iter().filter_map(Segment::planned);
+    if let Some(tight) = planned().find(|planned| planned.verdict == Some(Verdict::Tight)) {
+        return Some(format!("tight on {}", counted(tight.short_frames.len() as u64, "frame")));
+    }
+    if let Some(visit) = planned().find_map(|planned| planned.visits.first()) {
+        return Some(format!("let go: {}", inside_words(visit)));
+    }
+    let untracked: u64 = entry.segments.iter().map(|segment| segment.untracked_used() as u64).sum();
+    let used: u64 = entry.segments.iter().map(|segment| segment.used.frame_count()).sum();
+    if untracked < used && 2 * untracked > used {
+        let known = used - untracked;
+        return Some(format!("the subject is tracked on only {known} of {used} used frames"));
+    }
+    if let Some(cut) = entry.segments.iter().find_map(|segment| segment.cut.as_ref()) {
+        return Some(format!("a planned cut before frame {}", cut.frame));
+    }
+    if let Some(alone) = entry.segments.iter().find_map(|segment| segment.kept_alone.as_ref()) {
+        return Some(alone.words());
+    }
+    if let Some(smear) = planned()
+        .filter_map(|planned| planned.smear.as_ref())
+        .find(|smear| smear.is_to_be_looked_at())
+    {
+        return Some(smear.words());
+    }
+    if let Some(words) = too_soft_words(entry) {
+        return Some(words);
+    }
+    if let Some(fast) = planned().find(|planned| planned.pan_caution) {
+        let secs = fast.peak.secs_per_width.unwrap_or(f64::INFINITY);
+        return Some(format!("a pan of one width in {secs:.1} s"));
+    }
+    if let Some(words) = planned()
+        .filter_map(|planned| planned.lead.as_ref())
+        .filter(|lead| lead.is_to_be_looked_at())
+        .find_map(LeadNote::travel_words)
+    {
+        return Some(words);
+    }
+    if let Some(words) = planned().find_map(|planned| turns_words(&planned.turns)) {
+        return Some(words);
+    }
+    if let Some(moved) = planned().find_map(|planned| planned.copied?.moved_back) {
+        return Some(moved.words());
+    }
+    if planned().any(|planned| planned.verdict.is_none()) {
+        return Some("nothing is known of the subject here".to_owned());
+    }
+    (untracked > 0).then(|| format!("the subject is not tracked on {untracked} used frames"))
 }
 
 /// Why an entry is to be looked at for its softness, if it is.

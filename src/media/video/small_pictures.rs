@@ -10,8 +10,8 @@ use crate::{
 use std::{io::Read, ops::ControlFlow, path::Path};
 
 /// Smooth colours, so that only their reckoning differs and not where they lie.
-const SOURCE: &str = "color=black:size=96x72:rate=25,format=gbrp,geq=\
-    r='128+100*sin(X/20+N/5)':g='128+100*cos(Y/17)':b='128+90*sin((X+Y)/25)'";
+const SOURCE: &str = "color=black:size=384x288:rate=25,format=gbrp,geq=\
+    r='128-100*cos(X/120+N/50)':g='128-100*cos(Y/92)':b='128+90*sin((X+Y)/150)'";
 
 const fn coded(levels: Levels, matrix: Matrix) -> Layout {
     Layout::Coded(Coding { levels, matrix })
@@ -89,12 +89,12 @@ fn ours(path: &Path, layout: Layout) -> (Vec<u8>, [u8; 2]) {
     let all = FrameRange::new(FrameIndex(0), FrameIndex(4)).unwrap();
     let (mut colours, mut luma) = (Vec::new(), Vec::new());
     let take = &mut |_, picture: SmallPicture| {
-        assert_eq!((picture.layout(), picture.dimensions()), (layout, (45, 34)), "{path:?}");
-        luma.extend(picture.luma("45x34".parse().unwrap()).into_raw());
+        assert_eq!((picture.layout(), picture.dimensions()), (layout, (179, 134)), "{path:?}");
+        luma.extend(picture.luma("179x134".parse().unwrap()).into_raw());
         colours.extend(picture.into_rgb().into_raw());
         ControlFlow::Continue(())
     };
-    opened.frames.visit_small(all, 45, take).unwrap();
+    opened.frames.visit_small(all, 179, take).unwrap();
     (colours, [luma.iter().min(), luma.iter().max()].map(|value| *value.unwrap()))
 }
 
@@ -108,10 +108,11 @@ fn small_pictures_have_the_colours_that_are_coded() {
         let path = folder.path().join(name);
         clip(&path, more);
         let (ours, [darkest, brightest]) = ours(&path, layout);
-        let expected = colours(&path, "45:34");
+        let expected = colours(&path, "179:134");
         assert_eq!(ours.len(), expected.len(), "{name}");
         let off = || ours.iter().zip(&expected).map(|(a, b)| f64::from(a.abs_diff(*b)));
-        let (mean, most) = (off().sum::<f64>() / 18_360.0, off().fold(0.0, f64::max));
+        let (mean, most) =
+            (off().sum::<f64>() / f64::from(4 * 3 * 179 * 134), off().fold(0.0, f64::max));
         assert!(mean < 1.5 && most <= 12.0, "{name}: off by {mean} in the mean, {most} at most");
         assert!(darkest < 70 && brightest > 190, "{name}: luma {darkest} to {brightest}");
     }
