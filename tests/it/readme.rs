@@ -76,6 +76,16 @@ fn the_mode_to_take_is_the_one_the_readme_shows() {
 }
 
 #[test]
+fn what_a_camera_will_see_begins_as_the_readme_shows() {
+    let readme = readme();
+    let command = "lookroom mount sample-frames/tumble-weir/brief.toml --only bridge";
+    let shown = block_after(&readme, command, "text");
+    let arguments: Vec<&str> = command.split(' ').skip(1).collect();
+    let printed = stdout(&lookroom_in(root(), &arguments));
+    assert!(printed.starts_with(shown), "{printed}");
+}
+
+#[test]
 fn the_example_files_are_read() {
     let readme = readme();
     let toml = block_after(&readme, "say what is to be delivered", "toml");
