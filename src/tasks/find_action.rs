@@ -84,7 +84,8 @@ const LINES: u32 = 360;
 
 /// Looks for the action in a clip without any mark: a suggestion to start marking from, not a track.
 ///
-/// The clip is read three times: for its cuts, for what is fixed to the rig, and for what moves.
+/// The clip is read twice: for its cuts and what is fixed to the rig, and for what moves. One with cuts is read once more, since
+/// what is fixed may differ from shot to shot.
 ///
 /// # Errors
 /// [`TaskError::Footage`] if it cannot be read; [`TaskError::Frame`]; [`TaskError::IsThere`] if the picture's file is there
@@ -109,13 +110,19 @@ pub fn find_action(
     let size = raster_of_lines(raster, LINES);
     let name = question.path.display().to_string();
     let mut look = Reader { opened: &mut opened, name: &name, size, observer, cancel };
-    look.observer
-        .hear(Event::Begins { stage: "looking for action", steps: 3 * whole.frame_count() });
-    let cuts = look.cuts(whole)?;
+    look.observer.hear(Event::Begins { stage: "looking for cuts", steps: whole.frame_count() });
+    let (cuts, mut rig_of_whole) = look.first(whole)?;
+    let passes = if cuts.is_empty() { 1 } else { 2 };
+    let steps = passes * whole.frame_count();
+    look.observer.hear(Event::Begins { stage: "looking for action", steps });
     let mut shots = Vec::new();
     let mut longest: Option<(FrameRange, ActionMap, usize)> = None;
     for shot in shots_between(whole, &cuts) {
-        let (map, rig_share) = look.shot(raster, shot)?;
+        let rig = match rig_of_whole.take() {
+            Some(rig) => rig,
+            None => look.rig(shot)?,
+        };
+        let (map, rig_share) = look.shot(raster, shot, &rig)?;
         let found = |delivered: &Raster| found_window(&map, *delivered);
         let windows = question.delivered.iter().map(found).collect();
         let frames = [shot.first().0, shot.end().0];
@@ -171,21 +178,33 @@ impl Reader<'_> {
         cancel.check()
     }
 
-    fn cuts(&mut self, whole: FrameRange) -> Result<Vec<FrameIndex>, TaskError> {
-        let mut finder = CutFinder::new(self.size);
+    /// The cuts, and what is fixed if there are none.
+    fn first(
+        &mut self,
+        whole: FrameRange,
+    ) -> Result<(Vec<FrameIndex>, Option<RigFinder>), TaskError> {
+        let (mut finder, mut rig) = (CutFinder::new(self.size), RigFinder::new(self.size));
         let first = whole.first().0;
-        self.read(whole, |luma| finder.take(luma))?;
-        Ok(finder.finish().into_iter().map(|cut| FrameIndex(first + cut.0)).collect())
+        self.read(whole, |luma| finder.take(luma).and_then(|()| rig.take(luma)))?;
+        let cuts = finder.finish().into_iter().map(|cut| FrameIndex(first + cut.0));
+        let cuts: Vec<FrameIndex> = cuts.collect();
+        let is_whole = cuts.is_empty();
+        Ok((cuts, is_whole.then_some(rig)))
+    }
+
+    fn rig(&mut self, shot: FrameRange) -> Result<RigFinder, TaskError> {
+        let mut rig = RigFinder::new(self.size);
+        self.read(shot, |luma| rig.take(luma))?;
+        Ok(rig)
     }
 
     fn shot(
         &mut self,
         raster: Raster,
         shot: FrameRange,
+        rig: &RigFinder,
     ) -> Result<(ActionMap, Option<f64>), TaskError> {
         let size = self.size;
-        let mut rig = RigFinder::new(size);
-        self.read(shot, |luma| rig.take(luma))?;
         let finding = rig.finding();
         let mask = finding.mask();
         let mut meter = BackgroundMeter::new(raster, size, mask)?;
