@@ -451,7 +451,10 @@ fn a_subject_marked_once_is_to_be_looked_at_and_not_fine() {
         &marks.lines().take(2).map(|row| format!("{row}\n")).collect::<String>(),
     );
     let told = stdout(&shoot.run(&["plan", "shoot.toml"]));
-    assert!(told.contains("look at it: the subject is not tracked on 29 used frames"), "{told}");
+    assert!(
+        told.contains("look at it: the subject is tracked on only 1 of 30 used frames"),
+        "{told}"
+    );
 }
 
 #[test]

@@ -88,8 +88,8 @@ fn a_refusal_says_what_would_mend_it() {
     );
     let text = explained(&ride);
     for words in [
-        "  vertical, 9:16, 1080x1920: cannot be had.",
-        "    This shape cannot be had: the subject with its margins is 2000 px wide, and the largest 9:16 window has \
+        "  vertical, 9:16, 1080x1920: not in this shape.",
+        "    It does not fit: the subject with its margins is 2000 px wide, and the largest 9:16 window has \
          1687.5 px: 312.5 px missing.",
         "    In the best attempt the tightest moment is frame 0: 312.5 px are missing.",
         "    What would mend it, the cheapest first:",
