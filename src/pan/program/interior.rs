@@ -325,7 +325,7 @@ impl<'p> Method<'p> {
     pub(super) fn step(&mut self, sums: Sums, enough: f64) {
         self.factor.copy_from(&self.matrix);
         self.factor.factor();
-        self.solve_for_step();
+        self.solve_for_newton_step();
         let (values, step) = (&self.values, &self.step);
         let reach = self
             .rows
@@ -345,7 +345,7 @@ impl<'p> Method<'p> {
         for rows in self.rows.each_mut() {
             rows.correct(&self.values, target, &mut self.pull);
         }
-        self.solve_for_step();
+        self.solve_for_newton_step();
         let (values, step) = (&self.values, &self.step);
         let tightest =
             self.rows.each_mut().map(|rows| rows.direct(values, step)).fold(0.0, f64::max);
@@ -365,7 +365,27 @@ impl<'p> Method<'p> {
         }
     }
 
-    /// Solves for the step that takes the gradient and the pull off, refined once.
+    /// Solves for the step, refined unless a part is solved: what rounding leaves of a step there shows in the gradient, the
+    /// next one takes it off (there are no more steps for it), and the end is held against the whole program.
+    fn solve_for_newton_step(&mut self) {
+        if self.base.is_none() {
+            self.solve_for_step();
+        } else {
+            self.solve_roughly();
+        }
+    }
+
+    /// Solves for the step that takes the gradient and the pull off.
+    fn solve_roughly(&mut self) {
+        for variable in self.matrix.variables() {
+            let is_fixed = self.program.is_fixed[variable];
+            let wanted = -self.gradient[variable] - self.pull[variable];
+            self.step[variable] = if is_fixed { 0.0 } else { wanted };
+        }
+        self.factor.solve(&mut self.step);
+    }
+
+    /// The same, refined once.
     pub(super) fn solve_for_step(&mut self) {
         let variables = self.matrix.variables();
         for variable in variables.clone() {
