@@ -289,9 +289,8 @@ impl<'p> Method<'p> {
         self.matrix = Band::zero(variables.clone());
         self.factor = Band::zero(variables);
         self.gradient.fill(0.0);
-        self.squares.begin(&self.values);
-        let sums = (&mut self.gradient[..], &mut self.pull[..]);
-        self.squares.add_to(&self.values, sums, &mut self.matrix);
+        self.squares.begin_in(&stages, &self.values);
+        self.squares.add_in(&stages, &mut self.gradient, &mut self.matrix);
         let mut at = Begun {
             matrix: &mut self.matrix,
             gradient: &mut self.gradient,
@@ -321,9 +320,23 @@ impl<'p> Method<'p> {
         }
     }
 
+    /// Takes what fixed variables are pulled with out of the gradient.
+    pub(super) fn let_fixed_be(&mut self) {
+        for (gradient, is_fixed) in self.gradient.iter_mut().zip(&self.program.is_fixed) {
+            if *is_fixed {
+                *gradient = 0.0;
+            }
+        }
+    }
+
     /// One step: predict, correct, go.
     pub(super) fn step(&mut self, sums: Sums, enough: f64) {
-        self.factor.copy_from(&self.matrix);
+        if self.base.is_some() {
+            // A part's matrix begins anew from its base, and nothing is refined with it.
+            std::mem::swap(&mut self.factor, &mut self.matrix);
+        } else {
+            self.factor.copy_from(&self.matrix);
+        }
         self.factor.factor();
         self.solve_for_newton_step();
         let (values, step) = (&self.values, &self.step);

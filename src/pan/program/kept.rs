@@ -58,8 +58,8 @@ pub(in crate::pan) struct Kept {
 }
 
 impl Kept {
-    /// Solves a program, and keeps the solution if it is the best and keeps all limits. The program's rows have to be in
-    /// the order of their stages.
+    /// Solves a program, and keeps the solution if it is the best and keeps all limits. The program's rows and
+    /// squares have to be in the order of their stages.
     pub(in crate::pan) fn solve(program: Program) -> (Solution, Option<Self>) {
         let mut method = Method::of(&program, program.rows.clone());
         let solution = method.run();
@@ -82,27 +82,28 @@ impl Kept {
     pub(in crate::pan) fn again(mut self, fixed: &[(usize, f64)]) -> Option<Self> {
         let mut method = Method::of(&self.program, std::mem::take(&mut self.rows));
         method.values = self.values;
-        let ends = displace(&mut method, &self.matrix, fixed);
+        let front = displace(&mut method, self.matrix, fixed);
         let enough = ENOUGH * self.cost_px + ENOUGH_FLOOR_PX;
         let mut work = Work::about(fixed, method.values.len() / VARIABLES);
         work.put_unsettled_to_work(&method, Tolerance::final_of(enough));
+        let ends = Ends { front, back: End::back(&method.matrix, work.variables_beyond()) };
         work.solve(&mut method, &ends, enough)?;
         let moved = &method.moved;
         method.rows.each_mut().for_each(|rows| rows.settle_resting(moved));
         method.put_all_to_work();
         let (sums, cost_px) = method.begin_with_fixed(Exactness::AT_REST);
-        let matrix = method.matrix.clone();
-        method.isolate_fixed();
+        method.let_fixed_be();
         let is_proven = sums.gap <= 2.0 * enough
             && method.is_flat(&sums, FLAT)
             && method.broken_px() <= KEPT_PX;
-        let (rows, values) = (method.rows, method.values);
+        let (rows, values, matrix) = (method.rows, method.values, method.matrix);
         is_proven.then_some(Self { program: self.program, rows, values, matrix, cost_px })
     }
 }
 
-/// Puts fixed variables elsewhere and everything else where it then goes if all rows rest.
-fn displace(method: &mut Method<'_>, matrix: &Band, fixed: &[(usize, f64)]) -> Ends {
+/// Puts fixed variables elsewhere and everything else where it then goes if all rows rest. What the front then asks of what
+/// is next to it.
+fn displace(method: &mut Method<'_>, matrix: Band, fixed: &[(usize, f64)]) -> End {
     for (variable, value) in fixed {
         method.moved[*variable] = value - method.values[*variable];
         method.values[*variable] = *value;
@@ -110,7 +111,7 @@ fn displace(method: &mut Method<'_>, matrix: &Band, fixed: &[(usize, f64)]) -> E
     method.rows.each_mut().for_each(|rows| rows.rest());
     method.gradient.fill(0.0);
     matrix.add_product(&method.moved, &mut method.gradient);
-    method.matrix.copy_from(matrix);
+    method.matrix = matrix;
     method.isolate_fixed();
     method.factor.copy_from(&method.matrix);
     method.factor.factor();
@@ -119,8 +120,7 @@ fn displace(method: &mut Method<'_>, matrix: &Band, fixed: &[(usize, f64)]) -> E
         method.values[variable] += step;
         method.moved[variable] += step;
     }
-    let factor = std::mem::replace(&mut method.factor, Band::zero(0..0));
-    Ends { front: End::front(factor), back: End::back(&method.matrix) }
+    End::front(std::mem::replace(&mut method.factor, Band::zero(0..0)))
 }
 
 impl Tolerance {
@@ -157,6 +157,11 @@ impl Work {
             run[0].then_some(range)
         });
         runs.collect()
+    }
+
+    /// How many variables lie beyond the last stage at work, of which there only get to be more.
+    fn variables_beyond(&self) -> usize {
+        VARIABLES * self.stages.iter().rev().take_while(|is| !**is).count()
     }
 
     /// The share of all stages that is at work.

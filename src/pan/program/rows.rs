@@ -294,6 +294,9 @@ impl<const K: usize> Block for Rows<K> {
                 continue;
             }
             let state = &self.states[row];
+            if state.hardly_moves(moved, tolerance.gap_px) {
+                continue;
+            }
             let residual = state.above - state.below + moved;
             let room = state.moved_room(moved);
             let slopes = self.slopes(row);
