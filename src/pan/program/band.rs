@@ -156,9 +156,9 @@ impl End {
         Self { factor }
     }
 
-    /// The back of a matrix.
-    pub(super) fn back(matrix: &Band) -> Self {
-        let mut factor = Band::zero(0..matrix.rows.len());
+    /// The back of a matrix, as far as is needed to eliminate at most so many variables.
+    pub(super) fn back(matrix: &Band, most: usize) -> Self {
+        let mut factor = Band::zero(0..matrix.rows.len().min(most + WIDTH));
         for (place, row) in factor.rows.iter_mut().enumerate() {
             let last = matrix.rows.len() - 1 - place;
             for (away, entry) in row.iter_mut().enumerate().take(place + 1) {
@@ -255,7 +255,7 @@ mod tests {
     #[test]
     fn what_an_end_leaves_is_what_elimination_leaves() {
         let (band, full) = matrix();
-        let (front, back) = (front(&band).left(9), End::back(&band).left(8));
+        let (front, back) = (front(&band).left(9), End::back(&band, 8).left(8));
         let without_front = eliminated(full.clone(), 0..9);
         let without_back = eliminated(full, SIZE - 8..SIZE);
         for row in 0..WIDTH {
@@ -279,7 +279,7 @@ mod tests {
         let (band, full) = matrix();
         let beside = [3.0, -1.0, 0.5, 2.0, -4.0, 1.5];
         for (is_back, count) in [(false, 9), (true, 8)] {
-            let end = if is_back { End::back(&band) } else { front(&band) };
+            let end = if is_back { End::back(&band, count) } else { front(&band) };
             let inwards: Vec<f64> =
                 end.gone_along(count, beside).into_iter().chain(beside).collect();
             assert_eq!(inwards.len(), count + WIDTH);

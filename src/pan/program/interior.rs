@@ -289,9 +289,8 @@ impl<'p> Method<'p> {
         self.matrix = Band::zero(variables.clone());
         self.factor = Band::zero(variables);
         self.gradient.fill(0.0);
-        self.squares.begin(&self.values);
-        let sums = (&mut self.gradient[..], &mut self.pull[..]);
-        self.squares.add_to(&self.values, sums, &mut self.matrix);
+        self.squares.begin_in(&stages, &self.values);
+        self.squares.add_in(&stages, &mut self.gradient, &mut self.matrix);
         let mut at = Begun {
             matrix: &mut self.matrix,
             gradient: &mut self.gradient,
@@ -321,11 +320,25 @@ impl<'p> Method<'p> {
         }
     }
 
+    /// Takes what fixed variables are pulled with out of the gradient.
+    pub(super) fn let_fixed_be(&mut self) {
+        for (gradient, is_fixed) in self.gradient.iter_mut().zip(&self.program.is_fixed) {
+            if *is_fixed {
+                *gradient = 0.0;
+            }
+        }
+    }
+
     /// One step: predict, correct, go.
     pub(super) fn step(&mut self, sums: Sums, enough: f64) {
-        self.factor.copy_from(&self.matrix);
+        if self.base.is_some() {
+            // A part's matrix begins anew from its base, and nothing is refined with it.
+            std::mem::swap(&mut self.factor, &mut self.matrix);
+        } else {
+            self.factor.copy_from(&self.matrix);
+        }
         self.factor.factor();
-        self.solve_for_step();
+        self.solve_for_newton_step();
         let (values, step) = (&self.values, &self.step);
         let reach = self
             .rows
@@ -345,7 +358,7 @@ impl<'p> Method<'p> {
         for rows in self.rows.each_mut() {
             rows.correct(&self.values, target, &mut self.pull);
         }
-        self.solve_for_step();
+        self.solve_for_newton_step();
         let (values, step) = (&self.values, &self.step);
         let tightest =
             self.rows.each_mut().map(|rows| rows.direct(values, step)).fold(0.0, f64::max);
@@ -365,7 +378,27 @@ impl<'p> Method<'p> {
         }
     }
 
-    /// Solves for the step that takes the gradient and the pull off, refined once.
+    /// Solves for the step, refined unless a part is solved: what rounding leaves of a step there shows in the gradient, the
+    /// next one takes it off (there are no more steps for it), and the end is held against the whole program.
+    fn solve_for_newton_step(&mut self) {
+        if self.base.is_none() {
+            self.solve_for_step();
+        } else {
+            self.solve_roughly();
+        }
+    }
+
+    /// Solves for the step that takes the gradient and the pull off.
+    fn solve_roughly(&mut self) {
+        for variable in self.matrix.variables() {
+            let is_fixed = self.program.is_fixed[variable];
+            let wanted = -self.gradient[variable] - self.pull[variable];
+            self.step[variable] = if is_fixed { 0.0 } else { wanted };
+        }
+        self.factor.solve(&mut self.step);
+    }
+
+    /// The same, refined once.
     pub(super) fn solve_for_step(&mut self) {
         let variables = self.matrix.variables();
         for variable in variables.clone() {

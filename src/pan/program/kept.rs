@@ -5,9 +5,10 @@
 //! all that lies beyond the stages at work comes down to what it asks of the two stages next to it ([`End`]). At first
 //! every row rests. Those that then do not go on as they ended, and those about what changed, are put to work, loosened
 //! so that the method has room, unless they are so far off their bound that nothing brings them there: a step costs what
-//! the rows at work cost. Where more turn out not to rest once those are solved for, all begin again together. (Found out on the
-//! way, from steps that are far from the end, ever more rows would seem not to rest.) The answer is at last held against
-//! the whole program, in which nothing rests.
+//! the rows at work cost. Where more turn out not to rest once those are solved for, all begin again together, loosened less.
+//! (Found out on the way, from steps that are far from the end, ever more rows would seem not to rest; and what is begun
+//! beside rows that are not loosened again has no room.) The answer is at last held against the whole program, in which
+//! nothing rests.
 
 use super::{
     Families, KEPT_PX, Program, VARIABLES,
@@ -36,6 +37,10 @@ const ABOUT_UNSETTLED: usize = 8;
 const LOOSENED: f64 = 0.3;
 const LOOSENED_PX: f64 = 1.0;
 
+/// The share of that μ with which all begin again, most of them being nearly where they end. Chosen by trying: with all of
+/// it some steps more, with a thirtieth as many.
+const AGAIN: f64 = 0.1;
+
 /// With more steps than these, each counted as the share of the stages that are at work, a start from nothing is
 /// the quicker way: each costs about half of what that share of a whole step does, and a start from nothing takes 25.
 const MOST_STEPS: f64 = 40.0;
@@ -53,8 +58,8 @@ pub(in crate::pan) struct Kept {
 }
 
 impl Kept {
-    /// Solves a program, and keeps the solution if it is the best and keeps all limits. The program's rows have to be in
-    /// the order of their stages.
+    /// Solves a program, and keeps the solution if it is the best and keeps all limits. The program's rows and
+    /// squares have to be in the order of their stages.
     pub(in crate::pan) fn solve(program: Program) -> (Solution, Option<Self>) {
         let mut method = Method::of(&program, program.rows.clone());
         let solution = method.run();
@@ -77,27 +82,28 @@ impl Kept {
     pub(in crate::pan) fn again(mut self, fixed: &[(usize, f64)]) -> Option<Self> {
         let mut method = Method::of(&self.program, std::mem::take(&mut self.rows));
         method.values = self.values;
-        let ends = displace(&mut method, &self.matrix, fixed);
+        let front = displace(&mut method, self.matrix, fixed);
         let enough = ENOUGH * self.cost_px + ENOUGH_FLOOR_PX;
         let mut work = Work::about(fixed, method.values.len() / VARIABLES);
         work.put_unsettled_to_work(&method, Tolerance::final_of(enough));
+        let ends = Ends { front, back: End::back(&method.matrix, work.variables_beyond()) };
         work.solve(&mut method, &ends, enough)?;
         let moved = &method.moved;
         method.rows.each_mut().for_each(|rows| rows.settle_resting(moved));
         method.put_all_to_work();
         let (sums, cost_px) = method.begin_with_fixed(Exactness::AT_REST);
-        let matrix = method.matrix.clone();
-        method.isolate_fixed();
+        method.let_fixed_be();
         let is_proven = sums.gap <= 2.0 * enough
             && method.is_flat(&sums, FLAT)
             && method.broken_px() <= KEPT_PX;
-        let (rows, values) = (method.rows, method.values);
+        let (rows, values, matrix) = (method.rows, method.values, method.matrix);
         is_proven.then_some(Self { program: self.program, rows, values, matrix, cost_px })
     }
 }
 
-/// Puts fixed variables elsewhere and everything else where it then goes if all rows rest.
-fn displace(method: &mut Method<'_>, matrix: &Band, fixed: &[(usize, f64)]) -> Ends {
+/// Puts fixed variables elsewhere and everything else where it then goes if all rows rest. What the front then asks of what
+/// is next to it.
+fn displace(method: &mut Method<'_>, matrix: Band, fixed: &[(usize, f64)]) -> End {
     for (variable, value) in fixed {
         method.moved[*variable] = value - method.values[*variable];
         method.values[*variable] = *value;
@@ -105,7 +111,7 @@ fn displace(method: &mut Method<'_>, matrix: &Band, fixed: &[(usize, f64)]) -> E
     method.rows.each_mut().for_each(|rows| rows.rest());
     method.gradient.fill(0.0);
     matrix.add_product(&method.moved, &mut method.gradient);
-    method.matrix.copy_from(matrix);
+    method.matrix = matrix;
     method.isolate_fixed();
     method.factor.copy_from(&method.matrix);
     method.factor.factor();
@@ -114,8 +120,7 @@ fn displace(method: &mut Method<'_>, matrix: &Band, fixed: &[(usize, f64)]) -> E
         method.values[variable] += step;
         method.moved[variable] += step;
     }
-    let factor = std::mem::replace(&mut method.factor, Band::zero(0..0));
-    Ends { front: End::front(factor), back: End::back(&method.matrix) }
+    End::front(std::mem::replace(&mut method.factor, Band::zero(0..0)))
 }
 
 impl Tolerance {
@@ -154,6 +159,11 @@ impl Work {
         runs.collect()
     }
 
+    /// How many variables lie beyond the last stage at work, of which there only get to be more.
+    fn variables_beyond(&self) -> usize {
+        VARIABLES * self.stages.iter().rev().take_while(|is| !**is).count()
+    }
+
     /// The share of all stages that is at work.
     fn share(&self) -> f64 {
         /// What a step costs in any case.
@@ -173,9 +183,9 @@ impl Work {
     }
 
     /// The part of the program that has to be solved, with its rows at work and loosened.
-    fn begin<'e>(&self, method: &mut Method<'_>, ends: &'e Ends) -> Part<'e> {
+    fn begin<'e>(&self, method: &mut Method<'_>, ends: &'e Ends, mu_px: f64) -> Part<'e> {
         let ranges = self.ranges();
-        let mu = LOOSENED_PX * method.steepest();
+        let mu = mu_px * method.steepest();
         let (values, moved) = (&method.values, &method.moved);
         let from = Loosened { values, moved, share: LOOSENED, mu };
         method.rows.each_mut().for_each(|rows| rows.put_to_work(&ranges, &from));
@@ -186,7 +196,7 @@ impl Work {
 
     /// Solves for the stages at work, and for more where that is needed; `None` if it does not come to an end.
     fn solve(&mut self, method: &mut Method<'_>, ends: &Ends, enough: f64) -> Option<()> {
-        let mut part = self.begin(method, ends);
+        let mut part = self.begin(method, ends, LOOSENED_PX);
         let mut steps = 0.0;
         while steps < MOST_STEPS {
             steps += self.share();
@@ -197,7 +207,7 @@ impl Work {
                     return Some(());
                 }
                 self.reach *= 2;
-                part = self.begin(method, ends);
+                part = self.begin(method, ends, AGAIN * LOOSENED_PX);
                 continue;
             }
             method.step(sums, enough);

@@ -213,7 +213,7 @@ impl<const K: usize> Rows<K> {
     /// what it moved. Chosen by trying: with more, rows are at work for nothing; with less, more is found out too late.
     fn is_far_off(&self, row: usize, moved: &[f64]) -> bool {
         const FAR_PX: f64 = 5.0;
-        const TIMES_MOVED: f64 = 5.0;
+        const TIMES_MOVED: f64 = 2.0;
         let state = &self.states[row];
         let (before, moved) = (state.above - state.below, self.terms.value(row, moved));
         let now = before + moved;
@@ -294,6 +294,9 @@ impl<const K: usize> Block for Rows<K> {
                 continue;
             }
             let state = &self.states[row];
+            if state.hardly_moves(moved, tolerance.gap_px) {
+                continue;
+            }
             let residual = state.above - state.below + moved;
             let room = state.moved_room(moved);
             let slopes = self.slopes(row);

@@ -2,6 +2,7 @@ use super::{
     band::Band,
     terms::{Seam, Terms, push_shared, shared},
 };
+use std::ops::Range;
 
 /// Rows `½ weight (Σ coefficient × variable − target)²`.
 ///
@@ -58,7 +59,16 @@ impl<const K: usize> Squares<K> {
 
     /// Takes the forces from the values.
     pub(super) fn begin(&mut self, values: &[f64]) {
-        for row in 0..self.terms.len() {
+        self.take_forces(0..self.terms.len(), values);
+    }
+
+    /// The same of rows that start in some stages. They have to be in the order of their stages.
+    fn begin_in(&mut self, stages: &Range<usize>, values: &[f64]) {
+        self.take_forces(self.terms.starting_in(stages), values);
+    }
+
+    fn take_forces(&mut self, rows: Range<usize>, values: &[f64]) {
+        for row in rows {
             self.forces[row] = self.weight(row) * self.off(row, values);
         }
     }
@@ -79,6 +89,14 @@ impl<const K: usize> Squares<K> {
             cost += 0.5 * force * force / weight;
         }
         cost
+    }
+
+    /// Adds the gradient and the curvature of rows that start in some stages, the forces being taken from the values.
+    fn add_in(&self, stages: &Range<usize>, gradient: &mut [f64], matrix: &mut Band) {
+        for row in self.terms.starting_in(stages) {
+            self.terms.scatter(row, self.forces[row], gradient);
+            self.terms.add_square(row, self.weight(row), matrix);
+        }
     }
 
     /// Adds the pull of the residuals alone.
@@ -123,6 +141,18 @@ impl SquareFamilies {
     pub(super) fn begin(&mut self, values: &[f64]) {
         self.of_three.iter_mut().for_each(|squares| squares.begin(values));
         self.of_four.iter_mut().for_each(|squares| squares.begin(values));
+    }
+
+    /// See [`Squares::begin_in`].
+    pub(super) fn begin_in(&mut self, stages: &Range<usize>, values: &[f64]) {
+        self.of_three.iter_mut().for_each(|squares| squares.begin_in(stages, values));
+        self.of_four.iter_mut().for_each(|squares| squares.begin_in(stages, values));
+    }
+
+    /// See [`Squares::add_in`].
+    pub(super) fn add_in(&self, stages: &Range<usize>, gradient: &mut [f64], matrix: &mut Band) {
+        self.of_three.iter().for_each(|squares| squares.add_in(stages, gradient, matrix));
+        self.of_four.iter().for_each(|squares| squares.add_in(stages, gradient, matrix));
     }
 
     /// See [`Squares::add_to`].
