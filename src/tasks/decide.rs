@@ -414,7 +414,7 @@ impl Blamed {
 /// What a request asked of the path that was planned by it.
 pub(super) fn asked_of(request: &Request, planned: &Planned) -> Asked {
     let rules = &request.rules;
-    let mut weights = CostWeights::without_moves(rules.weights_of(planned.way));
+    let mut weights = CostWeights::without_moves(planned.weights(rules));
     if planned.way == Way::Moves {
         (weights.each_move, weights.moving) = (rules.moves.cost, rules.moves.cost_per_sec);
     }
