@@ -367,7 +367,7 @@ pub(super) fn ladder(request: &Request, sides: &[Side]) -> Result<Decision, PanE
     let decision = better_of(request, [held.ok(), moved, followed], sides)?;
     Ok(match unless_better(decision, too_far) {
         Decision::Planned(planned) if planned.way != Way::Moves => {
-            let planned = follow_within(request, planned, limit.as_ref())?;
+            let planned = followed_within(request, planned, limit.as_ref())?;
             Decision::Planned(Planned { moves_broken_off: is_broken_off, ..planned })
         }
         decision => decision,
@@ -393,7 +393,7 @@ fn moves_within(
 }
 
 /// A path that follows, within the limit on travel if there is such. One that stands still is as it was.
-fn follow_within(
+fn followed_within(
     request: &Request,
     planned: Planned,
     limit: Option<&TravelLimit>,
