@@ -29,6 +29,7 @@ pub enum Limit {
     GreatestWidth,
     PanCaution,
     PanHard,
+    GreatestTravel,
     FitsShare,
     FitsShort,
     TightShare,
@@ -102,7 +103,7 @@ impl Limit {
     /// more than a subject sways on the spot; the MTF50 of a px that counts in full, chosen: that of a good small camera that
     /// sharpens little; the punch-in, the 20 % of a published editing glossary; the four weights, chosen
     /// by measurement on made tracks and real boxes (`examples/choose_weights.rs` prints the table).
-    pub const TABLE: [LimitSpec; 45] = [
+    pub const TABLE: [LimitSpec; 46] = [
         number(
             Self::GreatestEnlargement,
             "greatest_enlargement",
@@ -236,6 +237,13 @@ impl Limit {
             Some(5.0),
             (0.1, 600.0),
             "seconds of timeline for one window width; no pan is ever faster",
+        ),
+        switched(
+            Self::GreatestTravel,
+            "greatest_travel",
+            None,
+            (1.01, 100.0),
+            "how far a moving window may travel in all, in times the least that keeps as much inside; off: as far as the weights make it",
         ),
         number(
             Self::FitsShare,

@@ -1,14 +1,14 @@
 //! Which way to move: the first that fits, simplest first, else the first that is tight.
 
 use super::{
-    Assessment, FrameWish, HardLimit, Moves, Objective, PanError, Peak, Pin, Refusal, Request,
-    RequiredBox, ShortFrame, Side, Verdict, Visit, clause, conflict,
-    follow::{Followed, followed},
-    hold, leave,
+    Assessment, Beyond, FrameWish, HardLimit, Moves, Objective, PanError, Peak, Pin, Refusal,
+    Request, RequiredBox, Rules, ShortFrame, Side, Travel, Verdict, Visit, Weights, clause,
+    conflict, hold, leave,
     moves::{self, NoPlan},
     moves_objective, peak_speed, refuse,
     sides::{self, Area},
     still,
+    travel::{TravelLimit, planned_follow},
 };
 use crate::geometry::Window;
 use serde::{Deserialize, Serialize};
@@ -57,6 +57,17 @@ pub enum Reason {
         worst: ShortFrame,
         /// The share of frames on which they keep everything.
         share_inside: f64,
+    },
+    /// The best still windows joined by eased moves travel further than they may.
+    MovesTravelTooFar {
+        /// How many moves there would be.
+        moves: usize,
+        /// How far they would travel, px.
+        px: f64,
+        /// How far a window must that keeps as much as can be kept.
+        least_px: f64,
+        /// How many times as far it may.
+        greatest: f64,
     },
     /// The best still window is tight, and following is no better.
     HoldIsTight {
@@ -114,7 +125,9 @@ pub struct Planned {
     pub assessment: Assessment,
     /// Their fastest step.
     pub peak: Peak,
-    /// What they cost.
+    /// How far they travel, where there is a limit on that and they do.
+    pub travel: Option<Travel>,
+    /// What they cost, by the weights that they were planned by.
     pub objective: Objective,
     /// What they may cost more than the best path, in reference widths, where the solver came no nearer; `None` if
     /// they are the best of their way.
@@ -133,7 +146,7 @@ pub struct Planned {
 }
 
 impl Planned {
-    fn new(
+    pub(super) fn new(
         request: &Request,
         way: Way,
         windows: Vec<Window>,
@@ -145,6 +158,7 @@ impl Planned {
             reason,
             assessment: Assessment::of(request, &windows),
             peak: peak_speed(&windows, &request.pace, &request.ride),
+            travel: None,
             objective: Objective::of(request, &windows),
             windows,
             moves: None,
@@ -181,6 +195,30 @@ impl Planned {
         let may_cost_more = moves.may_cost_more;
         Some(Self { objective, may_cost_more, moves: Some(moves), ..planned })
     }
+
+    /// The weights that it was planned by, of the rules that were given.
+    #[must_use]
+    pub fn weights(&self, given: &Rules) -> Weights {
+        let factor = self.travel.map_or(1.0, |travel| travel.factor);
+        given.weights_of(self.way).with_wishes(factor)
+    }
+
+    pub(super) fn travels_too_far(&self) -> bool {
+        self.travel.is_some_and(|travel| travel.beyond.is_some())
+    }
+
+    /// What the path costs by the weights as they were given, so that paths that were planned by others can be compared.
+    pub(super) fn cost_as_given(&self) -> f64 {
+        let factor = self.travel.map_or(1.0, |travel| travel.factor);
+        let weighed = &self.objective;
+        let as_given = Objective {
+            acceleration: weighed.acceleration / factor,
+            place: weighed.place / factor,
+            width: weighed.width / factor,
+            ..self.objective
+        };
+        as_given.total()
+    }
 }
 
 /// What came of a request.
@@ -212,7 +250,10 @@ pub(super) fn plan_free(request: &Request) -> Result<Outcome, PanError> {
         Decision::Planned(planned) => Ok(Outcome::Planned(planned)),
         Decision::NoPath { conflict } => Ok(Outcome::NoPath { conflict }),
         Decision::TooSoft => refuse::too_soft(request).map(Outcome::DoesNotFit),
-        Decision::Short(attempt) => refuse::explain(request, attempt).map(Outcome::DoesNotFit),
+        // A remedy says of what verdict the plan would be, which no limit on travel makes worse.
+        Decision::Short(attempt) => {
+            refuse::explain(&request.of_any_travel(), attempt).map(Outcome::DoesNotFit)
+        }
     }
 }
 
@@ -307,23 +348,75 @@ pub(super) fn ladder(request: &Request, sides: &[Side]) -> Result<Decision, PanE
         Err(why) => *why == NoPlan::BrokenOff,
     };
     let moved = Planned::of_moves(request, sought.ok(), reason, sides);
+    let limit = TravelLimit::of(request, sides)?;
+    let moved = moves_within(request, moved, limit.as_ref())?;
     if let Some(moved) = &moved
         && moved.assessment.verdict == Verdict::Fits
+        && !moved.travels_too_far()
     {
         return Ok(Decision::Planned(moved.clone()));
     }
     let reason = moved.as_ref().map_or(reason, short_reason);
-    let followed = followed(request, sides)?.map(|Followed { windows, may_cost_more }| {
-        let planned = Planned::new(request, Way::Follow, windows, reason, sides);
-        Planned { may_cost_more, ..planned }
+    let followed = planned_follow(request, (sides, reason))?;
+    let followed = followed.map(|planned| match &moved {
+        Some(moved) => Planned { reason: reason_beside(moved, &planned), ..planned },
+        None => planned,
     });
+    let is_too_far = moved.as_ref().is_some_and(Planned::travels_too_far);
+    let (too_far, moved) = if is_too_far { (moved, None) } else { (None, moved) };
     let decision = better_of(request, [held.ok(), moved, followed], sides)?;
-    Ok(match decision {
+    Ok(match unless_better(decision, too_far) {
         Decision::Planned(planned) if planned.way != Way::Moves => {
+            let planned = followed_within(request, planned, limit.as_ref())?;
             Decision::Planned(Planned { moves_broken_off: is_broken_off, ..planned })
         }
         decision => decision,
     })
+}
+
+/// Moves that could be delivered, within the limit on travel if there are such.
+fn moves_within(
+    request: &Request,
+    moved: Option<Planned>,
+    limit: Option<&TravelLimit>,
+) -> Result<Option<Planned>, PanError> {
+    let (Some(given), Some(limit)) = (&moved, limit) else { return Ok(moved) };
+    if given.assessment.verdict > Verdict::Tight {
+        return Ok(moved);
+    }
+    let (reason, sides) = (given.reason, given.sides.clone());
+    let again = |weighed: &Request| {
+        let sought = moves::sought(weighed, &sides).ok();
+        Ok(Planned::of_moves(weighed, sought, reason, &sides))
+    };
+    limit.kept(request, given.clone(), again).map(Some)
+}
+
+/// A path that follows, within the limit on travel if there is such. One that stands still is as it was.
+fn followed_within(
+    request: &Request,
+    planned: Planned,
+    limit: Option<&TravelLimit>,
+) -> Result<Planned, PanError> {
+    let Some(limit) = limit.filter(|_| planned.way == Way::Follow) else { return Ok(planned) };
+    let (reason, sides) = (planned.reason, planned.sides.clone());
+    limit.kept(request, planned, |weighed| planned_follow(weighed, (&sides, reason)))
+}
+
+/// What was decided, unless moves that were passed over since they travel too far are of a better verdict: a limit on travel
+/// loses nothing that is kept without it.
+fn unless_better(decision: Decision, too_far: Option<Planned>) -> Decision {
+    let verdict = match &decision {
+        Decision::Planned(planned) | Decision::Short(planned) => planned.assessment.verdict,
+        Decision::NoPath { .. } | Decision::TooSoft => Verdict::DoesNotFit,
+    };
+    match too_far {
+        Some(moved) if moved.assessment.verdict < verdict => {
+            let keeps_more = |travel| Travel { beyond: Some(Beyond::KeepsMore), ..travel };
+            Decision::Planned(Planned { travel: moved.travel.map(keeps_more), ..moved })
+        }
+        _ => decision,
+    }
 }
 
 /// Of the ways, simplest first: the first that fits, else the first that is tight; else the last of them is how
@@ -346,6 +439,18 @@ fn better_of(
         planned.reason = Reason::HoldIsTight { worst };
     }
     Ok(Decision::Planned(planned))
+}
+
+/// Why moves are not taken beside a path that follows.
+fn reason_beside(moved: &Planned, followed: &Planned) -> Reason {
+    let is_as_good = moved.assessment.verdict <= followed.assessment.verdict;
+    let too_far = moved.travel.filter(|travel| is_as_good && travel.beyond.is_some());
+    match (&moved.moves, too_far) {
+        (Some(plan), Some(Travel { px, least_px, greatest, .. })) => {
+            Reason::MovesTravelTooFar { moves: plan.moves().len(), px, least_px, greatest }
+        }
+        _ => short_reason(moved),
+    }
 }
 
 /// Why a way is not taken that does not fit.

@@ -30,6 +30,7 @@ mod sides;
 mod speed;
 mod starts;
 mod still;
+mod travel;
 mod turns;
 
 pub use assess::{Assessment, Axis, ShortFrame, Verdict, missing_px};
@@ -51,6 +52,7 @@ pub use request::{
 pub use sides::{MOST_KEEP_OUTS, Side};
 pub use speed::{Peak, peak_speed};
 pub use starts::{StillStarts, still_starts};
+pub use travel::{Beyond, Travel, Within, follow_within, travel_of_look};
 pub use turns::{QuickTurn, quick_turns};
 
 /// Why no outcome could be computed at all.

@@ -122,6 +122,13 @@ impl Request {
         Self { most_width: f64::INFINITY, ..self.clone() }
     }
 
+    /// The same request without a limit on travel.
+    #[must_use]
+    pub fn of_any_travel(&self) -> Self {
+        let rules = Rules { greatest_travel: None, ..self.rules };
+        Self { rules, ..self.clone() }
+    }
+
     /// Whether the picture is not levelled and a still window stands still in it.
     #[must_use]
     pub fn is_upright_and_fixed(&self) -> bool {
@@ -372,6 +379,8 @@ pub struct Rules {
     pub pan_caution: Option<f64>,
     /// Timeline seconds for one window width that no pan goes below; `None` is off.
     pub pan_hard: Option<f64>,
+    /// How many times as far as it must a moving window may travel, above 1; `None` is off.
+    pub greatest_travel: Option<f64>,
     /// Fits: the least share of frames with every box inside.
     pub fits_share: f64,
     /// Fits: the greatest shortfall, share of the window's width.

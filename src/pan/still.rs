@@ -160,6 +160,7 @@ mod tests {
         still_zone: 0.12,
         pan_caution: Some(7.0),
         pan_hard: Some(5.0),
+        greatest_travel: None,
         fits_share: 0.995,
         fits_short: 0.02,
         tight_share: 0.9,

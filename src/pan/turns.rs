@@ -146,6 +146,7 @@ mod tests {
         still_zone: 0.0,
         pan_caution: None,
         pan_hard: None,
+        greatest_travel: None,
         fits_share: 1.0,
         fits_short: 0.0,
         tight_share: 0.9,

@@ -6,7 +6,7 @@ use super::{
     motion::{headroom_words, move_words, tightest},
     px,
     text::{counted, inside_share_words, place, unproven_words},
-    turns_words, visit_words,
+    travel_words, turns_words, visit_words,
 };
 use crate::{
     pan::{Verdict, Way},
@@ -133,6 +133,7 @@ fn write_planned(
     let clauses = planned.clauses.iter().map(|note| format!("clause {}", note.words));
     let held = level_words(&planned.rotation_degrees)
         .into_iter()
+        .chain(planned.travel.as_ref().map(travel_words))
         .chain(turns_words(&planned.turns))
         .chain(unproven_words(planned))
         .chain(planned.steady.map(|steady| steady.words()))

@@ -19,6 +19,7 @@ mod recording;
 mod retime;
 mod smear;
 mod text;
+mod travel;
 mod turns;
 mod value;
 mod visit;
@@ -44,6 +45,7 @@ pub use recording::{inside_crop_words, recording_of};
 pub use retime::PlanRetime;
 pub use smear::SmearNote;
 pub use text::report_text;
+pub use travel::travel_words;
 pub use turns::{TurnAt, turns_words};
 pub use value::{
     ClipPlan, DeliverableFacts, Entry, InputFile, LimitUsed, OutputNote, PLAN_VERSION, PeakAt,

@@ -4,7 +4,7 @@ use super::{
     ClipPlan, DeliverableFacts, Entry, LeadNote, Plan, PlanRetime, PlannedSegment, RefusedSegment,
     Segment, SegmentOutcome, Standing, level_words,
     motion::{headroom_words, move_words, window_at},
-    px, starts_words, sum_across, sum_down, turns_words, visit_words,
+    px, starts_words, sum_across, sum_down, travel_words, turns_words, visit_words,
 };
 use crate::{
     delivery::Origin, geometry::Window, pan::Way, sharpness::Softness, timecode::FrameIndex,
@@ -251,7 +251,7 @@ fn write_untracked(segment: &Segment, planned: &PlannedSegment, out: &mut String
     )
 }
 
-/// The fastest step, where the window turns back too soon, and that the solver came no nearer where that is so.
+/// The fastest step, how far it all travels where there is a limit on that, where the window turns back too soon, and that the solver came no nearer where that is so.
 fn write_peak(out: &mut String, clip: &ClipPlan, planned: &PlannedSegment) -> fmt::Result {
     if let Some(secs) = planned.peak.secs_per_width {
         let caution = if planned.pan_caution { ", a caution" } else { "" };
@@ -260,6 +260,9 @@ fn write_peak(out: &mut String, clip: &ClipPlan, planned: &PlannedSegment) -> fm
             "    fastest at {}: one width in {secs:.1} s of timeline{caution}",
             place(clip, planned.peak.frame)
         )?;
+    }
+    if let Some(travel) = &planned.travel {
+        writeln!(out, "    {}", travel_words(travel))?;
     }
     if let Some(turns) = turns_words(&planned.turns) {
         writeln!(out, "    {turns}, a caution")?;

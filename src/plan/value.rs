@@ -7,7 +7,7 @@ use crate::{
     delivery::{Deliverable, Limit, Limits, Origin, SafeAreas},
     geometry::{InsideCrop, Raster, Rounding, Window},
     keyframe::ToNext,
-    pan::{Axis, Cause, Objective, Remedy, Side, StillStarts, Verdict, Way},
+    pan::{Axis, Cause, Objective, Remedy, Side, StillStarts, Travel, Verdict, Way},
     sharpness::Softness,
     timecode::{FrameIndex, FrameRange, FrameRate},
 };
@@ -353,6 +353,9 @@ pub struct PlannedSegment {
     /// Where it turns back sooner after its last turn than the limit says; empty where it does not.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub turns: Vec<TurnAt>,
+    /// How far it travels, where there is a limit on that and it moves.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub travel: Option<Travel>,
     /// The fastest step.
     pub peak: PeakAt,
     /// Whether the fastest step is above the caution limit.

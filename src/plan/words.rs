@@ -81,6 +81,13 @@ pub fn why_words(reason: &Reason, range: FrameRange) -> String {
             px(worst.missing_px),
             at(worst.index)
         ),
+        Reason::MovesTravelTooFar { moves, px: far, least_px, greatest } => format!(
+            "still windows joined by {moves} eased move{} would travel {} px in all, where {} px are enough to keep as much and \
+             at most {greatest} times that is allowed (greatest_travel)",
+            if *moves == 1 { "" } else { "s" },
+            px(*far),
+            px(*least_px)
+        ),
         Reason::HoldIsTight { worst } => format!(
             "a still window does, if tightly, and comes first; it misses {} px at frame {}",
             px(worst.missing_px),

@@ -139,6 +139,7 @@ impl Case<'_> {
             peak,
             asked: Asked::of_any(request, CostWeights::without_moves(request.rules.weights)),
             objective: Objective::of(request, &copied.windows),
+            travel: None,
             may_cost_more: None,
             sides: &[],
             windows: &copied.windows,

@@ -13,8 +13,8 @@ use crate::{
     keyframe::{Reduced, keys_of_moves, reduce},
     pan::{
         self, Assessment, Cause, Ease, HardLimit, Moves, Objective, Outcome, Pace, PanError, Peak,
-        Planned, Refusal, Remedy, Request, Roll, ShortFrame, Side, StillStarts, Verdict, Visit,
-        Way, missing_px,
+        Planned, Refusal, Remedy, Request, Roll, ShortFrame, Side, StillStarts, Travel, Verdict,
+        Visit, Way, missing_px,
     },
     plan::{
         Asked, CostWeights, EnlargementLimit, PeakAt, PlannedSegment, RefusedSegment, RemedyNote,
@@ -192,6 +192,7 @@ impl Case<'_> {
             assessment: Some(&planned.assessment),
             visits: &planned.visits,
             peak: planned.peak,
+            travel: planned.travel,
             objective: planned.objective,
             may_cost_more: planned.may_cost_more,
             sides: &planned.sides,
@@ -235,6 +236,7 @@ impl Case<'_> {
             smear: self.smear_note(request, used, path.windows),
             lead: self.lead_note(request, range, path.windows),
             turns: self.turns(request, used, path.windows),
+            travel: path.travel,
             peak: PeakAt {
                 frame: used.frame_at(path.peak.index),
                 widths_per_sec: path.peak.widths_per_sec,
@@ -347,6 +349,7 @@ pub(super) struct Path<'p> {
     pub(super) assessment: Option<&'p Assessment>,
     pub(super) visits: &'p [Visit],
     pub(super) peak: Peak,
+    pub(super) travel: Option<Travel>,
     pub(super) asked: Asked,
     pub(super) objective: Objective,
     pub(super) may_cost_more: Option<f64>,
@@ -414,7 +417,7 @@ impl Blamed {
 /// What a request asked of the path that was planned by it.
 pub(super) fn asked_of(request: &Request, planned: &Planned) -> Asked {
     let rules = &request.rules;
-    let mut weights = CostWeights::without_moves(rules.weights_of(planned.way));
+    let mut weights = CostWeights::without_moves(planned.weights(rules));
     if planned.way == Way::Moves {
         (weights.each_move, weights.moving) = (rules.moves.cost, rules.moves.cost_per_sec);
     }

@@ -9,7 +9,7 @@ use crate::{
     clip::UsedRange,
     delivery::{Limit, Limits},
     geometry::Window,
-    pan::{Alone, Planned, Request, Shared, Verdict, Way, share_look},
+    pan::{Alone, Planned, Request, Shared, Verdict, Way, share_look, travel_of_look},
     plan::{
         Against, ApartBecause, ApartOutcome, Compared, Entry, OneLook, PlacedBy, PlannedApart,
         PlannedSegment, Segment, SegmentOutcome, Shown, SizeBecause, Softer,
@@ -48,6 +48,9 @@ pub(super) fn share(
         match told {
             Ok(Shared { request: planned_by, planned }) => {
                 let case = &cases[place];
+                let travel = travel_of_look(&planned_by, &planned);
+                let travel = travel.map_err(|source| case.pan_error(source))?;
+                let planned = Planned { travel, ..planned };
                 // Words and pictures are of what the user asked for, and costs of what was planned by.
                 let asked = asked_of(&planned_by, &planned);
                 let segment = case.planned(&request, range, &planned);

@@ -229,6 +229,7 @@ pub fn pan_rules(limits: &Limits) -> Rules {
         still_zone: number(Limit::StillZone),
         pan_caution: limits.value(Limit::PanCaution),
         pan_hard: limits.value(Limit::PanHard),
+        greatest_travel: limits.value(Limit::GreatestTravel),
         fits_share: number(Limit::FitsShare),
         fits_short: number(Limit::FitsShort),
         tight_share: number(Limit::TightShare),

@@ -5,7 +5,8 @@ use crate::{footage, objective::as_json, python, real_clips::vertical, refusals:
 use lookroom::{
     geometry::{Raster, Region, Shape, Window},
     pan::{
-        Axis, Cause, FrameWish, Insets, Pace, Request, Rules, Weights, follow, missing_px, moves,
+        Axis, Cause, FrameWish, Insets, Outcome, Pace, Request, Rules, Weights, Within, follow,
+        follow_within, missing_px, moves, plan,
     },
 };
 
@@ -101,6 +102,44 @@ fn a_path_that_only_contains_moves_hardly_more_than_it_must() {
                 "{clip} {delivered:?}: {ours} against {least_px}"
             );
             all_that_fits_is_inside(clip, &request, &windows);
+        }
+    }
+}
+
+/// With every weight as it is by default: the limit on travel makes of them what each clip needs.
+#[test]
+fn within_a_limit_on_travel_no_window_goes_further_and_all_that_fits_is_inside() {
+    const GREATEST: f64 = 1.1;
+    for clip in footage::BOXED {
+        let Some(boxes) = footage::boxes(clip) else { return };
+        for delivered in DELIVERED {
+            let mut request = vertical(&boxes, delivered);
+            let free_px = variation_px(&path(&request));
+            request.rules.greatest_travel = Some(GREATEST);
+            let Some((least_shortfall_px, least_px)) = least(&request) else { return };
+            let Within { windows, travel } = follow_within(&request, &[]).unwrap().expect("a path");
+            let (travel, px) = (travel.expect("a limit"), variation_px(&windows));
+            eprintln!(
+                "{clip} {delivered:?}: travels {px:.2} px, and {free_px:.2} without a limit; least {least_px:.2}, ours \
+                 {:.2}; factor {:.4}",
+                travel.least_px, travel.factor
+            );
+            assert!(px <= GREATEST * least_px + 0.1, "{clip} {delivered:?}: {px} px");
+            assert!(travel.beyond.is_none() && (travel.px - px).abs() < 1e-6, "{travel:?}");
+            all_that_fits_is_inside(clip, &request, &windows);
+            let lacking_px = shortfall_px(&request, &windows);
+            assert!(lacking_px <= 1.01 * least_shortfall_px + 0.01, "{clip} {delivered:?}");
+            // The least is the outside one but where the subject does not fit and travel is weighed against it.
+            assert!(travel.least_px <= least_px + 1e-3, "{travel:?}");
+            let factor_is_needed = free_px > GREATEST * travel.least_px;
+            assert_eq!(travel.factor < 1.0, factor_is_needed, "{clip} {delivered:?}");
+
+            let Outcome::Planned(planned) = plan(&request).unwrap() else { continue };
+            let px = variation_px(&planned.windows);
+            let way = planned.way;
+            eprintln!("{clip} {delivered:?}: planned as {way}, travels {px:.2} px");
+            assert!(px <= GREATEST * least_px + 0.1, "{clip} {delivered:?}: {way}, {px} px");
+            all_that_fits_is_inside(clip, &request, &planned.windows);
         }
     }
 }
@@ -201,15 +240,23 @@ fn gaussian(measured: &[f64]) -> Vec<f64> {
 
 #[test]
 fn follow_keeps_made_tracks_in_zone_stiller_and_no_rougher_than_smoothing() {
-    for name in ["one-minute-1", "one-minute-2"] {
-        let Some(track) = track(name) else { return };
+    // With the limit on travel that holds on real boxes, too.
+    let limits = [None, Some(1.1)];
+    for (name, greatest_travel) in
+        ["one-minute-1", "one-minute-2"].iter().flat_map(|name| limits.map(|limit| (*name, limit)))
+    {
+        let Some(mut track) = track(name) else { return };
+        track.request.rules.greatest_travel = greatest_travel;
         let smooth = gaussian(&track.measured);
-        let ours = centres(&path(&track.request));
+        let Within { windows, travel } =
+            follow_within(&track.request, &[]).unwrap().expect("a path");
+        assert!(travel.is_none_or(|travel| travel.beyond.is_none()), "{name}: {travel:?}");
+        let ours = centres(&windows);
         let zone = in_zone(&ours, &track.truth);
         let (jerk, smooth_jerk) = (rms_jerk(&ours), rms_jerk(&smooth));
         let (stillness, smooth_stillness) = (still(&ours), still(&smooth));
         eprintln!(
-            "{name}: in zone {zone:.4}; jerk {jerk:.4} against {smooth_jerk:.4}; still {stillness:.3} \
+            "{name}, {greatest_travel:?}: in zone {zone:.4}; jerk {jerk:.4} against {smooth_jerk:.4}; still {stillness:.3} \
              against {smooth_stillness:.3}"
         );
         assert!(zone >= 1.0, "{name}: {zone}");

@@ -1,6 +1,9 @@
 //! One look over several shapes of a clip: decision D47, story 23 and the last line of T6 in the trade study.
 
-use crate::ride::{Ride, clip_of, number};
+use crate::{
+    recomputed::recomputed,
+    ride::{Ride, clip_of, number},
+};
 use std::collections::BTreeSet;
 
 /// A shoot with one look, of these deliverables and further keys of its clip.
@@ -176,6 +179,33 @@ fn four_shapes_move_on_the_same_frames_and_are_equally_high() {
     let told = &ride.report()["clips"][0]["one_look"][0]["moves"];
     assert_eq!(told[0][0].to_string(), moving[0][0].0);
     assert_eq!(told[0][1].to_string(), moving[0][0].1);
+}
+
+/// What shapes do together does not go by a limit on travel, and it is told how far that leads.
+#[test]
+fn how_far_a_look_travels_beyond_the_limit_is_told() {
+    let ride = Ride::new(&shoot("greatest_travel = 1.01", &FOUR, ""), WALK);
+    let report = planned(&ride);
+    let since = "more than the 1.01 allowed (greatest_travel), since it moves as the clip's other shapes do: one look does not go by it";
+    assert!(report.contains(since), "{report}");
+    let told = ride.report();
+    let mut moving = 0;
+    for entry in told["clips"][0]["entries"].as_array().unwrap() {
+        let planned = &entry["segments"][0]["outcome"]["planned"];
+        let travel = &planned["travel"];
+        if planned["way"] == "hold" {
+            assert!(travel.is_null(), "{planned}");
+            continue;
+        }
+        moving += 1;
+        let px = |key: &str| travel[key].as_f64().unwrap();
+        let is_beyond = px("px") > 1.01 * px("least_px");
+        assert_eq!(travel["beyond"] == "one-look", is_beyond, "{travel}");
+        assert_eq!(px("factor"), 1.0);
+    }
+    assert!(moving >= 2, "{report}");
+    let Some((agrees, text)) = recomputed(&ride.out()) else { return };
+    assert!(agrees, "{text}");
 }
 
 #[test]

@@ -6,7 +6,7 @@ use lookroom::{
     geometry::{Raster, Region, Rounding, Shape, SourcePoint, Window, snap_size},
     keyframe::{ColumnSet, Columns, reduce},
     pan::{
-        FrameWish, Insets, KeepOut, Outcome, Pace, Pin, Place, PlacedPoint, Request, Rules,
+        Beyond, FrameWish, Insets, KeepOut, Outcome, Pace, Pin, Place, PlacedPoint, Request, Rules,
         Verdict, Way, WishedBox, plan,
     },
     tasks::pan_rules,
@@ -182,6 +182,31 @@ proptest! {
             prop_assert!((pair[1].centre_x() - pair[0].centre_x()).abs() <= most);
             prop_assert!((pair[1].centre_y() - pair[0].centre_y()).abs() <= most);
         }
+    }
+
+    #[test]
+    fn a_limit_on_travel_is_kept_and_makes_no_verdict_worse(request in request(), greatest in 1.01..2.0_f64) {
+        let free = plan(&request).unwrap();
+        let rules = Rules { greatest_travel: Some(greatest), ..request.rules };
+        let limited = plan(&Request { rules, ..request.clone() }).unwrap();
+        let (Outcome::Planned(free), Outcome::Planned(limited)) = (&free, &limited) else {
+            prop_assert!(!matches!(free, Outcome::Planned(_)), "refused for its travel");
+            return Ok(());
+        };
+        prop_assert!(limited.assessment.verdict <= free.assessment.verdict);
+        let Some(travel) = limited.travel else {
+            prop_assert!(limited.way == Way::Hold);
+            return Ok(());
+        };
+        let of_step = |pair: &[Window]| {
+            let across = (pair[1].centre_x() - pair[0].centre_x()).abs();
+            let down = (pair[1].centre_y() - pair[0].centre_y()).abs();
+            across + down + (pair[1].width() - pair[0].width()).abs()
+        };
+        let px: f64 = limited.windows.windows(2).map(of_step).sum();
+        prop_assert!((px - travel.px).abs() < 1e-6 * (1.0 + px), "{px} px and {travel:?}");
+        let is_within = px <= (greatest * travel.least_px).max(0.05) + 1e-6;
+        prop_assert!(is_within || travel.beyond == Some(Beyond::KeepsMore), "{travel:?}");
     }
 
     #[test]

@@ -146,6 +146,50 @@ fn plans_of_every_outcome_are_reckoned_again_from_their_files() {
     assert_eq!(text.matches("by the solver").count(), 3, "{text}");
 }
 
+/// The same within a limit on travel: the weights that are told are those that a path is the best by.
+#[test]
+fn plans_within_a_limit_on_travel_are_reckoned_again_from_their_files() {
+    let free = shoot_of_every_outcome();
+    let ride = shoot_of_every_outcome();
+    ride.change_shoot("[[deliverable]]", "[limits]\ngreatest_travel = 1.05\n[[deliverable]]");
+    for one in [&free, &ride] {
+        let (text, status) = one.plan();
+        assert_eq!(status, Some(0), "{text}");
+    }
+    let verdicts = |ride: &Ride| -> BTreeSet<[String; 2]> {
+        outcomes(&ride.out()).into_iter().map(|[clip, _, verdict]| [clip, verdict]).collect()
+    };
+    assert_eq!(verdicts(&free), verdicts(&ride));
+    assert!(!free.read("report.txt").contains("greatest_travel)"));
+    let text = ride.read("report.txt");
+    let less = "(at most 1.05 allowed, greatest_travel); place, width and soft starts and stops count for 0.";
+    assert!(text.contains(less) && text.contains(" times as far as it must "), "{text}");
+    let (explained, _) = ride.plan_with(&["--explain"]);
+    assert!(explained.contains("    Travels ") && explained.contains(less), "{explained}");
+    let Some((agrees, text)) = recomputed(&ride.out()) else { return };
+    eprintln!("{text}");
+    assert!(agrees && text.contains("10 planned segments agree"), "{text}");
+
+    let path = ride.out().join("report.json");
+    let original = fs::read_to_string(&path).unwrap();
+    for (key, told) in [
+        ("px", "the px of travel"),
+        ("least_px", "the least px of travel"),
+        ("factor", "the weight of place"),
+    ] {
+        let mut report: serde_json::Value = serde_json::from_str(&original).unwrap();
+        let clips = report["clips"].as_array_mut().unwrap();
+        let swings = clips.iter_mut().find(|clip| clip["name"] == "swings").unwrap();
+        let planned = &mut swings["entries"][0]["segments"][0]["outcome"]["planned"];
+        assert!(planned["travel"]["factor"].as_f64().unwrap() < 1.0, "{planned}");
+        times(&mut planned["travel"][key], 1.001);
+        fs::write(&path, report.to_string()).unwrap();
+        let (agrees, text) = recomputed(&ride.out()).expect("it ran before");
+        let told = format!("swings, vertical, segment 1: {told}");
+        assert!(!agrees && text.contains(&told), "{told}: {text}");
+    }
+}
+
 #[test]
 fn levelled_and_steady_plans_are_reckoned_again_from_their_files() {
     let by_motion = SHOOT.replace("marks = \"marks.csv\"\n", MOTION_NAMED);
@@ -186,7 +230,7 @@ fn plans_of_real_boxes_are_reckoned_again_from_their_files() {
         .map(|raster| format!("[[deliverable]]\nname = \"to-{raster}\"\nraster = \"{raster}\"\n"));
     for limits in [
         "pan_hard = 2\npreferred_width = 0.7\nleast_hold = 0.5\ntight_share = 0.6\n",
-        "pan_hard = 3\nheadroom = 0.15\nease_peak = 1.8\ntight_share = 0.5\ntight_middle = 0.1\nfits_short = 0.2\n",
+        "pan_hard = 3\ngreatest_travel = 1.2\nheadroom = 0.15\nease_peak = 1.8\ntight_share = 0.5\ntight_middle = 0.1\nfits_short = 0.2\n",
     ] {
         let folder = tempfile::tempdir().unwrap();
         let head = "version = 1\ntimeline_rate = 24\nmarks = \"marks.csv\"\n[limits]\ngreatest_enlargement = 9\n";

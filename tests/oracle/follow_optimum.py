@@ -6,7 +6,7 @@ stays. `areas` (left, top, right, bottom of what may be used) and `turns` (radia
 about the middle of `raster`) are a frame each and may be left out; so may a frame's `required`: boxes that have to lie inside,
 each as left, top, width, height, insets and the greatest width of the window or null. The program is assembled here anew, in
 other variables than the planner's (edges instead of centres) and solved by PIQP, a proximal interior-point method (crate and
-package `piqp`, BSD-2-Clause).
+package `piqp`, BSD-2-Clause); one without acceleration by HiGHS through `scipy.optimize.linprog` (BSD-3-Clause, MIT).
 """
 
 import json
@@ -15,6 +15,7 @@ import sys
 import numpy as np
 import piqp
 from scipy import sparse
+from scipy.optimize import linprog
 
 
 class Program:
@@ -44,6 +45,7 @@ class Program:
         slack = self.variable(cost)
         self.row([(slack, 1.0)] + [(v, -f) for v, f in terms], low=constant)
         self.row([(slack, 1.0)] + list(terms), low=-constant)
+        return slack
 
     def pay_for_square(self, terms, constant, cost):
         """cost * (terms + constant)**2"""
@@ -64,11 +66,10 @@ class Program:
         is_fixed = low == high
         equations, matrix = (self.matrix(np.flatnonzero(which)) for which in (is_fixed, ~is_fixed))
         fixed, low, high = low[is_fixed], low[~is_fixed], high[~is_fixed]
-        if self.square:
-            r, c, f = (np.array(x) for x in zip(*self.square))
-            quadratic = sparse.csc_matrix((f, (r, c)), shape=(n, n))
-        else:
-            quadratic = sparse.csc_matrix((n, n))
+        if not any(factor for _, _, factor in self.square):
+            return self.solve_linear((equations, fixed), (matrix, low, high))
+        r, c, f = (np.array(x) for x in zip(*self.square))
+        quadratic = sparse.csc_matrix((f, (r, c)), shape=(n, n))
         # What is asked for, and what is still taken where rounding lets the solver come no nearer.
         for tolerance in (1e-9, 1e-8, 1e-7):
             solver = piqp.SparseSolver()
@@ -82,7 +83,24 @@ class Program:
         else:
             sys.exit(f"the outside solver gave up: {status}")
         v = solver.result.x
-        return 0.5 * v @ (quadratic @ v) + np.array(self.cost) @ v + self.constant
+        return 0.5 * v @ (quadratic @ v) + np.array(self.cost) @ v + self.constant, v
+
+    def solve_linear(self, equations, between):
+        """The same without squares, which the interior-point method finds hard: by a simplex method."""
+        (matrix, low, high), cost = between, np.array(self.cost)
+        has_low, has_high = np.isfinite(low), np.isfinite(high)
+        result = linprog(
+            cost,
+            A_ub=sparse.vstack([matrix[has_high], -matrix[has_low]]),
+            b_ub=np.concatenate([high[has_high], -low[has_low]]),
+            A_eq=equations[0],
+            b_eq=equations[1],
+            bounds=(None, None),
+            method="highs",
+        )
+        if not result.success:
+            sys.exit(f"the outside solver gave up: {result.message}")
+        return cost @ result.x + self.constant, result.x
 
 
 def keep_corners_inside(program, problem, turn, window):
@@ -118,6 +136,7 @@ def require(program, problem, required, window):
 
 
 def optimum(problem):
+    """The least cost, and how far the window travels for it, both in reference widths."""
     program, weights, steps = Program(), problem["weights"], problem["steps_secs"]
     high_per_wide = problem["shape"][1] / problem["shape"][0]
     left, top, right, bottom = problem["usable"]
@@ -179,9 +198,10 @@ def optimum(problem):
     # What a window rides on is taken off every speed: across, down, and nothing of the width.
     rides = [(across * unit, down * unit, 0.0) for across, down in problem["ride"]]
     ridden = [[b - a for a, b in zip(*pair)] for pair in zip(rides, rides[1:])]
+    travelled = []
     for before, now, step, ride in zip(centres, centres[1:], steps, ridden):
         for a, b, moved in zip(before, now, ride):
-            program.pay_for_size(weighted([(1.0, b), (-1.0, a)]), -moved, 1.0)
+            travelled.append(program.pay_for_size(weighted([(1.0, b), (-1.0, a)]), -moved, 1.0))
         if problem["pan_hard"] is not None:
             share = step / problem["pan_hard"] / 2.0
             for a, b, moved in list(zip(before, now, ride))[:2]:
@@ -200,8 +220,9 @@ def optimum(problem):
             speed_change = weighted([(1.0 / step, a), (-1.0 / step, b), (-1.0 / following, b), (1.0 / following, c)])
             ridden_change = moved_after / following - moved / step
             program.pay_for_square(speed_change, -ridden_change, weights["acceleration"] / between)
-    return program.solve()
+    cost, values = program.solve()
+    return float(cost), float(values[travelled].sum())
 
 
 if __name__ == "__main__":
-    print(repr(float(optimum(json.load(sys.stdin)))))
+    print(repr(optimum(json.load(sys.stdin))[0]))

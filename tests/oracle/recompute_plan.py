@@ -9,6 +9,7 @@ solved again by PIQP (through follow_optimum.py). Ends with status 1, and says w
     costs         1e-6 of the number and 1e-6 window widths
     best path     1e-6 of its cost and 1e-6 window widths, and what the report says that it may cost more
     px            1e-6 px (1e-3 px at the slanted edges of a turned picture)
+    least travel  1e-5 of it and 0.01 px
     shares, speeds, seconds   1e-6
     frames, verdicts, counts  none
 """
@@ -30,6 +31,10 @@ TURNED_NOISE_PX = 1e-3
 STILL_WIDTHS_PER_SEC = 1.0 / 900.0
 # From the page: a way of less than this share of the mean width is no direction.
 SEEN_WAY = 0.005
+# Likewise: less than this in all is no travel.
+NO_TRAVEL_PX = 0.05
+# What a general solver leaves of a path that is not weighed by anything but its travel.
+LEAST_TRAVEL_NOISE_PX = 1e-2
 
 
 class Faults:
@@ -177,8 +182,8 @@ def check_columns(segment, faults):
     faults.number("shape_error", abs(segment.planned["shape_error"]), abs(found), 0.0, 2e-9)
 
 
-def best_follow(segment):
-    """The cost of the best follow path, by a general solver."""
+def best_follow(segment, weights):
+    """The cost of the best follow path by these weights and how far it travels, by a general solver."""
     count = range(len(segment.frames))
     frames = []
     insets = [note["asked"]["insets"] for note in segment.clauses]
@@ -214,7 +219,7 @@ def best_follow(segment):
             "pan_hard": segment.limits["pan_hard"],
             "ride": segment.ride.tolist(),
             "pins": [(place, *pin[:3]) for place in count for pin in segment.frames[place].pins],
-            "weights": segment.asked["weights"],
+            "weights": weights,
             "frames": frames,
         }
     )
@@ -230,7 +235,7 @@ def check_cost(segment, faults):
     faults.same("the cost's parts", sorted(reported), sorted(found))
     if segment.planned["way"] == "follow" and "copied" not in segment.planned:
         try:
-            best = best_follow(segment)
+            best, _ = best_follow(segment, segment.asked["weights"])
         except SystemExit as gave_up:
             faults.differ(f"the best path is not known: {gave_up}")
             return
@@ -241,6 +246,34 @@ def check_cost(segment, faults):
         slack = RELATIVE * abs(best) + FLOOR
         if not -slack <= total - best <= slack + more:
             faults.differ(f"the path costs {total:.9f}, and the best one {best:.9f}")
+
+
+def check_travel(segment, faults):
+    """How far the path travels and how far it must, and what its weights were multiplied by so that it travels no further."""
+    greatest, travel = segment.limits["greatest_travel"], segment.planned.get("travel")
+    is_told = greatest is not None and segment.planned["way"] != "hold" and "copied" not in segment.planned
+    faults.same("whether travel is told", travel is not None, is_told)
+    if travel is None:
+        return
+    px = float(np.abs(np.diff(segment.coordinates(), axis=1)).sum())
+    faults.number("the px of travel", travel["px"], px)
+    faults.same("how far it may travel", travel["greatest"], greatest)
+    given = {name: segment.limits[f"weight_{name}"] for name in ("acceleration", "containment", "place", "width")}
+    if segment.planned["way"] == "moves":
+        given["place"] = segment.limits["weight_move_place"]
+    for name, weight in given.items():
+        factor = 1.0 if name == "containment" else travel["factor"]
+        faults.number(f"the weight of {name}", segment.asked["weights"][name], factor * weight, 1e-12, 0.0)
+    try:
+        _, least = best_follow(segment, {**given, "acceleration": 0.0, "place": 0.0, "width": 0.0})
+    except SystemExit as gave_up:
+        faults.differ(f"the least travel is not known: {gave_up}")
+        return
+    least *= segment.asked["reference_width_px"]
+    print(f"    travel       {travel['px']:14.6f} px, {px:.6f} again; least {travel['least_px']:.6f} px, {least:.6f} by the solver")
+    faults.number("the least px of travel", travel["least_px"], least, 1e-5, LEAST_TRAVEL_NOISE_PX)
+    allowed = max(greatest * travel["least_px"], NO_TRAVEL_PX)
+    faults.same("whether it travels further than it may", "beyond" in travel, px > allowed + NOISE_PX)
 
 
 def check_outcome(segment, faults):
@@ -277,7 +310,7 @@ def check(folder):
     for faults.where, segment in planned_segments(folder):
         print(f"{faults.where}: {segment.planned['way']}, {len(segment.used)} frames")
         print(f"    {'':<12} {'reported':>14} {'again':>14}")
-        for one in (check_cost, check_outcome, check_clauses, check_limits, check_pan, check_still, check_columns):
+        for one in (check_cost, check_travel, check_outcome, check_clauses, check_limits, check_pan, check_still, check_columns):
             one(segment, faults)
         count += 1
     return faults, count

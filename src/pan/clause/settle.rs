@@ -48,7 +48,7 @@ pub(in crate::pan) fn plan(request: &Request) -> Result<Outcome, PanError> {
             Decision::Planned(planned) if keeps(&planned) => {
                 let is_better = |best: &Planned| {
                     let verdicts = planned.assessment.verdict.cmp(&best.assessment.verdict);
-                    let costs = planned.objective.total().total_cmp(&best.objective.total());
+                    let costs = planned.cost_as_given().total_cmp(&best.cost_as_given());
                     verdicts.then(costs).is_lt()
                 };
                 if best.as_ref().is_none_or(is_better) {

@@ -10,7 +10,8 @@ pub use session::Session;
 use stretch::{Place, Stretch};
 
 /// The path that costs least under every hard limit, with the window staying on `sides` of the keep-outs
-/// (one a keep-out). `None` if the limits contradict each other.
+/// (one a keep-out). `None` if the limits contradict each other. It is weighed by the weights as they are, whatever it travels:
+/// [`super::follow_within`] keeps a limit on that.
 ///
 /// A long run is solved a stretch at a time, each going on from the one before; that it costs at most 1e-4 of its
 /// cost more than the best path is proven, or else the run is solved in one piece.
@@ -22,6 +23,7 @@ pub fn follow(request: &Request, sides: &[Side]) -> Result<Option<Vec<Window>>, 
 }
 
 /// A path that keeps every hard limit.
+#[derive(Clone)]
 pub(super) struct Followed {
     pub(super) windows: Vec<Window>,
     /// What it may cost more than the best one, in reference widths, where the solver came no nearer; `None` if it is

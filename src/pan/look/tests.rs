@@ -12,6 +12,7 @@ const RULES: Rules = Rules {
     still_zone: 0.12,
     pan_caution: None,
     pan_hard: None,
+    greatest_travel: None,
     fits_share: 0.995,
     fits_short: 0.02,
     tight_share: 0.9,

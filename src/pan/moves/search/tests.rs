@@ -47,6 +47,7 @@ fn rules(dice: &mut Dice) -> Rules {
         still_zone: 0.1,
         pan_caution: None,
         pan_hard: dice.one_of(&[None, None, Some(0.15), Some(0.3)]),
+        greatest_travel: None,
         fits_share: 0.995,
         fits_short: 0.02,
         tight_share: 0.9,
