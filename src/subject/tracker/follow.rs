@@ -1,22 +1,19 @@
-//! From marks to a track: which stretches are followed which way, and how their frames are read.
+//! From marks to a track: which stretches are followed which way, how their frames are read, and what is made of both ways.
 
 use super::{
-    Tracker,
     followed::Followed,
     fuse::{Fused, Passed, fuse},
+    ways::{Direction, Way, follow_all},
     whole::offset,
 };
 use crate::{
     geometry::{Raster, Region},
-    picture::{FrameError, FrameSource, RgbImage},
+    picture::{FrameError, FrameSource, SmallPicture},
     subject::Mark,
     timecode::{FrameIndex, FrameRange},
 };
-use std::{ops::ControlFlow, thread};
+use std::ops::ControlFlow;
 
-/// Frames of each way that are in memory at once, while as many more are read. At the widest analysis size one takes
-/// 1.5 MB in colours at 16:9 and 1.2 MB at 4:3, so that both ways together hold 80 to 100 MB, whatever the clip's length.
-const HELD_FRAMES: usize = 16;
 /// Pictures are followed at no more than so many px along their longer side and along the other. With 640 px in place of
 /// the boxed clips' 854 as much is followed as rightly; what is more is for smaller subjects.
 const ANALYSIS_PX: (u32, u32) = (960, 540);
@@ -84,22 +81,15 @@ struct Stretch {
     after: Option<Region>,
 }
 
-/// One way through a stretch.
-struct Way {
-    tracker: Option<Tracker>,
-    mark: Region,
-    passed: Vec<Passed>,
-}
-
 /// Follows one subject from its marks through a range of frames.
 ///
 /// Marks are the truth. Between two, the subject is followed forward from the first and backward from the
-/// second, on two threads; before the first and after the last there is one way only. From a *gone* to the
-/// next box there is no track. The marks are those of one name, on one side of any cut.
+/// second; before the first and after the last there is one way only. From a *gone* to the next box there is no track. The
+/// marks are those of one name, on one side of any cut.
 ///
-/// The pictures are read in chunks and no more than four of them are in memory, at analysis size
-/// ([`analysis_side_px`]). A stretch between two marks that is longer than a chunk is read twice, once
-/// from its front and once from its back. `tell` hears how many frames have been read and breaks off.
+/// As many ways are followed at a time as there are cores; what comes out is the same on any number of them. The pictures are
+/// read in chunks, at analysis size ([`analysis_side_px`]), twice between two marks, and few of them are in memory. `tell`
+/// hears how many frames have been read and breaks off.
 ///
 /// # Errors
 /// [`FollowError`] for the first mark that cannot be followed or frame that cannot be read.
@@ -112,9 +102,13 @@ pub fn follow_marks(
     let marks = checked(marks, frames)?;
     let mut fused: Vec<Option<Fused>> =
         vec![None; usize::try_from(frames.frame_count()).unwrap_or(usize::MAX)];
-    let mut reader = Reader { source, tell, read: 0, spare: Vec::new() };
-    for stretch in stretches(&marks, frames) {
-        let [forward, backward] = both_ways(&mut reader, stretch)?;
+    let mut reader = Reader { source, tell, read: 0 };
+    let stretches = stretches(&marks, frames);
+    let ways: Vec<Way> = stretches.iter().flat_map(Stretch::ways).collect();
+    let mut answers = follow_all(&mut reader, &ways)?.into_iter();
+    for stretch in stretches {
+        let mut way = |mark: Option<Region>| mark.and_then(|_| answers.next());
+        let (forward, backward) = (way(stretch.before), way(stretch.after));
         let alone = |passed: Vec<Passed>| {
             passed.into_iter().map(|passed| Fused { passed, is_disputed: false }).collect()
         };
@@ -183,22 +177,35 @@ fn stretches(marks: &[(FrameIndex, Option<Region>)], frames: FrameRange) -> Vec<
     found
 }
 
+impl Stretch {
+    /// The ways through it, forward first.
+    fn ways(&self) -> impl Iterator<Item = Way> {
+        let frames = self.frames;
+        let forward = self.before.map(|mark| Way { frames, direction: Direction::Forward, mark });
+        let backward = self.after.map(|mark| Way { frames, direction: Direction::Backward, mark });
+        forward.into_iter().chain(backward)
+    }
+}
+
 /// Reads chunks of frames at analysis size.
-struct Reader<'r> {
+pub(super) struct Reader<'r> {
     source: &'r mut dyn FrameSource,
     tell: &'r mut dyn FnMut(u64) -> ControlFlow<()>,
     read: u64,
-    /// The memory of pictures that are done with.
-    spare: Vec<Vec<u8>>,
 }
 
 impl Reader<'_> {
-    fn chunk(&mut self, frames: FrameRange) -> Result<Vec<RgbImage>, FollowError> {
+    /// The raster that boxes are measured in.
+    pub(super) fn raster(&self) -> Raster {
+        self.source.raster()
+    }
+
+    pub(super) fn chunk(&mut self, frames: FrameRange) -> Result<Vec<SmallPicture>, FollowError> {
         let mut pictures = Vec::new();
         let mut broken_off = None;
         let side_px = analysis_side_px(self.source.raster());
         self.source.visit_small(frames, side_px, &mut |frame, picture| {
-            pictures.push(picture.into_rgb_in(self.spare.pop().unwrap_or_default()));
+            pictures.push(picture);
             self.read += 1;
             let goes_on = (self.tell)(self.read);
             if goes_on.is_break() {
@@ -208,124 +215,4 @@ impl Reader<'_> {
         })?;
         broken_off.map_or(Ok(pictures), |frame| Err(FollowError::BrokenOff(frame)))
     }
-
-    /// The next chunk of each way that there is.
-    fn pair(
-        &mut self,
-        (front, back): (&FrameRange, &FrameRange),
-        [goes_forward, goes_backward]: [bool; 2],
-    ) -> Result<Pair, FollowError> {
-        let in_front = if goes_forward { self.chunk(*front)? } else { Vec::new() };
-        let is_shared = front == back && goes_forward;
-        let behind = (goes_backward && !is_shared).then(|| self.chunk(*back)).transpose()?;
-        Ok(Pair { in_front, behind })
-    }
-
-    /// A box in px of the analysed pictures, over that in px of the clip.
-    fn shrink(&self, picture: &RgbImage) -> [f64; 2] {
-        let raster = self.source.raster();
-        [f64::from(picture.width()) / raster.width(), f64::from(picture.height()) / raster.height()]
-    }
-}
-
-/// The answers of each way that there is, in the order of the frames. While both go on, what comes next is read.
-fn both_ways(
-    reader: &mut Reader<'_>,
-    stretch: Stretch,
-) -> Result<[Option<Vec<Passed>>; 2], FollowError> {
-    let chunks = chunks(stretch.frames);
-    let way =
-        |mark: Option<Region>| mark.map(|mark| Way { tracker: None, mark, passed: Vec::new() });
-    let (mut forward, mut backward) = (way(stretch.before), way(stretch.after));
-    let is_there = [forward.is_some(), backward.is_some()];
-    let mut pairs = chunks.iter().zip(chunks.iter().rev());
-    let mut next = pairs.next().map(|pair| reader.pair(pair, is_there)).transpose()?;
-    while let Some(pair) = next {
-        let (in_front, behind) = (&pair.in_front, pair.behind.as_ref().unwrap_or(&pair.in_front));
-        let Some(any) = in_front.first().or(behind.first()) else { break };
-        let shrink = reader.shrink(any);
-        let (one, other, read) = thread::scope(|scope| {
-            let one = forward
-                .as_mut()
-                .map(|forward| scope.spawn(move || forward.pass(&mut in_front.iter(), shrink)));
-            let other = backward.as_mut().map(|backward| {
-                scope.spawn(move || backward.pass(&mut behind.iter().rev(), shrink))
-            });
-            let read = pairs.next().map(|pair| reader.pair(pair, is_there)).transpose();
-            let join = |thread: thread::ScopedJoinHandle<'_, bool>| {
-                thread.join().expect("a tracker does not panic")
-            };
-            (one.map(join), other.map(join), read)
-        });
-        let nothing_inside = |frame| Err(FollowError::NothingInside { frame });
-        if one == Some(false) {
-            return nothing_inside(stretch.frames.first());
-        }
-        if other == Some(false) {
-            return nothing_inside(stretch.frames.last());
-        }
-        reader.spare.extend(pair.into_pictures().map(RgbImage::into_raw));
-        next = read?;
-    }
-    let reversed = |mut way: Way| {
-        way.passed.reverse();
-        way.passed
-    };
-    Ok([forward.map(|way| way.passed), backward.map(reversed)])
-}
-
-/// What both ways go through at a time.
-struct Pair {
-    in_front: Vec<RgbImage>,
-    /// What the way backward goes through, if that is not what the way forward does.
-    behind: Option<Vec<RgbImage>>,
-}
-
-impl Pair {
-    fn into_pictures(self) -> impl Iterator<Item = RgbImage> {
-        self.in_front.into_iter().chain(self.behind.into_iter().flatten())
-    }
-}
-
-fn chunks(frames: FrameRange) -> Vec<FrameRange> {
-    let firsts = (frames.first().0..frames.end().0).step_by(HELD_FRAMES);
-    let chunk = |first: u64| {
-        let end = (first + HELD_FRAMES as u64).min(frames.end().0);
-        FrameRange::new(FrameIndex(first), FrameIndex(end)).ok()
-    };
-    firsts.filter_map(chunk).collect()
-}
-
-impl Way {
-    /// Goes through more pictures; false if the mark has nothing to follow.
-    fn pass(&mut self, pictures: &mut dyn Iterator<Item = &RgbImage>, shrink: [f64; 2]) -> bool {
-        for picture in pictures {
-            let Some(tracker) = &mut self.tracker else {
-                let small = stretched(&self.mark, shrink);
-                self.tracker = small.and_then(|small| Tracker::new(picture, &small));
-                if self.tracker.is_none() {
-                    return false;
-                }
-                self.passed.push(Passed { region: self.mark, confidence: 1.0, is_lost: false });
-                continue;
-            };
-            let seen = tracker.step(picture);
-            let region = stretched(&seen.region, shrink.map(|factor| 1.0 / factor));
-            self.passed.push(Passed {
-                region: region.unwrap_or(self.mark),
-                confidence: seen.cues.confidence(),
-                is_lost: seen.is_lost || region.is_none(),
-            });
-        }
-        true
-    }
-}
-
-fn stretched(region: &Region, factors: [f64; 2]) -> Option<Region> {
-    Region::new(
-        region.left() * factors[0],
-        region.top() * factors[1],
-        region.width() * factors[0],
-        region.height() * factors[1],
-    )
 }

@@ -30,6 +30,7 @@ mod pursuit;
 mod seen;
 #[cfg(test)]
 mod tests;
+mod ways;
 mod whole;
 
 pub use cues::Cues;
