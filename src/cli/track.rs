@@ -59,7 +59,9 @@ fn print(done: &TrackDone, out: &mut impl std::io::Write) -> Result<(), Failure>
     for clip in &done.clips {
         print_clip(clip, out)?;
     }
-    writeln!(out, "\nWRITTEN to {}", done.folder.display())?;
+    if !done.files.is_empty() {
+        writeln!(out, "\nWRITTEN to {}", done.folder.display())?;
+    }
     for file in &done.files {
         writeln!(out, "  {file}")?;
     }
@@ -70,7 +72,11 @@ fn print(done: &TrackDone, out: &mut impl std::io::Write) -> Result<(), Failure>
 }
 
 fn print_clip(clip: &TrackedClip, out: &mut impl std::io::Write) -> Result<(), Failure> {
-    let unchanged = if clip.is_unchanged { ": nothing has changed, left as it is" } else { "" };
+    let unchanged = if clip.is_unchanged {
+        ": followed before, from these marks and this footage; left as it is"
+    } else {
+        ""
+    };
     writeln!(out, "CLIP {}{unchanged}", clip.clip)?;
     for cut in &clip.cuts {
         writeln!(

@@ -18,6 +18,7 @@ mod find_action;
 mod kit;
 mod lead;
 mod looking;
+mod made_table;
 mod marking_sheets;
 mod motions;
 mod mount_answer;
@@ -59,6 +60,7 @@ pub use describe_clip::{
 };
 pub use endurance::{Endurance, ExposureAnswer, FilterAnswer, whole_minutes};
 pub use find_action::{FindAnswer, FindQuestion, FoundWindow, ShotAction, find_action};
+pub use made_table::MadeTable;
 pub use marking_sheets::{MarkingDone, MarkingOptions, marking_sheets};
 pub use motions::{FoundRig, MeasuredShake, MotionNote};
 pub use mount_answer::{

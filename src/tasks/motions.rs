@@ -4,6 +4,7 @@
 use super::{
     Outputs, TaskError,
     looking::ClipSeen,
+    made_table::{MadeTable, UsedTable, read_table},
     prepare::PreparedClip,
     tracks::{self, MadeFrom},
 };
@@ -15,7 +16,7 @@ use crate::{
     timecode::{FrameIndex, FrameRange},
 };
 use serde::{Deserialize, Serialize};
-use std::{fs, io, path::PathBuf};
+use std::fs;
 
 /// Changes whenever the same pictures and marks would be measured otherwise.
 const MADE_BY: u32 = 2;
@@ -33,6 +34,9 @@ pub struct MotionNote {
     pub rigs: Vec<FoundRig>,
     /// How much it shakes on the used frames.
     pub shake: MeasuredShake,
+    /// The table that was written with it.
+    #[serde(default)]
+    pub table: Option<MadeTable>,
 }
 
 /// A rig in a shot.
@@ -65,7 +69,7 @@ pub(super) enum KeptMotion {
     /// It was made from other marks, ranges or footage, or in another way.
     Stale,
     /// It may be used: its note, its path and what is in it.
-    Fresh(MotionNote, PathBuf, Vec<u8>),
+    Fresh(Box<MotionNote>, UsedTable),
 }
 
 /// Whether something is asked of a clip for which the motion of its background is needed, or better than nothing.
@@ -118,19 +122,16 @@ fn names_of(clip: &str) -> [String; 2] {
 /// [`TaskError::Output`] if a table that is to be used cannot be read.
 pub(super) fn kept(shoot: &Shoot, prepared: &PreparedClip) -> Result<KeptMotion, TaskError> {
     let folder = tracks::folder_of(shoot);
-    let [table, note] = names_of(&prepared.resolved.clip.name).map(|name| folder.join(name));
-    let Ok(note) = fs::read(note) else { return Ok(KeptMotion::None) };
+    let [plain, note] = names_of(&prepared.resolved.clip.name);
+    let Ok(note) = fs::read(folder.join(note)) else { return Ok(KeptMotion::None) };
     let Ok(note) = serde_json::from_slice::<MotionNote>(&note) else {
         return Ok(KeptMotion::Stale);
     };
     if note.made_from != made_from(shoot, prepared) {
         return Ok(KeptMotion::Stale);
     }
-    match fs::read(&table) {
-        Ok(bytes) => Ok(KeptMotion::Fresh(note, table, bytes)),
-        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(KeptMotion::Stale),
-        Err(source) => Err(TaskError::Output { path: table, source }),
-    }
+    let table = read_table(&folder, &plain, note.table.as_ref())?;
+    Ok(table.map_or(KeptMotion::Stale, |table| KeptMotion::Fresh(Box::new(note), table)))
 }
 
 /// Writes what was measured of a clip, and then what it was made from.
@@ -154,8 +155,10 @@ pub(super) fn write(
     MeasuredMotion::write(&[(&clip.name, &measured)], least, &mut text)
         .map_err(|error| TaskError::Handoff { name: table.clone(), source: error.into() })?;
     let motion = measured.trusted(least);
+    let written = outputs.write(&table, &text)?;
     let note = MotionNote {
         made_from: made_from(shoot, prepared),
+        table: Some(MadeTable::new(written, &text)),
         used_frames: clip.ranges.iter().map(|range| range.used.frame_count()).sum(),
         known_frames: known_count(&motion, prepared),
         rigs: seen
@@ -165,7 +168,6 @@ pub(super) fn write(
             .collect(),
         shake: shake(&motion, prepared, shake_hz(shoot, prepared)),
     };
-    outputs.write(&table, &text)?;
     let mut json = serde_json::to_vec_pretty(&note)?;
     json.push(b'\n');
     outputs.write(&told, &json)?;

@@ -4,6 +4,7 @@ use super::{
     CancelToken, Event, Observer, Outputs, Overlays, TaskError,
     copying::Source,
     decide::Case,
+    made_table::UsedTable,
     marking_sheets, mount_sheets, notices, one_look,
     outputs::sha256,
     pictures,
@@ -127,10 +128,11 @@ fn use_tracks(prepared: &mut Prepared, observer: &mut dyn Observer) -> Result<()
                 "the track of clip {} was made from other marks or footage and is not used; follow it again",
                 clip.resolved.clip.name
             ))),
-            Kept::Fresh(note, followings, table) => {
+            Kept::Fresh(note, followings, UsedTable { path, bytes, said }) => {
+                said.iter().for_each(|said| observer.hear(Event::Notice(said)));
                 clip.weak = tracks::weak_in(&note, &clip.resolved.clip);
                 clip.found_cuts = note.cuts;
-                clip.made.push(table);
+                clip.made.push((path, bytes));
                 tracks::use_followings(&mut clip.resolved, followings);
             }
         }

@@ -2,6 +2,7 @@
 
 use super::{
     CancelToken, Event, Observer, TaskError,
+    made_table::UsedTable,
     motions::{self, KeptMotion},
     observe::watch_counting,
     with_causes,
@@ -255,7 +256,8 @@ fn join_motion(
             "the motion of clip {name}'s background was measured with other marks, ranges or footage and is not used; follow \
              the marks again"
         ))),
-        KeptMotion::Fresh(_, path, bytes) => {
+        KeptMotion::Fresh(_, UsedTable { path, bytes, said }) => {
+            said.iter().for_each(|said| observer.hear(Event::Notice(said)));
             let held = (&prepared.opened.facts, &prepared.resolved);
             match shoot.measured_motion(clip, held, (&path, &bytes)) {
                 Ok(motion) => {

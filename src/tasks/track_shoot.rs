@@ -1,7 +1,7 @@
 //! Following the marks of every clip through its pictures, and measuring how its background moves beside them.
 
 use super::{
-    CancelToken, Observer, Outputs, TaskError,
+    CancelToken, Event, Observer, Outputs, TaskError,
     looking::{ClipSeen, SHOWN_PX, Wanted, look_through},
     motions::{self, KeptMotion, MotionNote},
     pictures::write_png,
@@ -110,12 +110,18 @@ fn track_clip(
         || motions::is_wanted(shoot, &shoot.clips[clip.place], &clip.resolved))
         && !motions::is_written(shoot, &name);
     let motion = match is_measured.then(|| motions::kept(shoot, clip)).transpose()? {
-        Some(KeptMotion::Fresh(note, ..)) => Some(note),
+        Some(KeptMotion::Fresh(note, table)) => {
+            table.said.iter().for_each(|said| heard.0.hear(Event::Notice(said)));
+            Some(*note)
+        }
         _ => None,
     };
     let measures = is_measured && motion.is_none();
     let (note, followings) = match track {
-        Kept::Fresh(note, followings, _) => (Some(note), followings),
+        Kept::Fresh(note, followings, table) => {
+            table.said.iter().for_each(|said| heard.0.hear(Event::Notice(said)));
+            (Some(*note), followings)
+        }
         Kept::None | Kept::Stale => (None, Followings::new()),
     };
     let is_unchanged = note.is_some() && !measures;
@@ -132,7 +138,12 @@ fn track_clip(
         None => {
             let things = std::mem::take(&mut seen.things);
             let cuts = seen.cuts.iter().map(|cut| cut.0).collect();
-            let note = TrackNote { made_from: tracks::made_from(&clip.resolved), things, cuts };
+            let note = TrackNote {
+                made_from: tracks::made_from(&clip.resolved),
+                things,
+                cuts,
+                table: None,
+            };
             write_strip(clip, &note, &seen, outputs)?;
             tracks::write(&name, (&note, &seen.followings), outputs)?;
             note

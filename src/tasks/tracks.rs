@@ -1,7 +1,10 @@
 //! The tracks folder beside the marks: what following the marks through the pictures brought, and what it was made from,
 //! so that a plan uses it as long as nothing has changed.
 
-use super::{Outputs, TaskError};
+use super::{
+    Outputs, TaskError,
+    made_table::{MadeTable, UsedTable, read_table},
+};
 use crate::{
     clip::Clip,
     handoff::{Followings, read_track, write_track},
@@ -12,7 +15,7 @@ use crate::{
 };
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
-use std::{fmt::Write as _, fs, io, path::PathBuf};
+use std::{fmt::Write as _, fs, path::PathBuf};
 
 /// Changes whenever the same pictures and marks would be followed otherwise.
 const MADE_BY: u32 = 3;
@@ -27,6 +30,9 @@ pub struct TrackNote {
     /// Hard cuts in the followed ranges that the shoot file does not have: the first frame after each.
     #[serde(default)]
     pub cuts: Vec<u64>,
+    /// The table that was written with it.
+    #[serde(default)]
+    pub table: Option<MadeTable>,
 }
 
 /// What a track was made from. Whatever differs makes it stale.
@@ -96,7 +102,7 @@ pub(super) enum Kept {
     /// It was made from other marks, other footage or another way of following.
     Stale,
     /// It may be used: its note, what is in it, and the table.
-    Fresh(TrackNote, Followings, (PathBuf, Vec<u8>)),
+    Fresh(Box<TrackNote>, Followings, UsedTable),
 }
 
 /// The folder.
@@ -171,8 +177,8 @@ pub(super) fn names_of(clip: &str) -> [String; 2] {
 /// [`TaskError::Track`] if a track that is to be used cannot be read: it may have been changed by hand, and is not to be passed over
 /// then.
 pub(super) fn kept(shoot: &Shoot, resolved: &ResolvedClip) -> Result<Kept, TaskError> {
-    let [table, note] = names_of(&resolved.clip.name).map(|name| folder_of(shoot).join(name));
-    let note = match fs::read(note) {
+    let ([plain, note], folder) = (names_of(&resolved.clip.name), folder_of(shoot));
+    let note = match fs::read(folder.join(note)) {
         Ok(bytes) => bytes,
         Err(_) => return Ok(Kept::None),
     };
@@ -180,14 +186,12 @@ pub(super) fn kept(shoot: &Shoot, resolved: &ResolvedClip) -> Result<Kept, TaskE
     if note.made_from != made_from(resolved) {
         return Ok(Kept::Stale);
     }
-    let text = match fs::read(&table) {
-        Ok(text) => text,
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Kept::Stale),
-        Err(source) => return Err(TaskError::Output { path: table, source }),
+    let Some(table) = read_table(&folder, &plain, note.table.as_ref())? else {
+        return Ok(Kept::Stale);
     };
-    match read_track(&text[..]) {
-        Ok(followings) => Ok(Kept::Fresh(note, followings, (table, text))),
-        Err(source) => Err(TaskError::Track { path: table, source }),
+    match read_track(&table.bytes[..]) {
+        Ok(followings) => Ok(Kept::Fresh(Box::new(note), followings, table)),
+        Err(source) => Err(TaskError::Track { path: table.path, source }),
     }
 }
 
@@ -213,9 +217,11 @@ pub(super) fn write(
     let mut text = Vec::new();
     write_track(followings, &mut text)
         .map_err(|source| TaskError::Handoff { name: table.clone(), source })?;
-    let mut json = serde_json::to_vec_pretty(note)?;
+    let written = outputs.write(&table, &text)?;
+    let made = MadeTable::new(written.clone(), &text);
+    let mut json = serde_json::to_vec_pretty(&TrackNote { table: Some(made), ..note.clone() })?;
     json.push(b'\n');
-    Ok(vec![outputs.write(&table, &text)?, outputs.write(&told, &json)?])
+    Ok(vec![written, outputs.write(&told, &json)?])
 }
 
 /// The frames of a clip that its last track asked to be marked, a few of the weakest among them, and why. It is a hint, so that

@@ -166,7 +166,10 @@ fn a_clip_rides_by_what_was_measured_until_its_marks_change() {
     assert!((before - 3.5).abs() < 0.4, "{steady}");
     assert_eq!(steady["factor"], 1.0, "{steady}");
     let again = shoot.track();
-    assert!(again.contains("nothing has changed, left as it is"), "{again}");
+    assert!(
+        again.contains("followed before, from these marks and this footage; left as it is"),
+        "{again}"
+    );
     assert!(again.contains("background: known on 48 of 48 used frames"), "{again}");
 
     let moved = shoot.read("marks.csv").replace("ride,0,150,", "ride,0,151,");

@@ -73,7 +73,10 @@ fn a_plan_uses_a_track_until_the_marks_change_and_a_table_changed_by_hand_is_kep
     let straight = run(path, &["plan", "shoot.toml", "--json"]);
     run(path, &["track", "shoot.toml"]);
     let again = run(path, &["track", "shoot.toml"]);
-    assert!(again.contains("nothing has changed, left as it is"), "{again}");
+    assert!(
+        again.contains("followed before, from these marks and this footage; left as it is"),
+        "{again}"
+    );
     let followed = run(path, &["plan", "shoot.toml", "--json"]);
     assert_ne!(straight, followed, "the track is in the plan");
 
@@ -83,6 +86,11 @@ fn a_plan_uses_a_track_until_the_marks_change_and_a_table_changed_by_hand_is_kep
     let row = text.lines().find(|row| row.starts_with("60,")).unwrap().to_owned();
     fs::write(&table, text.replace(&row, "60,paddler,700,100,200,80,1")).unwrap();
     assert_ne!(run(path, &["plan", "shoot.toml", "--json"]), followed);
+    let told = "weir-bridge_track.csv was changed by hand and is used as it is";
+    for command in ["plan", "track"] {
+        let said = run(path, &[command, "shoot.toml"]);
+        assert!(said.contains(told), "{said}");
+    }
 
     // With other marks the track is passed over, and following them again leaves the changed table alone.
     let marks = fs::read_to_string(path.join("marks.csv")).unwrap();
@@ -96,6 +104,17 @@ fn a_plan_uses_a_track_until_the_marks_change_and_a_table_changed_by_hand_is_kep
     let kept = "weir-bridge_track.csv was changed by hand and is left alone; the new one is weir-bridge_track.new.csv";
     assert!(said.contains(kept), "{said}");
     assert!(fs::read_to_string(&table).unwrap().contains("60,paddler,700,100"), "nothing is lost");
+
+    // What was followed from these marks is used, and which one that is is said; it is for a person to delete one.
+    let said = run(path, &["plan", "shoot.toml"]);
+    let told = "weir-bridge_track.csv was changed by hand and then made anew: weir-bridge_track.new.csv is used";
+    assert!(said.contains(told), "{said}");
+    fs::remove_file(path.join("tracks/weir-bridge_track.new.csv")).unwrap();
+    let said = run(path, &["plan", "shoot.toml"]);
+    assert!(
+        said.contains("weir-bridge_track.csv was changed by hand and is used as it is"),
+        "{said}"
+    );
 
     fs::write(&table, text.replace(&row, "60,paddler,700,100,200,x,1")).unwrap();
     let output = lookroom_in(path, &["plan", "shoot.toml"]);

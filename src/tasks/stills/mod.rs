@@ -84,9 +84,9 @@ fn use_boxes(
                 "its track was made from other marks or footage and is not used; follow it again";
             (BoxesFrom::Marks, Some(words.to_owned()))
         }
-        Kept::Fresh(_, followings, _) => {
+        Kept::Fresh(_, followings, table) => {
             tracks::use_followings(&mut clip.resolved, followings);
-            (BoxesFrom::Track, None)
+            (BoxesFrom::Track, table.said)
         }
     }))
 }
