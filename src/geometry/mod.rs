@@ -71,7 +71,8 @@ pub enum GeometryError {
     },
     /// A window does not lie inside its frame.
     #[error(
-        "a {width_px} x {height_px} px window at {left_px},{top_px} does not lie inside the {raster} frame"
+        "a {width_px} x {height_px} px window at {left_px},{top_px} does not lie inside the {raster} frame; {}",
+        inside_remedy((*width_px, *height_px), *raster)
     )]
     OutsideFrame {
         /// Left edge.
@@ -156,4 +157,14 @@ pub enum GeometryError {
         /// What was read.
         text: String,
     },
+}
+
+/// Where a window of this size can lie, or that it is too large.
+fn inside_remedy((width_px, height_px): (f64, f64), raster: Raster) -> String {
+    let (across, down) = (raster.width() - width_px, raster.height() - height_px);
+    if across < 0.0 || down < 0.0 {
+        format!("make it no larger than {raster}")
+    } else {
+        format!("its left edge can be from 0 to {across}, its top edge from 0 to {down}")
+    }
 }

@@ -3,14 +3,14 @@
 use super::{
     ClipPlan, DeliverableFacts, Entry, LeadNote, Plan, PlannedSegment, RefusedSegment, RemedyNote,
     Segment, SegmentOutcome, level_words,
-    motion::{headroom_words, move_words, tightest},
+    motion::{headroom, move_words, tightest},
     px,
     text::{counted, inside_share_words, place, unproven_words},
     travel_words, turns_words, visit_words,
 };
 use crate::{
     pan::{Verdict, Way},
-    sharpness::Band,
+    sharpness::{Band, Softness},
     timecode::FrameIndex,
 };
 use std::fmt::{self, Write};
@@ -115,17 +115,7 @@ fn write_planned(
         };
         say(&format!("the tightest moment is {at}: the margin at the {} {room}", tight.side))?;
     }
-    let softest = &planned.softest;
-    say(&match &softest.measured {
-        None => {
-            format!("it is enlarged {:.2} times at most: {}", softest.enlargement, softest.band)
-        }
-        Some(measured) => format!(
-            "where it is softest it is enlarged {:.2} times and as soft as {:.2} times, since MTF50 {:.3} cycles/px was measured \
-             there: {}",
-            softest.enlargement, measured.as_soft_as, measured.mtf50_cycles_per_px, softest.band
-        ),
-    })?;
+    say(&softest_words(&planned.softest))?;
     if let Some(secs) = planned.peak.secs_per_width {
         let at = place(clip, planned.peak.frame);
         say(&format!("it is fastest at {at}: one width in {secs:.1} s of timeline"))?;
@@ -139,18 +129,33 @@ fn write_planned(
         .chain(planned.steady.map(|steady| steady.words()))
         .chain(planned.lead.as_ref().map(LeadNote::words))
         .chain(planned.smear.map(|smear| smear.words()));
-    let headroom = headroom_words(clip, entry, segment, planned);
-    for words in headroom.into_iter().chain(clauses).chain(held) {
+    let headroom = headroom(entry, segment, planned);
+    for words in headroom.map(|least| least.words(clip)).into_iter().chain(clauses).chain(held) {
         say(&words)?;
     }
     let advice = advice(segment, planned);
-    for words in &advice {
+    let to_do = advice.iter().map(String::as_str);
+    let to_do: Vec<&str> = to_do.chain(headroom.and_then(|least| least.remedy())).collect();
+    for words in &to_do {
         say(&format!("to do: {words}"))?;
     }
-    if advice.is_empty() {
-        say("there is nothing to do about it")?;
+    if to_do.is_empty() {
+        say("nothing has to be done about it")?;
     }
     Ok(())
+}
+
+/// How soft a path is where it is softest.
+fn softest_words(softest: &Softness) -> String {
+    let (enlargement, band) = (softest.enlargement, softest.band);
+    match &softest.measured {
+        None => format!("it is enlarged {enlargement:.2} times at most: {band}"),
+        Some(measured) => format!(
+            "where it is softest it is enlarged {enlargement:.2} times and as soft as {:.2} times, since MTF50 {:.3} cycles/px was \
+             measured there: {band}",
+            measured.as_soft_as, measured.mtf50_cycles_per_px
+        ),
+    }
 }
 
 /// What the window does.

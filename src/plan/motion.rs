@@ -36,12 +36,11 @@ pub(super) fn tightest(segment: &Segment, planned: &PlannedSegment) -> Option<Ti
 }
 
 /// The least headroom where some is wanted: the subject's top from the window's, as a share of its height.
-pub(super) fn headroom_words(
-    clip: &ClipPlan,
+pub(super) fn headroom(
     entry: &Entry,
     segment: &Segment,
     planned: &PlannedSegment,
-) -> Option<String> {
+) -> Option<Headroom> {
     let name = Limit::Headroom.spec().name;
     let is_wanted = entry.limits.iter().any(|limit| limit.name == name && limit.value.is_some());
     if !is_wanted {
@@ -53,12 +52,36 @@ pub(super) fn headroom_words(
         Some((frame, (point.at.y - window.top()) / window.height(), point.place.down))
     });
     let (frame, share, wanted) = shares.min_by(|a, b| (a.1 - a.2).total_cmp(&(b.1 - b.2)))?;
-    Some(format!(
-        "the least headroom is {:.1} % of the window's height, at {}; {:.1} % is wanted",
-        100.0 * share,
-        place(clip, frame),
-        100.0 * wanted
-    ))
+    Some(Headroom { frame, share, wanted })
+}
+
+/// The least headroom of a path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Headroom {
+    frame: FrameIndex,
+    /// Of the window's height.
+    share: f64,
+    wanted: f64,
+}
+
+impl Headroom {
+    pub(super) fn words(&self, clip: &ClipPlan) -> String {
+        format!(
+            "the least headroom is {:.1} % of the window's height, at {}; {:.1} % is wanted",
+            100.0 * self.share,
+            place(clip, self.frame),
+            100.0 * self.wanted
+        )
+    }
+
+    /// What would give more, where what is wanted is missed by what a person sees.
+    pub(super) fn remedy(&self) -> Option<&'static str> {
+        /// A hundredth of the height. Chosen.
+        const SEEN: f64 = 0.01;
+        (self.share < self.wanted - SEEN).then_some(
+            "for more headroom, let the place in the window count for more (weight_place); next take, tilt the camera up",
+        )
+    }
 }
 
 /// The window of a frame, handles included.

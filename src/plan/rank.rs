@@ -16,6 +16,8 @@ use std::fmt;
 pub enum Standing {
     /// This shape cannot be had, at least in one used range.
     NotInThisShape,
+    /// It is softer than should be delivered, which somebody's limits allow all the same.
+    DoNotDeliver,
     /// Look at it before it is delivered.
     LookAtIt,
     /// Fine.
@@ -26,6 +28,7 @@ impl fmt::Display for Standing {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(match self {
             Self::NotInThisShape => "not in this shape",
+            Self::DoNotDeliver => "do not deliver",
             Self::LookAtIt => "look at it",
             Self::Fine => "fine",
         })
@@ -38,6 +41,11 @@ impl Standing {
     pub fn of(entry: &Entry) -> (Self, String) {
         if let Some(words) = entry.segments.iter().find_map(refused_words) {
             return (Self::NotInThisShape, words.clone());
+        }
+        if entry.softest.as_ref().is_some_and(|softness| softness.band == Band::DoNotDeliver)
+            && let Some(words) = too_soft_words(entry)
+        {
+            return (Self::DoNotDeliver, words);
         }
         match what_to_look_at(entry) {
             Some(words) => (Self::LookAtIt, words),
@@ -128,8 +136,8 @@ const fn refused_words(segment: &Segment) -> Option<&String> {
     }
 }
 
-/// Every clip and deliverable of a plan, worst first: what cannot be had, then what should be looked at,
-/// softest first; equals in the order of the shoot file.
+/// Every clip and deliverable of a plan, worst first: what cannot be had, then what should not be delivered, then what
+/// should be looked at, softest first; equals in the order of the shoot file.
 #[must_use]
 pub fn rank(plan: &Plan) -> Vec<Ranked> {
     let ranked = |clip: &ClipPlan, entry: &Entry| Ranked {

@@ -3,7 +3,7 @@
 use super::{
     ClipPlan, DeliverableFacts, Entry, LeadNote, Plan, PlanRetime, PlannedSegment, RefusedSegment,
     Segment, SegmentOutcome, Standing, level_words,
-    motion::{headroom_words, move_words, window_at},
+    motion::{headroom, move_words, window_at},
     px, starts_words, sum_across, sum_down, travel_words, turns_words, visit_words,
 };
 use crate::{
@@ -133,7 +133,9 @@ fn write_entry(
     match entry.standing {
         // Each segment tells why below.
         Standing::NotInThisShape => writeln!(out)?,
-        Standing::LookAtIt | Standing::Fine => writeln!(out, ": {}", entry.because)?,
+        Standing::DoNotDeliver | Standing::LookAtIt | Standing::Fine => {
+            writeln!(out, ": {}", entry.because)?
+        }
     }
     for segment in &entry.segments {
         if entry.segments.len() > 1 {
@@ -205,7 +207,7 @@ fn write_planned(
     for (number, told) in move_words(segment, planned).iter().enumerate() {
         writeln!(out, "    move {}, {told}", number + 1)?;
     }
-    if let Some(told) = headroom_words(clip, entry, segment, planned) {
+    if let Some(told) = headroom(entry, segment, planned).map(|least| least.words(clip)) {
         writeln!(out, "    {told}")?;
     }
     let moves = planned.windows.windows(2).any(|pair| pair[0] != pair[1]);

@@ -91,7 +91,10 @@ pub enum ShootError {
         source: std::io::Error,
     },
     /// A file is not a text.
-    #[error("this is not UTF-8 text from line {line} on: {}", path.display())]
+    #[error(
+        "this is not UTF-8 text from line {line} on: {}; a shoot file and its tables are texts, and footage is named in the shoot file",
+        path.display()
+    )]
     NotUtf8 {
         /// The file.
         path: PathBuf,

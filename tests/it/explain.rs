@@ -33,7 +33,7 @@ fn a_hold_says_why_and_that_there_is_nothing_to_do() {
         "    It fits: all of it is inside on every frame of the subject.",
         "    The tightest moment is frame 0: the margin at the left has 100 px to spare.",
         "    It is enlarged 0.64 times at most: hero shot.",
-        "    There is nothing to do about it.",
+        "    Nothing has to be done about it.",
     ] {
         assert!(text.lines().any(|printed| printed == line), "{line}\n{text}");
     }
