@@ -65,7 +65,7 @@ fn filter_words(exposure: &ExposureAnswer) -> String {
             part_of_a_second(take.secs),
             take.angle_degrees,
             exposure.short_stops.map_or_else(String::new, |stops| format!(
-                ": {stops:.1} stops short, and none at hand comes nearer"
+                ": {stops:.1} stops short, and no stronger one is at hand"
             ))
         ),
     }

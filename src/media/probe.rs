@@ -259,7 +259,8 @@ impl Stream {
         told().filter(|bits| *bits > 0).or_else(named)
     }
 
-    /// How luma and two colours stand for red, green and blue; what is not told is what the decoder takes it for.
+    /// How luma and two colours stand for red, green and blue; what is not told is what the decoder takes it for. `None` where
+    /// they stand for them in another way, which the decoder then reckons.
     fn coding_of_colours(&self) -> Option<Coding> {
         let format = self.pix_fmt.as_deref().filter(|format| format.starts_with("yuv"))?;
         let is_full = format.starts_with("yuvj") || self.color_range.as_deref() == Some("pc");
@@ -267,7 +268,8 @@ impl Stream {
         let matrix = match self.color_space.as_deref() {
             Some("bt709") => Matrix::Bt709,
             Some("bt2020nc" | "bt2020c") => Matrix::Bt2020,
-            _ => Matrix::Bt601,
+            None | Some("unknown" | "smpte170m" | "bt470bg") => Matrix::Bt601,
+            Some(_) => return None,
         };
         Some(Coding { levels, matrix })
     }

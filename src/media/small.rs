@@ -22,7 +22,8 @@ use std::{
 const SEGMENT_FRAMES: u64 = 128;
 /// What is kept at most. At 960 x 540 px it is three minutes of 30 frames a second. Chosen.
 const MOST_BYTES: u64 = 4_000_000_000;
-/// A way forward and one backward need a segment each.
+/// A way forward and one backward need a segment each. More that are followed at a time have places enough: of the largest
+/// pictures 20 segments are kept, and as many again where they are coded.
 const LEAST_SLOTS: usize = 2;
 
 /// A range of a clip whose small pictures are kept once they were read; as [`FrameSource::visit_small`] they come from
@@ -280,6 +281,7 @@ impl FrameSource for SmallFrames<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::picture::{Coding, Levels, Matrix};
 
     /// Frames of one colour each, that counts how often each was read.
     struct Counted(Vec<u32>);
@@ -342,6 +344,64 @@ mod tests {
         let counts: Vec<u32> = source.0;
         assert!(counts[50..450].iter().all(|count| *count == 1), "{counts:?}");
         assert!(counts[..50].iter().chain(&counts[450..]).all(|count| *count == 0));
+    }
+
+    /// As a clip whose second part is coded in another way than its first.
+    #[test]
+    fn pictures_of_another_layout_are_kept_in_that_of_the_first() {
+        struct Parts;
+        impl FrameSource for Parts {
+            fn raster(&self) -> Raster {
+                Raster::new(4, 2).unwrap()
+            }
+            fn frame_count(&self) -> u64 {
+                4
+            }
+            fn visit(
+                &mut self,
+                _: &BTreeSet<FrameIndex>,
+                _: &mut dyn FnMut(FrameIndex, RgbImage) -> ControlFlow<()>,
+            ) -> Result<(), FrameError> {
+                Ok(())
+            }
+            fn visit_luma(
+                &mut self,
+                _: FrameRange,
+                _: Raster,
+                _: &mut dyn FnMut(FrameIndex, &GrayImage) -> ControlFlow<()>,
+            ) -> Result<(), FrameError> {
+                Ok(())
+            }
+            fn visit_small(
+                &mut self,
+                frames: FrameRange,
+                _: u32,
+                take: &mut dyn FnMut(FrameIndex, SmallPicture) -> ControlFlow<()>,
+            ) -> Result<(), FrameError> {
+                for frame in frames.frames() {
+                    let levels = if frame.0 < 2 { Levels::Limited } else { Levels::Full };
+                    let layout = Layout::Coded(Coding { levels, matrix: Matrix::Bt709 });
+                    // White, without any colour.
+                    let white = if frame.0 < 2 { 235 } else { 255 };
+                    let bytes = [[white; 8].as_slice(), &[128; 4]].concat();
+                    let _ = take(frame, SmallPicture::new((4, 2), layout, bytes).unwrap());
+                }
+                Ok(())
+            }
+        }
+        let (mut source, folder) = (Parts, tempfile::tempdir().unwrap());
+        let (raster, kept) = (Raster::new(4, 2).unwrap(), range(0, 4));
+        let mut small = SmallFrames::new(&mut source, raster, (kept, 4), folder.path()).unwrap();
+        for _ in ["decoded", "kept"] {
+            let mut whites = Vec::new();
+            let take = &mut |_, picture: SmallPicture| {
+                assert_eq!(picture.as_bytes().len(), 12);
+                whites.push(picture.into_rgb().get_pixel(2, 1).0[1]);
+                ControlFlow::Continue(())
+            };
+            small.visit_small(kept, 4, take).unwrap();
+            assert!(whites.len() == 4 && whites.iter().all(|white| *white >= 253), "{whites:?}");
+        }
     }
 
     #[test]

@@ -147,7 +147,8 @@ pub struct ExposureAnswer {
     /// With the shutter set and the filter taken: by how many stops the sensitivity has to rise above the lowest; below 0, by how
     /// many the picture is too bright.
     pub rise_stops: Option<f64>,
-    /// With the shutter not set: by how many stops the strongest filter at hand is too weak, where that is a stop or more.
+    /// With the shutter not set: by how many stops even the strongest of the filters that are told is too weak, where that is a
+    /// stop or more.
     pub short_stops: Option<f64>,
     /// The exposures that are free of flicker under the lamps that are told, seconds, longest first; none if no lamps are told.
     pub flicker_free_secs: Option<Vec<f64>>,
@@ -168,12 +169,13 @@ pub struct FilterAnswer {
     pub angle_degrees: f64,
 }
 
-/// By how many stops the filter to take is too weak, if none at hand comes nearer than a stop.
-fn short_stops(choice: &FilterChoice) -> Option<f64> {
+/// By how many stops even the strongest filter is too weak, where that is a stop or more.
+fn short_stops(choice: &FilterChoice, filters: &[f64]) -> Option<f64> {
     /// Less is as near as filters come, which are sold by the stop.
     const SHORT_STOPS: f64 = 1.0;
-    let short = choice.wanted_stops - choice.take?.stops;
-    (choice.next_stronger.is_none() && short >= SHORT_STOPS).then_some(short)
+    let strongest = filters.iter().copied().reduce(f64::max)?;
+    let short = choice.wanted_stops - strongest;
+    (short >= SHORT_STOPS).then_some(short)
 }
 
 impl ExposureAnswer {
@@ -242,7 +244,7 @@ pub(super) fn exposure(
         set,
         longest_secs: None,
         rise_stops: for_set.map(|choice| choice.rise_stops()),
-        short_stops: choice.as_ref().and_then(short_stops),
+        short_stops: choice.as_ref().and_then(|choice| short_stops(choice, &filters)),
         flicker_free_secs: free,
         is_flicker_free: is_free,
         is_choppy: taken.is_some_and(|[_, degrees]| degrees < FilterChoice::CHOPPY_DEGREES),

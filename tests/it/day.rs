@@ -75,11 +75,16 @@ fn a_filter_that_no_frame_has_the_time_for_is_not_offered() {
 fn filters_that_are_all_too_weak_are_said_to_be() {
     let text = told(
         &format!("{SUN}filters = [2, 3]\n"),
-        "take the filter of 3 stops, 1/522 s and 34.5 degrees: 2.4 stops short, and none at hand comes nearer",
+        "take the filter of 3 stops, 1/522 s and 34.5 degrees: 2.4 stops short, and no stronger one is at hand",
     );
     assert!(text.contains("so short an exposure looks chopped"), "{text}");
     let near = told(&format!("{SUN}filters = [5]\n"), "take the filter of 5 stops");
     assert!(!near.contains("stops short"), "{near}");
+    // One of 8 is there, though no frame has the time for it; and of filters that nobody told nothing is said.
+    for filters in ["filters = [2, 8]\n", ""] {
+        let text = told(&format!("{SUN}{filters}"), "180 degrees are 1/100 s, 5.39 stops: take");
+        assert!(!text.contains("stops short"), "{text}");
+    }
 }
 
 #[test]

@@ -153,10 +153,10 @@ impl<'a> Drawing<'a> {
                 Pen { width_px: 5.0, colour: BLACK, dashes }.draw(picture, &points);
             }
         }
-        // Those further away go on through the nearer ones, as finer lines: a covered one is too faint to be aimed by.
-        for outline in
-            prediction.lines.boards.iter().skip(1).filter_map(|board| board.outline.as_ref())
-        {
+        // Those further away go on through the nearer ones, as finer lines: a covered one is too faint to be aimed by. Dashed ones
+        // cover nothing.
+        let covered = prediction.lines.boards.iter().skip(1).filter(|_| !is_dashed);
+        for outline in covered.filter_map(|board| board.outline.as_ref()) {
             Pen { width_px: 3.0, colour: BLACK, dashes }.draw(picture, &self.points(outline));
         }
         // Beside what may be, the drift of what may be otherwise would only be clutter.

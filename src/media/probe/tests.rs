@@ -113,6 +113,7 @@ fn colours_are_coded_as_is_told_and_else_as_the_decoder_takes_it() {
         ("yuv420p10le", "pc", "bt2020nc", Some((full, Matrix::Bt2020))),
         ("yuvj420p", "N/A", "unknown", Some((full, Matrix::Bt601))),
         ("yuv422p", "unknown", "smpte170m", Some((limited, Matrix::Bt601))),
+        ("yuv420p", "tv", "smpte240m", None),
         ("gray", "pc", "unknown", None),
         ("gbrp", "pc", "gbr", None),
     ] {

@@ -263,6 +263,13 @@ fn marks_that_cannot_be_followed_are_told() {
     assert_eq!(told(&[mark(3, Some(inside))]), "frame 3 is marked, and only 0 to 2 are followed");
     let nothing = "the box at frame 2 has nothing to follow inside the frame";
     assert_eq!(told(&[mark(0, Some(inside)), mark(2, Some(outside))]), nothing);
+    // Of several the first is told, however the ways through are shared out.
+    let many: Vec<Scene> = (0..45).map(|frame| going(frame, [0.0, 0.0])).collect();
+    let empty = [mark(0, Some(inside)), mark(20, Some(outside)), mark(40, Some(outside))];
+    for _ in 0..10 {
+        let first = followed(&many, &empty).unwrap_err().to_string();
+        assert_eq!(first, "the box at frame 20 has nothing to follow inside the frame");
+    }
     let mut clip = Clip(scenes.clone());
     let frames = FrameRange::new(FrameIndex(0), FrameIndex(3)).unwrap();
     let broken_off =

@@ -106,16 +106,15 @@ pub(super) fn follow_all(
         }
         read
     })?;
-    let mut passed = Vec::new();
-    for (way, answer) in ways.iter().zip(answers) {
-        match answer {
-            Some(Answer::Passed(way)) => passed.push(way),
-            Some(Answer::NothingInside) | None => {
-                return Err(FollowError::NothingInside { frame: way.begins_at() });
-            }
-        }
+    let nothing_inside = |answer: &Option<Answer>| matches!(answer, Some(Answer::NothingInside));
+    if let Some(at) = answers.iter().position(nothing_inside) {
+        return Err(FollowError::NothingInside { frame: ways[at].begins_at() });
     }
-    Ok(passed)
+    let passed = |answer| match answer {
+        Some(Answer::Passed(passed)) => passed,
+        Some(Answer::NothingInside) | None => Vec::new(),
+    };
+    Ok(answers.into_iter().map(passed).collect())
 }
 
 /// What came of a way.
@@ -135,10 +134,14 @@ struct Shared<'w> {
 }
 
 impl Shared<'_> {
-    /// A way that nobody else follows.
+    /// A way that nobody else follows. Whatever is claimed is followed, so that of marks with nothing to follow the first one is
+    /// among what was claimed before all ended.
     fn claim(&self) -> Option<usize> {
+        if self.is_over.load(Ordering::Relaxed) {
+            return None;
+        }
         let at = self.next.fetch_add(1, Ordering::Relaxed);
-        (at < self.ways.len() && !self.is_over.load(Ordering::Relaxed)).then_some(at)
+        (at < self.ways.len()).then_some(at)
     }
 
     /// Follows ways until none is left or nothing is read any more. While a chunk is gone through, the next one is read, be it
