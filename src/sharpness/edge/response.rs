@@ -173,13 +173,22 @@ impl FineEdge {
         let dark = mean(self.bins[..tenth].iter().copied());
         let light = mean(self.bins[self.bins.len() - tenth..].iter().copied());
         let share = |value: &f64| (value - dark) / (light - dark);
-        // The last bin below a tenth and the first above nine, seen from the middle of the step, so that noise
-        // beside the edge counts for nothing.
+        // From the last bin below a tenth and to the first above nine, seen from the middle of the step, so that noise
+        // beside the edge counts for nothing; where exactly is between that bin and the next one.
         let middle = self.bins.iter().position(|bin| share(bin) >= 0.5).unwrap_or(0);
         let low = self.bins[..middle].iter().rposition(|bin| share(bin) <= 0.1).unwrap_or(0);
         let after = self.bins[middle..].iter().position(|bin| share(bin) >= 0.9);
         let high = after.map_or(self.bins.len(), |after| middle + after);
-        exact(high - low) / exact(BINS_PER_PX)
+        let crossing = |first: usize, wanted: f64| {
+            let Some([a, b]) =
+                self.bins.get(first..first + 2).map(|two| [share(&two[0]), share(&two[1])])
+            else {
+                return exact(first);
+            };
+            exact(first) + if a < b { ((wanted - a) / (b - a)).clamp(0.0, 1.0) } else { 0.0 }
+        };
+        let (from, to) = (crossing(low, 0.1), crossing(high.saturating_sub(1), 0.9));
+        (to - from) / exact(BINS_PER_PX)
     }
 
     /// The derivative of the edge, its peak in the middle, through a Hamming window.

@@ -101,6 +101,30 @@ fn noisy(plane: &LumaPlane, deviation: f64, seed: u64) -> LumaPlane {
     self::plane((plane.width_px(), plane.height_px()), values)
 }
 
+/// Held against where the made edge itself is at 10 and at 90 %, by halving.
+#[test]
+fn the_rise_is_that_of_the_edge() {
+    for blur_px in [0.3, 0.5, 0.7, 1.0, 1.5, 3.0] {
+        for angle_degrees in [3.0, 5.0, 8.0] {
+            let made = MadeEdge { blur_px, angle_degrees, ..USUAL };
+            let at = |share: f64| {
+                let (mut low, mut high) = (-20.0, 20.0);
+                for _ in 0..60 {
+                    let middle = (low + high) / 2.0;
+                    if made.share(middle) < share { low = middle } else { high = middle }
+                }
+                low
+            };
+            let expected = (at(0.9) - at(0.1)) * angle_degrees.to_radians().cos();
+            let found = measured(&made.standing((SIDE, SIDE))).unwrap().rise_px;
+            assert!(
+                (found - expected).abs() < 0.06,
+                "{blur_px} {angle_degrees}: {found} for {expected}"
+            );
+        }
+    }
+}
+
 #[test]
 fn made_edges_have_the_mtf50_of_theory_within_three_percent() {
     for blur_px in [0.3, 0.5, 0.7, 1.0] {
