@@ -139,8 +139,10 @@ fn short_name(path: &Path) -> String {
 fn decoded_line(answer: &ClipAnswer, decoded: &Decoded) -> String {
     let frames = format!("{} frame{}", decoded.frame_count, plural(decoded.frame_count));
     let Some(fault) = &decoded.fault else {
-        let which = if answer.breaks_off { "all that is there" } else { "all of it" };
-        return format!("decoded: {which}, {frames}");
+        return match answer.is_whole() {
+            Some(false) => format!("decoded: {frames}, all that is there; it is not whole"),
+            _ => format!("decoded: all of it, {frames}"),
+        };
     };
     let missing: Vec<String> = decoded.missing.iter().map(ToString::to_string).collect();
     let more = if decoded.gave_up { ", and what is behind it was not looked at" } else { "" };

@@ -112,7 +112,7 @@ pub struct DeliveryAnswer {
 }
 
 /// What came of decoding every frame.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 pub struct Decoded {
     /// How many frames came.
     pub frame_count: u64,
@@ -122,6 +122,9 @@ pub struct Decoded {
     pub fault: Option<String>,
     /// Whether there were so many that the rest was not looked at.
     pub gave_up: bool,
+    /// Whether the decoder complained of something on the way, which is told among the notes: of a file that was cut off it
+    /// may be the only sign.
+    pub complained: bool,
 }
 
 /// Describes a file.
@@ -154,8 +157,10 @@ pub fn describe_clip(
         (answer.rate, answer.duration_secs) = (None, None);
     }
     if question.depth == Depth::EveryFrame {
-        answer.decoded = Some(decode(&mut opened, observer, cancel)?);
-        answer.notices.extend(opened.frames.take_remarks());
+        let decoded = decode(&mut opened, observer, cancel)?;
+        let remarks = opened.frames.take_remarks();
+        answer.decoded = Some(Decoded { complained: !remarks.is_empty(), ..decoded });
+        answer.notices.extend(remarks);
     }
     Ok(answer)
 }
@@ -266,7 +271,7 @@ impl ClipAnswer {
     #[must_use]
     pub fn is_whole(&self) -> Option<bool> {
         let decoded = self.decoded.as_ref()?;
-        Some(decoded.missing.is_empty() && !self.breaks_off)
+        Some(decoded.missing.is_empty() && !decoded.complained && !self.breaks_off)
     }
 }
 
@@ -283,7 +288,7 @@ fn decode(
     let whole = opened.facts.whole();
     observer.hear(Event::Begins { stage: "decoding", steps: whole.frame_count() });
     let size = raster_of_lines(opened.facts.raster, LINES);
-    let mut decoded = Decoded { frame_count: 0, missing: Vec::new(), fault: None, gave_up: false };
+    let mut decoded = Decoded::default();
     let mut rest = Some(whole);
     while let Some(frames) = rest {
         let outcome = opened.frames.visit_luma(frames, size, &mut |_, _| {
