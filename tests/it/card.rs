@@ -541,3 +541,27 @@ fn a_stream_that_begins_inside_a_group_of_pictures_is_counted_by_what_can_be_sho
     assert!((200..300).contains(&count), "{count}");
     assert_eq!(read_through(&mut opened), (count, None));
 }
+
+/// Wherever such a copy breaks off, it is not called whole; the file that it is of is.
+#[test]
+fn a_copy_that_breaks_off_is_never_called_whole() {
+    if !footage::has_decoder() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.mkv");
+    let coding = ["-frames:v", "150", "-c:v", "libx264", "-g", "10", "-pix_fmt", "yuv420p"];
+    ffmpeg(&[&["-f", "lavfi", "-i", "testsrc2=size=320x240:rate=25"], &coding[..]].concat(), &path);
+    let bytes = fs::read(&path).unwrap();
+    let told = || {
+        let output = lookroom_in(folder.path(), &["clip", "--decode", "a.mkv"]);
+        (output.status.code(), stdout(&output))
+    };
+    let (status, text) = told();
+    assert!(status == Some(0) && text.contains("decoded: all of it, 150 frames"), "{text}");
+    for percent in [5, 20, 37, 50, 71, 93] {
+        fs::write(&path, &bytes[..bytes.len() * percent / 100]).unwrap();
+        let (status, text) = told();
+        assert!(status == Some(1) && !text.contains("all of it"), "{percent}: {text}");
+    }
+}
