@@ -85,7 +85,14 @@ fn hint(error: &TaskError) -> Option<String> {
         matches!(problem, Problem::Written(fault)
             if matches!(fault.kind, FaultKind::NoMotion { .. } | FaultKind::StaleMotion { .. }))
     };
+    let clips_missing = |problem: &Problem| {
+        matches!(problem, Problem::Written(fault)
+            if matches!(fault.kind, FaultKind::Missing { key: "marks" | "clip", .. }))
+    };
     match error {
+        TaskError::Problems { problems } if problems.iter().all(clips_missing) => Some(
+            "before anything is shot, `lookroom modes` and `lookroom mount` read this file without marks and clips".to_owned(),
+        ),
         TaskError::Problems { problems } if problems.iter().any(motion_missing) => Some(
             "run `lookroom track` on the shoot file, which measures it, or name a file that tells it, for example \
              motion = \"motion.csv\""

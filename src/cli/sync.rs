@@ -35,7 +35,7 @@ pub(super) struct SyncArguments {
     end_clap: Option<Clap>,
 
     /// Frames of the first recording to find in the second, separated by commas
-    #[arg(long, value_name = "FRAMES", value_delimiter = ',')]
+    #[arg(long, value_name = "FRAMES", value_delimiter = ',', value_parser = read_frame)]
     frame: Vec<u64>,
 
     /// How far away the clapper was, in metres: how late it is heard
@@ -45,6 +45,11 @@ pub(super) struct SyncArguments {
     /// Print the answer as JSON
     #[arg(long)]
     json: bool,
+}
+
+fn read_frame(text: &str) -> Result<u64, String> {
+    let frame = text.trim().parse();
+    frame.map_err(|_| format!("`{text}` is no frame; write whole numbers from 0, such as 0,412"))
 }
 
 fn read_clap(text: &str) -> Result<Clap, String> {

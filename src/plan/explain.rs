@@ -5,7 +5,7 @@ use super::{
     Segment, SegmentOutcome, level_words,
     motion::{headroom, move_words, tightest},
     px,
-    text::{counted, inside_share_words, place, unproven_words},
+    text::{counted, inside_share_words, known_words, place, unproven_words},
     travel_words, turns_words, visit_words,
 };
 use crate::{
@@ -178,7 +178,8 @@ fn verdict_words(segment: &Segment, planned: &PlannedSegment) -> String {
     let share = inside_share_words(segment, planned);
     match planned.verdict {
         Some(Verdict::Fits) if planned.short_frames.is_empty() => {
-            "it fits: all of it is inside on every frame of the subject".to_owned()
+            let known = known_words(segment);
+            format!("it fits: all of it is inside on every frame of the subject{known}")
         }
         Some(Verdict::Fits) => format!("it fits: {share}"),
         Some(Verdict::Tight) => format!("it is tight: {share}"),

@@ -104,7 +104,8 @@ fn what_to_look_at(entry: &Entry) -> Option<String> {
     if planned().any(|planned| planned.verdict.is_none()) {
         return Some("nothing is known of the subject here".to_owned());
     }
-    (untracked > 0).then(|| format!("the subject is not tracked on {untracked} used frames"))
+    (untracked > 0)
+        .then(|| format!("the subject is not tracked on {}", counted(untracked, "used frame")))
 }
 
 /// Why an entry is to be looked at for its softness, if it is.

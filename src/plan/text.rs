@@ -167,17 +167,22 @@ fn write_entry(
     Ok(())
 }
 
+/// On how many used frames the subject is known, with a comma before it; empty where it is on all.
+pub(super) fn known_words(segment: &Segment) -> String {
+    let (untracked, used) = (segment.untracked_used() as u64, segment.used.frame_count());
+    if untracked == 0 {
+        String::new()
+    } else {
+        format!(", known on {} of {}", used - untracked, counted(used, "used frame"))
+    }
+}
+
 /// On how many frames the subject is inside, if that is known, and on how many it is known where these are not all.
 pub(super) fn inside_share_words(segment: &Segment, planned: &PlannedSegment) -> String {
     let Some(share) = planned.share_inside else {
         return "nothing is known of the subject here: mark it at a few frames, and the path is assessed".to_owned();
     };
-    let (untracked, used) = (segment.untracked_used() as u64, segment.used.frame_count());
-    let known = if untracked == 0 {
-        String::new()
-    } else {
-        format!(", known on {} of {}", used - untracked, counted(used, "used frame"))
-    };
+    let known = known_words(segment);
     format!(
         "inside on {:.1} % of the subject's frames{known}{}",
         100.0 * share,
