@@ -1,7 +1,7 @@
 use super::{
-    area::{Area, PictureFromCapture},
+    area::{Area, PictureFromCapture, nearest_px},
     ink::{BLACK, WHITE},
-    outline::{Run, Stroke, dim_outside, fill},
+    outline::{Run, Stroke, darken, dim_outside, fill},
     plate::Plate,
     scale::{at_size, fitted_size, shown_shape},
     text::Type,
@@ -23,7 +23,10 @@ pub struct ProofCell<'a> {
     pub raster: Raster,
     /// The window. The whole frame is shown as cut if there is none.
     pub window: Option<Window>,
-    /// By how many degrees the picture is turned clockwise to be level, in which the window stands upright.
+    /// Which shares of the window's width and height something else will cover: from the left, the top, the right, the bottom.
+    pub blocked: [f64; 4],
+    /// By how many degrees the picture is turned clockwise to be level, in which the window stands upright. What is covered is
+    /// then not shown.
     pub roll_degrees: f64,
     /// Boxes of the subjects; they may hang over the frame.
     pub subjects: Vec<Region>,
@@ -107,6 +110,9 @@ impl<'a> LaidCell<'a> {
             Some(turned) => dim_outside_turned(&mut picture, std::slice::from_ref(turned)),
             None => dim_outside(&mut picture, whole, window.as_slice()),
         }
+        if let Some(window) = window.filter(|_| turned.is_none()) {
+            stripe_blocked(&mut picture, window, cell.blocked);
+        }
         for subject in &subjects {
             Stroke::subject(UNIT_PX).draw_round(&mut picture, *subject);
         }
@@ -124,6 +130,24 @@ impl<'a> LaidCell<'a> {
         }
         picture
     }
+}
+
+/// Darkens slanting stripes where something else will cover the window: as little of the picture as tells it from what is
+/// outside.
+fn stripe_blocked(picture: &mut RgbImage, window: Area, [left, top, right, bottom]: [f64; 4]) {
+    /// Px of the sheet from one stripe to the next, half of them dark. Chosen by looking.
+    const STRIPE_PX: i32 = 10;
+    let (width, height) = (f64::from(window.width()), f64::from(window.height()));
+    let free = Area {
+        left: window.left + nearest_px(left * width),
+        top: window.top + nearest_px(top * height),
+        right: window.right - nearest_px(right * width),
+        bottom: window.bottom - nearest_px(bottom * height),
+    };
+    darken(picture, window, |(x, y)| {
+        let is_free = (free.left..free.right).contains(&x) && (free.top..free.bottom).contains(&y);
+        !is_free && 2 * (x + y).rem_euclid(STRIPE_PX) < STRIPE_PX
+    });
 }
 
 fn lines(texts: &[String], width: i32) -> Vec<String> {

@@ -8,8 +8,8 @@
 //! 2.1, "Non-text Contrast": 3 to 1.
 //!
 //! The caller hands over plain values and words; nothing here decides, opens or writes anything. Text that
-//! does not fit is wrapped, then shortened with an ellipsis. Left out so far: safe boxes, blocked zones, the
-//! subject's track, the speed graph.
+//! does not fit is wrapped, then shortened with an ellipsis. Left out so far: safe boxes, blocked zones on
+//! overlays, the subject's track, the speed graph.
 
 mod area;
 mod cell;

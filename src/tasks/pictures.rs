@@ -220,19 +220,31 @@ impl Page<'_> {
         let sheet = ProofSheet {
             title: vec![
                 format!("Proof sheet: {}", clip.name),
-                format!("{} at {} frames/s, {} frames{start}, played {}", self.raster_words(), clip.clip.facts.timing, clip.frame_count, clip.play),
+                format!(
+                    "{} at {} frames/s, {} frames{start}, played {}",
+                    self.raster_words(),
+                    clip.clip.facts.timing,
+                    clip.frame_count,
+                    clip.play
+                ),
             ],
             rows: rows.collect(),
-            footer: vec![
-                "Worst: where the subject comes nearest to, or furthest over, the edge of what it should stay in. \
-                 Widest: where it takes the largest share of the window. Dimmed: outside the window. Dashed box: \
-                 the subject. Numbers beside the window: spare px of the capture."
-                    .to_owned(),
-                CAUTION.to_owned(),
-            ],
+            footer: vec![self.legend(), CAUTION.to_owned()],
         };
         write_png(&format!("{}_proof-sheet.png", clip.name), &proof_sheet(&sheet), outputs)?;
         Ok(())
+    }
+
+    /// What is to be read from the frames of a proof sheet.
+    fn legend(&self) -> String {
+        let mut shapes = self.clip.entries.iter().filter_map(|entry| self.facts(entry));
+        let is_any_blocked = shapes.any(|facts| facts.blocked.iter().any(|share| *share > 0.0));
+        let striped = if is_any_blocked { " Striped: what something else will cover." } else { "" };
+        format!(
+            "Worst: where the subject comes nearest to, or furthest over, the edge of what it should stay in. Widest: where it takes \
+             the largest share of the window. Dimmed: outside the window.{striped} Dashed box: the subject. Numbers beside the \
+             window: spare px of the capture. E: delivered px for each px of the window; above 1, px are made up."
+        )
     }
 
     /// One strip of frames: a deliverable over one used range.
@@ -314,6 +326,7 @@ impl Page<'_> {
             picture,
             raster,
             window,
+            blocked: facts.blocked,
             roll_degrees: rotation_at(segment, frame),
             subjects: self.subjects(frame),
             above: vec![format!("{name}: {}", self.frame_words(frame))],

@@ -18,6 +18,7 @@ fn footage() -> RgbImage {
 
 fn cell(picture: &RgbImage) -> ProofCell<'_> {
     ProofCell {
+        blocked: [0.0; 4],
         picture,
         raster: capture(),
         roll_degrees: 0.0,
@@ -158,4 +159,32 @@ fn any_frame_can_be_drawn() {
         let sheet = proof_sheet(&sheet_of(cells.to_vec()));
         assert_eq!(sheet.width(), 2 * 40 + 3 * 480 + 2 * 24, "{width}x{height}");
     }
+}
+
+/// The lower fifth of a window from 100 to 300 px of a grey frame, shown at its own size: half of it is darker, the rest is not.
+#[test]
+fn what_is_blocked_is_striped_inside_the_window() {
+    let picture = RgbImage::from_pixel(480, 480, Rgb([200; 3]));
+    let raster = Raster::new(480, 480).unwrap();
+    let window = Window::inside(raster, (100.0, 100.0), (200.0, 200.0)).unwrap();
+    let cell = ProofCell {
+        raster,
+        window: Some(window),
+        blocked: [0.0, 0.0, 0.0, 0.2],
+        subjects: Vec::new(),
+        above: Vec::new(),
+        below: Vec::new(),
+        ..cell(&picture)
+    };
+    let mut canvas = RgbImage::new(480, 480);
+    LaidCell::new(&cell, 480).draw(&mut canvas, (0, 0));
+    let dark = |rows: std::ops::Range<u32>| {
+        let px = rows.flat_map(|y| (110..290).map(move |x| (x, y)));
+        let (dark, all) = px.fold((0, 0), |(dark, all), (x, y)| {
+            (dark + u32::from(canvas.get_pixel(x, y).0[0] < 150), all + 1)
+        });
+        f64::from(dark) / f64::from(all)
+    };
+    assert!((dark(265..295) - 0.5).abs() < 0.05, "{}", dark(265..295));
+    assert!(dark(110..255) < 0.01, "{}", dark(110..255));
 }
