@@ -1,6 +1,7 @@
 use super::{Ending, failure::Failure, json::print_json, progress::Progress};
 use clap::Args;
 use lookroom::lens::Between;
+use lookroom::plan::frames_words;
 use lookroom::tasks::{
     CancelToken, MotionNote, MotionOf, TrackDone, TrackOptions, TrackedClip, track_shoot,
 };
@@ -88,8 +89,8 @@ fn print_clip(clip: &TrackedClip, out: &mut impl std::io::Write) -> Result<(), F
     }
     for thing in &clip.things {
         writeln!(out, "  {}: a box on {} of {} frames", thing.name, thing.boxed, thing.frames)?;
-        for [first, end] in &thing.lost {
-            writeln!(out, "    lost on frames {first} to {}", end - 1)?;
+        for lost in &thing.lost {
+            writeln!(out, "    lost on {}", frames_words(*lost))?;
         }
         for ask in &thing.asks {
             writeln!(out, "    please mark frame {ask}")?;

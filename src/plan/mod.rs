@@ -53,7 +53,7 @@ pub use value::{
     ShortAt, Step, TellingFrames, VariableRate,
 };
 pub use visit::VisitAt;
-pub use weak::WeakTrack;
+pub use weak::{WeakTrack, frames_words};
 pub use words::{
     CAUTION, EnlargementLimit, deliverable_phrase, inside_words, px, refusal_words, remedy_words,
     starts_words, sum_across, sum_down, visit_words, why_words,

@@ -19,12 +19,20 @@ impl WeakTrack {
     #[must_use]
     pub fn words(&self) -> String {
         format!(
-            "the track of {} is weak on frames {} to {}, some {} of them likely wrong; one more mark at frame {} helps most",
+            "the track of {} is weak on {}, some {:.0} of them likely wrong or without a box; one more mark at frame {} helps most",
             self.name,
-            self.frames[0],
-            self.frames[1].saturating_sub(1),
-            self.likely_wrong,
+            frames_words(self.frames),
+            self.likely_wrong.max(1.0),
             self.ask
         )
+    }
+}
+
+/// Frames from the first to the one before the first after: `frames 75 to 125`, `frame 75`.
+#[must_use]
+pub fn frames_words([first, end]: [u64; 2]) -> String {
+    match end.saturating_sub(1) {
+        last if last <= first => format!("frame {first}"),
+        last => format!("frames {first} to {last}"),
     }
 }

@@ -8,7 +8,7 @@ use super::{
 use crate::{
     clip::Clip,
     handoff::{Followings, read_track, write_track},
-    plan::WeakTrack,
+    plan::{WeakTrack, frames_words},
     shoot::{ResolvedClip, Shoot},
     subject::{Track, WeakStretch, Wish},
     timecode::{FrameIndex, FrameRange},
@@ -77,10 +77,9 @@ impl Weak {
     #[must_use]
     pub fn words(&self) -> String {
         format!(
-            "weak on frames {} to {}: some {} of them are likely wrong; a mark at frame {} helps most",
-            self.frames[0],
-            self.frames[1].saturating_sub(1),
-            self.likely_wrong,
+            "weak on {}: some {:.0} of them are likely wrong or have no box; a mark at frame {} helps most",
+            frames_words(self.frames),
+            self.likely_wrong.max(1.0),
             self.ask
         )
     }
