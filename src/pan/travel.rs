@@ -37,7 +37,7 @@ pub struct Travel {
 pub enum Beyond {
     /// Even with next to no weight on anything else no such path was found.
     NotReached,
-    /// Those that do not are of a worse verdict.
+    /// Those that do not are of a worse verdict, or have a subject that is let go inside for less long than they must.
     KeepsMore,
     /// It is planned together with the clip's other shapes, which goes by their moves.
     OneLook,
@@ -241,12 +241,22 @@ pub(super) fn planned_follow(
 /// # Errors
 /// As [`super::follow`].
 pub fn travel_of_look(request: &Request, planned: &Planned) -> Result<Option<Travel>, PanError> {
+    travel_told(request, planned, Beyond::OneLook)
+}
+
+/// How far a path travels that was not planned by its request's limit on that, and why not if it travels further. `None`
+/// without a limit, and for a window that stands still.
+pub(super) fn travel_told(
+    request: &Request,
+    planned: &Planned,
+    beyond: Beyond,
+) -> Result<Option<Travel>, PanError> {
     if planned.way == Way::Hold {
         return Ok(None);
     }
     let limit = TravelLimit::of(request, &planned.sides)?;
     let px = travel_px(request, &planned.windows);
-    Ok(limit.map(|limit| limit.told(px, 1.0, Beyond::OneLook)))
+    Ok(limit.map(|limit| limit.told(px, 1.0, beyond)))
 }
 
 #[cfg(test)]
