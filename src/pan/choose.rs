@@ -1,9 +1,9 @@
 //! Which way to move: the first that fits, simplest first, else the first that is tight.
 
 use super::{
-    Assessment, Beyond, FrameWish, HardLimit, Moves, Objective, PanError, Peak, Pin, Refusal,
-    Request, RequiredBox, Rules, ShortFrame, Side, Travel, Verdict, Visit, Weights, clause,
-    conflict, hold, leave,
+    Assessment, FrameWish, HardLimit, Moves, Objective, PanError, Peak, Pin, Refusal, Request,
+    RequiredBox, Rules, ShortFrame, Side, Travel, Verdict, Visit, Weights, clause, conflict, hold,
+    leave,
     moves::{self, NoPlan},
     moves_objective, peak_speed, refuse,
     sides::{self, Area},
@@ -62,7 +62,7 @@ pub enum Reason {
     MovesTravelTooFar {
         /// How many moves there would be.
         moves: usize,
-        /// How far they would travel, px.
+        /// How far they would travel by the weights as they were given, px.
         px: f64,
         /// How far a window must that keeps as much as can be kept.
         least_px: f64,
@@ -173,12 +173,21 @@ impl Planned {
 
     /// The path of a shape that shares its look with others, be it of moves or a hold; `None` if there is none.
     pub(super) fn of_look(request: &Request, moves: Option<Moves>, sides: &[Side]) -> Option<Self> {
-        let moves = moves?;
+        Self::of_moves_or_hold(request, moves?, Reason::OneLook, sides)
+    }
+
+    /// The path of some moves, or of the hold that they are; `None` if there is none.
+    fn of_moves_or_hold(
+        request: &Request,
+        moves: Moves,
+        reason: Reason,
+        sides: &[Side],
+    ) -> Option<Self> {
         if let [only] = moves.holds[..] {
             let windows = vec![only.window; request.frame_count()];
-            return Some(Self::new(request, Way::Hold, windows, Reason::OneLook, sides));
+            return Some(Self::new(request, Way::Hold, windows, reason, sides));
         }
-        Self::of_moves(request, Some(moves), Reason::OneLook, sides)
+        Self::of_moves(request, Some(moves), reason, sides)
     }
 
     /// The path of some moves; `None` if there is none, or if it never moves and so is a hold.
@@ -201,6 +210,11 @@ impl Planned {
     pub fn weights(&self, given: &Rules) -> Weights {
         let factor = self.travel.map_or(1.0, |travel| travel.factor);
         given.weights_of(self.way).with_wishes(factor)
+    }
+
+    /// Whether the search for its moves was broken off, so that there may be others that cost less.
+    pub(super) fn is_of_broken_search(&self) -> bool {
+        self.way == Way::Moves && self.may_cost_more.is_some()
     }
 
     pub(super) fn travels_too_far(&self) -> bool {
@@ -386,8 +400,10 @@ fn moves_within(
     }
     let (reason, sides) = (given.reason, given.sides.clone());
     let again = |weighed: &Request| {
-        let sought = moves::sought(weighed, &sides).ok();
-        Ok(Planned::of_moves(weighed, sought, reason, &sides))
+        // That a search came to no more than a hold before it was broken off says nothing of what there is.
+        let is_known = |moves: &Moves| moves.holds.len() > 1 || moves.may_cost_more.is_none();
+        let sought = moves::sought(weighed, &sides).ok().filter(is_known);
+        Ok(sought.and_then(|moves| Planned::of_moves_or_hold(weighed, moves, reason, &sides)))
     };
     limit.kept(request, given.clone(), again).map(Some)
 }
@@ -411,10 +427,7 @@ fn unless_better(decision: Decision, too_far: Option<Planned>) -> Decision {
         Decision::NoPath { .. } | Decision::TooSoft => Verdict::DoesNotFit,
     };
     match too_far {
-        Some(moved) if moved.assessment.verdict < verdict => {
-            let keeps_more = |travel| Travel { beyond: Some(Beyond::KeepsMore), ..travel };
-            Decision::Planned(Planned { travel: moved.travel.map(keeps_more), ..moved })
-        }
+        Some(moved) if moved.assessment.verdict < verdict => Decision::Planned(moved),
         _ => decision,
     }
 }

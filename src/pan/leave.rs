@@ -2,9 +2,10 @@
 //! The window stands, or moves as it would for the frames on which the subject can be had, and says when it is inside.
 
 use super::{
-    Assessment, PanError, Planned, Reason, Request, Side, Verdict,
+    Assessment, Beyond, PanError, Planned, Reason, Request, Side, Verdict,
     choose::{Decision, ladder, still},
     missing_px,
+    travel::travel_told,
 };
 use crate::geometry::{Region, Window};
 use serde::Serialize;
@@ -26,7 +27,9 @@ pub struct Visit {
 
 /// The plan that lets the subject go, if that is allowed and it is wholly inside for long enough.
 ///
-/// Only for a single wished box a frame that is nowhere too large for the shape: of several, some can be kept.
+/// Only for a single wished box a frame that is nowhere too large for the shape: of several, some can be kept. A path that
+/// travels less may have it inside for less long: where none within the limit on travel has it inside for long enough, it is
+/// planned without that limit.
 pub(super) fn let_go(request: &Request, sides: &[Side]) -> Result<Option<Planned>, PanError> {
     let Some(least_secs) = request.rules.least_inside_secs else { return Ok(None) };
     let is_for_others = |index: usize| is_too_large(request, index);
@@ -36,42 +39,74 @@ pub(super) fn let_go(request: &Request, sides: &[Side]) -> Result<Option<Planned
         return Ok(None);
     }
     let at_edge = at_edge(request);
-    let first_at_edge = at_edge.iter().position(|at_edge| *at_edge);
     let kept = kept(request, &at_edge);
-    let too_fast = |width: f64| {
-        let limit_secs = request.rules.pan_hard?;
-        let secs_per_width = crossing_secs(request, width)?;
-        (secs_per_width < limit_secs)
-            .then_some(Reason::TooFastToFollow { secs_per_width, limit_secs })
-    };
-    let too_fast = |width: f64| too_fast(width).or_else(|| request.too_smeared(width));
-    let fastest = too_fast(request.reference_width());
-    let planned = match (first_at_edge, fastest) {
-        (None, None) => None,
-        (Some(index), None) => match ladder(&kept, sides)? {
-            Decision::Planned(planned) => Some((planned, Reason::LeavesThePicture { index })),
-            _ => None,
-        },
-        // It may stay where it is once it is in, and only come and go in haste.
-        (_, Some(_)) => still(&kept, sides).ok().and_then(|held| {
-            let fits = held.assessment.verdict <= Verdict::Tight;
-            let leaves = first_at_edge.map(|index| Reason::LeavesThePicture { index });
-            let too_fast = too_fast(held.windows[0].width());
-            let reason = if fits { leaves.or(too_fast) } else { too_fast };
-            reason.map(|reason| (held, reason))
-        }),
-    };
-    Ok(planned.and_then(|(planned, reason)| {
+    let asked = Asked { request, at_edge: &at_edge, least_secs };
+    let planned = asked.planned(&kept, sides)?;
+    if planned.is_some() || request.rules.greatest_travel.is_none() {
+        return Ok(planned);
+    }
+    let Some(planned) = asked.planned(&kept.of_any_travel(), sides)? else { return Ok(None) };
+    let travel = travel_told(&kept, &planned, Beyond::KeepsMore)?;
+    Ok(Some(Planned { travel, ..planned }))
+}
+
+/// What is asked of a path that lets the subject go.
+struct Asked<'r> {
+    request: &'r Request,
+    /// The frames on which the subject comes into the picture or leaves it.
+    at_edge: &'r [bool],
+    /// How long all of it is inside, at least.
+    least_secs: f64,
+}
+
+impl Asked<'_> {
+    /// The plan of a request that wishes nothing at the edge, if the subject is inside for long enough.
+    fn planned(&self, kept: &Request, sides: &[Side]) -> Result<Option<Planned>, PanError> {
+        let Self { request, at_edge, least_secs } = *self;
+        let Some((planned, reason)) = self.any_planned(kept, sides)? else { return Ok(None) };
         let visits = visits(request, &planned.windows);
-        visits.iter().any(|visit| visit.inside_secs >= least_secs - 1e-9).then(|| {
+        Ok(visits.iter().any(|visit| visit.inside_secs >= least_secs - 1e-9).then(|| {
             let assessment = Assessment {
                 verdict: Verdict::Leaves,
                 ..Assessment::of(request, &planned.windows)
             };
             let let_go = (0..at_edge.len()).filter(|index| at_edge[*index]).collect();
             Planned { reason, visits, assessment, let_go, ..planned }
+        }))
+    }
+
+    /// The same for however short a time it is inside, and why it is let go.
+    fn any_planned(
+        &self,
+        kept: &Request,
+        sides: &[Side],
+    ) -> Result<Option<(Planned, Reason)>, PanError> {
+        let request = self.request;
+        let first_at_edge = self.at_edge.iter().position(|at_edge| *at_edge);
+        let too_fast = |width: f64| {
+            let limit_secs = request.rules.pan_hard?;
+            let secs_per_width = crossing_secs(request, width)?;
+            (secs_per_width < limit_secs)
+                .then_some(Reason::TooFastToFollow { secs_per_width, limit_secs })
+        };
+        let too_fast = |width: f64| too_fast(width).or_else(|| request.too_smeared(width));
+        let fastest = too_fast(request.reference_width());
+        Ok(match (first_at_edge, fastest) {
+            (None, None) => None,
+            (Some(index), None) => match ladder(kept, sides)? {
+                Decision::Planned(planned) => Some((planned, Reason::LeavesThePicture { index })),
+                _ => None,
+            },
+            // It may stay where it is once it is in, and only come and go in haste.
+            (_, Some(_)) => still(kept, sides).ok().and_then(|held| {
+                let fits = held.assessment.verdict <= Verdict::Tight;
+                let leaves = first_at_edge.map(|index| Reason::LeavesThePicture { index });
+                let too_fast = too_fast(held.windows[0].width());
+                let reason = if fits { leaves.or(too_fast) } else { too_fast };
+                reason.map(|reason| (held, reason))
+            }),
         })
-    }))
+    }
 }
 
 /// The request with nothing wished on these frames.

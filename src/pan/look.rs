@@ -38,7 +38,7 @@ pub enum Apart {
     NobodyElse,
 }
 
-/// What a shape comes to by itself.
+/// What a shape comes to by itself, be there a limit on travel or not: a look does not go by one.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Alone {
     /// How its window moves.

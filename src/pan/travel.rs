@@ -24,7 +24,7 @@ pub struct Travel {
     /// How many times as far it may travel.
     pub greatest: f64,
     /// What the weights of acceleration, place and width are multiplied by so that it does: 1 where they are as they were
-    /// given.
+    /// given, and always where it travels further all the same.
     pub factor: f64,
     /// Why it travels further all the same; `None` if it does not.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -35,9 +35,10 @@ pub struct Travel {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Beyond {
-    /// Even with next to no weight on anything else no such path was found.
+    /// No such path was found that keeps as much: even with next to no weight on anything else, or since a search for moves
+    /// was broken off.
     NotReached,
-    /// Those that do not are of a worse verdict.
+    /// Those that do not are of a worse verdict, or have a subject that is let go inside for less long than they must.
     KeepsMore,
     /// It is planned together with the clip's other shapes, which goes by their moves.
     OneLook,
@@ -88,7 +89,8 @@ impl TravelLimit {
     }
 
     /// A path within the limit that is of no worse verdict: as it is, or planned again by the greatest factor with which there
-    /// is one. Else it is told that it is beyond.
+    /// is one. Else it is as it is, and told to be beyond. `again` plans it by other weights; it gives `None` where nothing was
+    /// found, which says nothing of what there is.
     pub(super) fn kept(
         &self,
         request: &Request,
@@ -97,25 +99,30 @@ impl TravelLimit {
     ) -> Result<Planned, PanError> {
         let px = travel_px(request, &given.windows);
         // Each search for moves would be broken off as well, after as long.
-        let is_broken_off = given.way == Way::Moves && given.may_cost_more.is_some();
-        if px <= self.allowed_px() || is_broken_off {
+        if px <= self.allowed_px() || given.is_of_broken_search() {
             let travel = Some(self.told(px, 1.0, Beyond::NotReached));
             return Ok(Planned { travel, ..given });
         }
-        let is_as_good = |path: &Planned| path.assessment.verdict <= given.assessment.verdict;
+        let is_as_good = |path: &Planned| {
+            path.way == given.way && path.assessment.verdict <= given.assessment.verdict
+        };
+        let mut is_unknown = false;
         let at = |factor: f64| {
-            let path = again(&weighed(request, factor))?.filter(is_as_good);
+            let path = again(&weighed(request, factor))?;
+            is_unknown |= path.as_ref().is_none_or(Planned::is_of_broken_search);
+            let path = path.filter(is_as_good);
             let px = path.as_ref().map_or(f64::INFINITY, |path| travel_px(request, &path.windows));
             Ok(Tried { factor, px, path })
         };
         let found = self.greatest_factor(px, at)?;
-        Ok(match found.path {
-            Some(path) => {
-                let travel = Some(self.told(found.px, found.factor, Beyond::NotReached));
-                Planned { travel, ..path }
-            }
-            None => Planned { travel: Some(self.told(px, 1.0, Beyond::KeepsMore)), ..given },
-        })
+        let is_as_good = found.path.is_some();
+        if let Some(path) = found.path.filter(|_| found.px <= self.allowed_px()) {
+            let travel = Some(self.told(found.px, found.factor, Beyond::NotReached));
+            return Ok(Planned { travel, ..path });
+        }
+        let is_open = is_unknown || is_as_good;
+        let beyond = if is_open { Beyond::NotReached } else { Beyond::KeepsMore };
+        Ok(Planned { travel: Some(self.told(px, 1.0, beyond)), ..given })
     }
 
     /// The path by the greatest factor with which it travels no further than it may, which is less than 1, where it travels
@@ -241,12 +248,22 @@ pub(super) fn planned_follow(
 /// # Errors
 /// As [`super::follow`].
 pub fn travel_of_look(request: &Request, planned: &Planned) -> Result<Option<Travel>, PanError> {
+    travel_told(request, planned, Beyond::OneLook)
+}
+
+/// How far a path travels that was not planned by its request's limit on that, and why not if it travels further. `None`
+/// without a limit, and for a window that stands still.
+pub(super) fn travel_told(
+    request: &Request,
+    planned: &Planned,
+    beyond: Beyond,
+) -> Result<Option<Travel>, PanError> {
     if planned.way == Way::Hold {
         return Ok(None);
     }
     let limit = TravelLimit::of(request, &planned.sides)?;
     let px = travel_px(request, &planned.windows);
-    Ok(limit.map(|limit| limit.told(px, 1.0, Beyond::OneLook)))
+    Ok(limit.map(|limit| limit.told(px, 1.0, beyond)))
 }
 
 #[cfg(test)]

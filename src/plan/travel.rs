@@ -26,14 +26,10 @@ pub fn travel_words(travel: &Travel) -> String {
         return format!("{far} (at most {greatest} allowed, greatest_travel){less}");
     };
     let since = match beyond {
-        Beyond::NotReached if travel.factor < 1.0 => format!(
-            "and no path within that was found, though place, width and soft starts and stops count for {} of their weights",
-            two_digits(travel.factor)
-        ),
-        Beyond::NotReached => "and no path within that was found".to_owned(),
-        Beyond::KeepsMore => "since what travels less keeps less of the subject".to_owned(),
+        Beyond::NotReached => "and no path within that was found that keeps as much",
+        Beyond::KeepsMore => "since what travels less keeps less of the subject",
         Beyond::OneLook => {
-            "since it moves as the clip's other shapes do: one look does not go by it".to_owned()
+            "since it moves as the clip's other shapes do: one look does not go by it"
         }
     };
     format!("{far}, more than the {greatest} allowed (greatest_travel), {since}")
@@ -73,7 +69,9 @@ mod tests {
         let told = words(Beyond::KeepsMore);
         assert_eq!(told, format!("{far}since what travels less keeps less of the subject"));
         assert!(words(Beyond::OneLook).starts_with(far));
-        assert!(words(Beyond::NotReached).contains("no path within that was found"));
+        assert!(
+            words(Beyond::NotReached).ends_with("no path within that was found that keeps as much")
+        );
     }
 
     #[test]

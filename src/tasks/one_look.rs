@@ -9,7 +9,7 @@ use crate::{
     clip::UsedRange,
     delivery::{Limit, Limits},
     geometry::Window,
-    pan::{Alone, Planned, Request, Shared, Verdict, Way, share_look, travel_of_look},
+    pan::{Alone, Outcome, Planned, Request, Shared, Verdict, Way, share_look, travel_of_look},
     plan::{
         Against, ApartBecause, ApartOutcome, Compared, Entry, OneLook, PlacedBy, PlannedApart,
         PlannedSegment, Segment, SegmentOutcome, Shown, SizeBecause, Softer,
@@ -37,7 +37,9 @@ pub(super) fn share(
     for (place, (case, entry)) in cases.iter().zip(entries.iter()).enumerate() {
         match alone(entry, range) {
             Ok(alone) => {
-                shapes.push((case.request(range)?, alone));
+                let request = case.request(range)?;
+                let alone = of_any_travel(case, &request, alone)?;
+                shapes.push((request, alone));
                 places.push(place);
             }
             Err(because) => apart.push((place, ApartBecause::Outcome(because))),
@@ -97,6 +99,18 @@ fn alone(entry: &Entry, range: UsedRange) -> Result<Alone, ApartOutcome> {
         sides: planned.sides.clone(),
         is_riding: planned.steady.is_some(),
         windows: used_windows(segment, planned),
+    })
+}
+
+/// What a shape comes to that follows by itself, and would perhaps move if there were no limit on travel: a look does not go
+/// by that limit, and so nobody is kept out of it for its sake.
+fn of_any_travel(case: &Case<'_>, request: &Request, alone: Alone) -> Result<Alone, TaskError> {
+    if alone.way != Way::Follow || request.rules.greatest_travel.is_none() {
+        return Ok(alone);
+    }
+    Ok(match case.outcome_of(&request.of_any_travel())? {
+        Outcome::Planned(planned) => Alone { is_riding: alone.is_riding, ..Alone::of(&planned) },
+        Outcome::DoesNotFit(_) | Outcome::NoPath { .. } => alone,
     })
 }
 

@@ -208,6 +208,38 @@ fn how_far_a_look_travels_beyond_the_limit_is_told() {
     assert!(agrees, "{text}");
 }
 
+/// The square's moves travel further than they may, so that by itself it follows; with the other shape it moves all the same.
+#[test]
+fn a_limit_on_travel_keeps_nobody_from_a_look() {
+    let shapes = [
+        ("square", "1080x1080", "[deliverable.limits]\ngreatest_enlargement = 0.6"),
+        ("vertical", "1080x1920", "[deliverable.limits]\ngreatest_enlargement = 1.0"),
+    ];
+    let marks = "ride,0,2751,900,500,700\nride,52,2785,900,500,700\nride,89,1698,900,500,700\n\
+        ride,208,1758,900,500,700\nride,238,1277,900,500,700\nride,272,1264,900,500,700\n\
+        ride,317,398,900,500,700\nride,406,351,900,500,700\nride,457,272,900,500,700\n";
+    let limited = shoot("greatest_travel = 1.05", &shapes, "");
+    let alone = Ride::new(&limited.replace("one_look = true\n", ""), marks);
+    let why = planned(&alone);
+    let ways = |ride: &Ride| -> Vec<String> {
+        let report = ride.report();
+        let entries = report["clips"][0]["entries"].as_array().unwrap().iter();
+        let way = |entry: &serde_json::Value| {
+            entry["segments"][0]["outcome"]["planned"]["way"].as_str().unwrap().to_owned()
+        };
+        entries.map(way).collect()
+    };
+    assert!(ways(&alone).contains(&"follow".to_owned()), "{why}");
+    let (free, within) = (Ride::new(&shoot("", &shapes, ""), marks), Ride::new(&limited, marks));
+    let (_, report) = (planned(&free), planned(&within));
+    assert_eq!(ways(&within), ["moves", "moves"], "{report}");
+    assert!(!report.contains("planned by itself"), "{report}");
+    for (shape, _, _) in &shapes {
+        let table = format!("ride_{shape}_every-frame.csv");
+        assert_eq!(within.read(&table), free.read(&table), "{shape}");
+    }
+}
+
 #[test]
 fn without_one_look_each_shape_has_its_own() {
     let text = shoot("", &FOUR, "").replace("one_look = true\n", "");

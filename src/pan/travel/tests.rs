@@ -220,6 +220,31 @@ fn no_verdict_is_worse_for_a_limit_on_travel() {
     assert_eq!((travel.beyond, travel.factor), (Some(Beyond::KeepsMore), 1.0));
 }
 
+/// A search that found nothing, or was broken off before it found what is as good, says nothing of what there is; nor does what
+/// is as good and travels as far.
+#[test]
+fn what_was_not_found_is_not_said_to_keep_less() {
+    let request = limited(&swinging(1500.0), 1.1);
+    let limit = TravelLimit::of(&request, &[]).unwrap().unwrap();
+    let given = planned_follow(&request, (&[], Reason::HoldIsEnough)).unwrap().unwrap();
+    let given = Planned { way: Way::Moves, may_cost_more: None, ..given };
+    let still = vec![given.windows[0]; given.windows.len()];
+    let worse = Planned::new(&request, Way::Moves, still, Reason::HoldIsEnough, &[]);
+    let broken_off = Planned { may_cost_more: Some(0.1), ..worse.clone() };
+    for (again, beyond) in [
+        (Some(worse), Beyond::KeepsMore),
+        (None, Beyond::NotReached),
+        (Some(broken_off), Beyond::NotReached),
+        (Some(given.clone()), Beyond::NotReached),
+    ] {
+        let kept = limit.kept(&request, given.clone(), |_| Ok(again.clone())).unwrap();
+        let travel = kept.travel.unwrap();
+        assert_eq!((travel.beyond, travel.factor), (Some(beyond), 1.0));
+        assert_eq!(travel.px, travel_px(&request, &given.windows));
+        assert_eq!(Planned { travel: None, ..kept }, given);
+    }
+}
+
 #[test]
 fn a_search_for_moves_that_was_broken_off_is_not_made_again() {
     let request = limited(&swinging(1500.0), 1.1);
