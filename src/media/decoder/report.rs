@@ -68,10 +68,12 @@ fn report(line: &str) -> Option<Shown> {
     })
 }
 
-/// Whether a line tells of something that went wrong. One without a level is not the decoder's own.
+/// Whether a line tells of something that went wrong with the pictures. One without a level is not the decoder's own. What
+/// hands the bytes on complains of stamps that it has no use for.
 fn is_complaint(line: &str) -> bool {
     const QUIET_LEVELS: [&str; 5] = ["[warning]", "[info]", "[verbose]", "[debug]", "[trace]"];
-    !QUIET_LEVELS.iter().any(|level| line.contains(level))
+    const HANDED_ON: [&str; 2] = ["[rawvideo @", "[null @"];
+    !QUIET_LEVELS.iter().chain(&HANDED_ON).any(|quiet| line.contains(quiet))
 }
 
 /// A line without the level and the addresses that mean nothing to a reader.
@@ -96,6 +98,22 @@ mod tests {
     use super::*;
 
     /// Lines that versions 5.1 and 7.1 print; the latter from memory.
+    #[test]
+    fn only_what_is_wrong_with_the_pictures_is_complained_of() {
+        for (line, expected) in [
+            ("[h264 @ 0x55c2cd] [error] error while decoding MB 4 0", true),
+            ("[matroska,webm @ 0x55c2cd] [error] File ended prematurely", true),
+            ("[h264 @ 0x55c2cd] [warning] mmco: unref short failure", false),
+            // As printed for a real 3GP file of variable rate.
+            (
+                "[rawvideo @ 0x55c2cd] [error] Application provided invalid, non monotonically increasing dts to muxer",
+                false,
+            ),
+        ] {
+            assert_eq!(is_complaint(line), expected, "{line}");
+        }
+    }
+
     #[test]
     fn reports_are_told_from_everything_else() {
         for (line, shown) in [
