@@ -198,6 +198,19 @@ fn no_half_written_output_is_left_under_its_name() {
     assert!(done.status.success(), "{}", stderr(&done));
 }
 
+/// Every file of these folders and of those in them.
+fn files_in(mut folders: Vec<PathBuf>) -> Vec<PathBuf> {
+    let mut files = Vec::new();
+    while let Some(next) = folders.pop() {
+        for entry in fs::read_dir(next).unwrap().flatten() {
+            let path = entry.path();
+            if path.is_dir() { folders.push(path) } else { files.push(path) }
+        }
+    }
+    files.sort();
+    files
+}
+
 /// Each file is described and decoded to its end, or refused in one line, with 1 GiB for each process and 1 GB
 /// for all of them together.
 #[test]
@@ -206,16 +219,7 @@ fn every_odd_file_is_read_or_refused_within_a_gigabyte() {
     if !footage::has_decoder() {
         return;
     }
-    let mut files = Vec::new();
-    let mut folders: Vec<PathBuf> =
-        ["video", "photos-rotated", "odd"].iter().map(|name| folder.join(name)).collect();
-    while let Some(next) = folders.pop() {
-        for entry in fs::read_dir(next).unwrap().flatten() {
-            let path = entry.path();
-            if path.is_dir() { folders.push(path) } else { files.push(path) }
-        }
-    }
-    files.sort();
+    let files = files_in(["video", "photos-rotated", "odd"].map(|name| folder.join(name)).to_vec());
     assert!(files.len() > 100, "{} files", files.len());
     let (mut read, mut refused) = (0, 0);
     for file in &files {
