@@ -30,6 +30,8 @@ mod sides;
 mod speed;
 mod starts;
 mod still;
+#[cfg(test)]
+mod testing;
 mod travel;
 mod turns;
 

@@ -138,32 +138,12 @@ impl<'a> Path<'a> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Ease, FrameWish, MoveRules, Pace, Rules, Weights};
+    use super::super::{FrameWish, Pace, Rules, testing};
     use super::*;
     use crate::geometry::{Raster, Region};
 
-    const RULES: Rules = Rules {
-        still_zone: 0.0,
-        pan_caution: None,
-        pan_hard: None,
-        greatest_travel: None,
-        fits_share: 1.0,
-        fits_short: 0.0,
-        tight_share: 0.9,
-        tight_middle: 0.5,
-        least_inside_secs: None,
-        weights: Weights { acceleration: 0.4, containment: 5000.0, place: 3.0, width: 30.0 },
-        moves: MoveRules {
-            least_hold_secs: 1.0,
-            least_move_secs: 0.5,
-            greatest_move_secs: 6.0,
-            reversal_secs: Some(2.0),
-            ease: Ease::SMOOTH,
-            cost: 1.0,
-            cost_per_sec: 0.05,
-            place: 60.0,
-        },
-    };
+    const RULES: Rules =
+        Rules { still_zone: 0.0, fits_share: 1.0, fits_short: 0.0, ..testing::RULES };
 
     #[derive(Clone, Copy)]
     enum Subject {

@@ -1,32 +1,12 @@
 use super::super::{
-    Cause, Ease, FrameWish, HardLimit, MoveRules, Outcome, Pace, Pin, Place, PlacedPoint, Planned,
-    Refusal, Remedy, Request, Rules, Way, Weights, WishedBox, plan,
+    Cause, FrameWish, HardLimit, Outcome, Pace, Pin, Place, PlacedPoint, Planned, Refusal, Remedy,
+    Request, Rules, Way, WishedBox, plan, testing,
 };
 use super::*;
 use crate::geometry::{Raster, Rounding, SourcePoint};
 
-const RULES: Rules = Rules {
-    still_zone: 1.0 / 6.0,
-    pan_caution: Some(7.0),
-    pan_hard: Some(5.0),
-    greatest_travel: None,
-    fits_share: 0.995,
-    fits_short: 0.02,
-    tight_share: 0.9,
-    tight_middle: 0.5,
-    least_inside_secs: None,
-    weights: Weights { acceleration: 0.4, containment: 5000.0, place: 3.0, width: 30.0 },
-    moves: MoveRules {
-        least_hold_secs: 1.0,
-        least_move_secs: 0.5,
-        greatest_move_secs: 6.0,
-        reversal_secs: Some(2.0),
-        ease: Ease::SMOOTH,
-        cost: 1.0,
-        cost_per_sec: 0.05,
-        place: 60.0,
-    },
-};
+const RULES: Rules =
+    Rules { still_zone: 1.0 / 6.0, pan_caution: Some(7.0), pan_hard: Some(5.0), ..testing::RULES };
 
 /// The paddler of the trade study: a logo at columns 1500 to 1740 and a face at column 2600, in 4000 x 3000. The face is
 /// a point that has to be in the middle third, as margins of a third say.
