@@ -14,6 +14,7 @@
 use super::{
     Families, Leeway, Program, Seam, SquareFamilies, VARIABLES,
     band::Band,
+    factor::Factor,
     rows::{Begun, Exactness, Reach, Sums},
 };
 use std::ops::Range;
@@ -121,7 +122,7 @@ pub(super) struct Method<'p> {
     pub(super) base: Option<Base>,
     /// Of the variables that are at work.
     pub(super) matrix: Band,
-    pub(super) factor: Band,
+    pub(super) factor: Factor,
     pub(super) gradient: Vec<f64>,
     pull: Vec<f64>,
     pub(super) step: Vec<f64>,
@@ -141,7 +142,7 @@ impl<'p> Method<'p> {
             squares: program.squares.clone(),
             values: program.values.clone(),
             matrix: Band::zero(0..size),
-            factor: Band::zero(0..size),
+            factor: Factor::zero(0..size),
             gradient: vec![0.0; size],
             pull: vec![0.0; size],
             step: vec![0.0; size],
@@ -287,7 +288,7 @@ impl<'p> Method<'p> {
     /// Goes on with some variables alone, and with what squares and the resting rows of these stages ask of them.
     pub(super) fn put_on(&mut self, variables: Range<usize>, stages: Range<usize>) {
         self.matrix = Band::zero(variables.clone());
-        self.factor = Band::zero(variables);
+        self.factor = Factor::zero(variables);
         self.gradient.fill(0.0);
         self.squares.begin_in(&stages, &self.values);
         self.squares.add_in(&stages, &mut self.gradient, &mut self.matrix);
@@ -331,13 +332,7 @@ impl<'p> Method<'p> {
 
     /// One step: predict, correct, go.
     pub(super) fn step(&mut self, sums: Sums, enough: f64) {
-        if self.base.is_some() {
-            // A part's matrix begins anew from its base, and nothing is refined with it.
-            std::mem::swap(&mut self.factor, &mut self.matrix);
-        } else {
-            self.factor.copy_from(&self.matrix);
-        }
-        self.factor.factor();
+        self.factor.take(&self.matrix);
         self.solve_for_newton_step();
         let (values, step) = (&self.values, &self.step);
         let reach = self

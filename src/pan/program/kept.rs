@@ -2,7 +2,7 @@
 //!
 //! Once a program is solved it is known of each row whether it lies off its bound or on it, and most go on doing so when
 //! something changes far away. Those rest: straight lines and stiff springs, for which the method needs no steps; and
-//! all that lies beyond the stages at work comes down to what it asks of the two stages next to it ([`End`]). At first
+//! all that lies beyond the stages at work comes down to what it asks of the two stages next to it ([`Factor`]). At first
 //! every row rests. Those that then do not go on as they ended, and those about what changed, are put to work, loosened
 //! so that the method has room, unless they are so far off their bound that nothing brings them there: a step costs what
 //! the rows at work cost. Where more turn out not to rest once those are solved for, all begin again together, loosened less.
@@ -12,9 +12,10 @@
 
 use super::{
     Families, KEPT_PX, Program, VARIABLES,
-    band::{Band, End},
+    band::Band,
+    factor::Factor,
     interior::{Method, Solution},
-    part::{Ends, Part},
+    part::Part,
     rows::{Exactness, Loosened, Tolerance},
 };
 use std::ops::Range;
@@ -24,7 +25,7 @@ const ENOUGH: f64 = 4e-7;
 const ENOUGH_FLOOR_PX: f64 = 1e-5;
 
 /// The largest component of the gradient that counts as none.
-const FLAT: f64 = 5e-5;
+const FLAT: f64 = 2e-4;
 
 /// Stages on either side of one that changed, and of one with a row that does not rest, that are put to work; of the
 /// latter twice as many each time that more is put to work. Chosen by trying.
@@ -82,11 +83,10 @@ impl Kept {
     pub(in crate::pan) fn again(mut self, fixed: &[(usize, f64)]) -> Option<Self> {
         let mut method = Method::of(&self.program, std::mem::take(&mut self.rows));
         method.values = self.values;
-        let front = displace(&mut method, self.matrix, fixed);
+        let ends = displace(&mut method, self.matrix, fixed);
         let enough = ENOUGH * self.cost_px + ENOUGH_FLOOR_PX;
         let mut work = Work::about(fixed, method.values.len() / VARIABLES);
         work.put_unsettled_to_work(&method, Tolerance::final_of(enough));
-        let ends = Ends { front, back: End::back(&method.matrix, work.variables_beyond()) };
         work.solve(&mut method, &ends, enough)?;
         let moved = &method.moved;
         method.rows.each_mut().for_each(|rows| rows.settle_resting(moved));
@@ -101,9 +101,9 @@ impl Kept {
     }
 }
 
-/// Puts fixed variables elsewhere and everything else where it then goes if all rows rest. What the front then asks of what
-/// is next to it.
-fn displace(method: &mut Method<'_>, matrix: Band, fixed: &[(usize, f64)]) -> End {
+/// Puts fixed variables elsewhere and everything else where it then goes if all rows rest. The matrix of that, eliminated from
+/// both ends to the first of those variables.
+fn displace(method: &mut Method<'_>, matrix: Band, fixed: &[(usize, f64)]) -> Factor {
     for (variable, value) in fixed {
         method.moved[*variable] = value - method.values[*variable];
         method.values[*variable] = *value;
@@ -113,14 +113,15 @@ fn displace(method: &mut Method<'_>, matrix: Band, fixed: &[(usize, f64)]) -> En
     matrix.add_product(&method.moved, &mut method.gradient);
     method.matrix = matrix;
     method.isolate_fixed();
-    method.factor.copy_from(&method.matrix);
-    method.factor.factor();
+    let first = fixed.iter().map(|(variable, _)| *variable).min().unwrap_or(0);
+    method.factor = Factor::halved_at(method.matrix.variables(), first);
+    method.factor.take(&method.matrix);
     method.solve_for_step();
     for (variable, step) in method.step.iter().enumerate() {
         method.values[variable] += step;
         method.moved[variable] += step;
     }
-    End::front(std::mem::replace(&mut method.factor, Band::zero(0..0)))
+    std::mem::replace(&mut method.factor, Factor::zero(0..0))
 }
 
 impl Tolerance {
@@ -159,11 +160,6 @@ impl Work {
         runs.collect()
     }
 
-    /// How many variables lie beyond the last stage at work, of which there only get to be more.
-    fn variables_beyond(&self) -> usize {
-        VARIABLES * self.stages.iter().rev().take_while(|is| !**is).count()
-    }
-
     /// The share of all stages that is at work.
     fn share(&self) -> f64 {
         /// What a step costs in any case.
@@ -183,7 +179,7 @@ impl Work {
     }
 
     /// The part of the program that has to be solved, with its rows at work and loosened.
-    fn begin<'e>(&self, method: &mut Method<'_>, ends: &'e Ends, mu_px: f64) -> Part<'e> {
+    fn begin<'e>(&self, method: &mut Method<'_>, ends: &'e Factor, mu_px: f64) -> Part<'e> {
         let ranges = self.ranges();
         let mu = mu_px * method.steepest();
         let (values, moved) = (&method.values, &method.moved);
@@ -195,7 +191,7 @@ impl Work {
     }
 
     /// Solves for the stages at work, and for more where that is needed; `None` if it does not come to an end.
-    fn solve(&mut self, method: &mut Method<'_>, ends: &Ends, enough: f64) -> Option<()> {
+    fn solve(&mut self, method: &mut Method<'_>, ends: &Factor, enough: f64) -> Option<()> {
         let mut part = self.begin(method, ends, LOOSENED_PX);
         let mut steps = 0.0;
         while steps < MOST_STEPS {

@@ -5,6 +5,7 @@
 //! window with a single stage, a path of moves with a hold for a stage. Costs and limits are in px.
 
 mod band;
+mod factor;
 mod feasible;
 mod interior;
 mod kept;

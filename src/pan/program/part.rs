@@ -1,31 +1,22 @@
 //! Some stages of a program, with what lies beyond them.
 
-use super::{
-    VARIABLES,
-    band::{End, WIDTH},
-    interior::Method,
-};
+use super::{VARIABLES, band::WIDTH, factor::Factor, interior::Method};
 use std::ops::Range;
-
-/// All rows at rest, eliminated from the front and from the back.
-pub(super) struct Ends {
-    pub(super) front: End,
-    pub(super) back: End,
-}
 
 /// The stages that are solved for. What lies beyond rests, and goes along with the two stages next to it.
 pub(super) struct Part<'e> {
     variables: Range<usize>,
     /// How many variables lie beyond the part's last one.
     beyond: usize,
-    ends: &'e Ends,
+    /// All rows at rest, eliminated from both ends to within this part.
+    ends: &'e Factor,
     /// How far everything had moved when the part began.
     from: Vec<f64>,
 }
 
 impl<'e> Part<'e> {
     /// The part with these stages at work, which the method is put on.
-    pub(super) fn of(at_work: Range<usize>, method: &mut Method<'_>, ends: &'e Ends) -> Self {
+    pub(super) fn of(at_work: Range<usize>, method: &mut Method<'_>, ends: &'e Factor) -> Self {
         /// Rows reach two stages, and what rests meets two more.
         const BESIDE: usize = 4;
         let size = method.values.len();
@@ -59,11 +50,11 @@ impl<'e> Part<'e> {
             }
         };
         if self.variables.start > 0 {
-            let left = self.ends.front.left(self.variables.start);
+            let left = self.ends.left_by_first(self.variables.start);
             set(left, &|places| self.next_to_front(places));
         }
         if self.beyond > 0 {
-            set(self.ends.back.left(self.beyond), &|places| self.next_to_back(places));
+            set(self.ends.left_by_last(self.beyond), &|places| self.next_to_back(places));
         }
     }
 
@@ -73,13 +64,13 @@ impl<'e> Part<'e> {
         let mut along = Vec::new();
         if self.variables.start > 0 {
             let beside = std::array::from_fn(|places| gone(self.next_to_front(places)));
-            let gone = self.ends.front.gone_along(self.variables.start, beside);
+            let gone = self.ends.first_going_along(self.variables.start, beside);
             along.extend(gone.into_iter().enumerate());
         }
         if self.beyond > 0 {
             let last = method.values.len() - 1;
             let beside = std::array::from_fn(|places| gone(self.next_to_back(places)));
-            let gone = self.ends.back.gone_along(self.beyond, beside).into_iter().enumerate();
+            let gone = self.ends.last_going_along(self.beyond, beside).into_iter().enumerate();
             along.extend(gone.map(|(place, gone)| (last - place, gone)));
         }
         for (variable, gone) in along {
