@@ -10,8 +10,9 @@ use crate::{
 
 /// A follow path that is found again from where it was after a pin was moved, as while a person drags a window.
 ///
-/// The weights stay as they are, whatever the path travels. A pin that is moved on its frame costs a small share of the first solve (`benches/solver.rs`), and the path costs at
-/// most a millionth more than the best one, which is proven each time. Other changes of the pins are solved anew.
+/// The weights stay as they are, whatever the path travels. A pin that is moved on its frame costs a small share of the
+/// first solve (`benches/solver.rs`), and the path costs at most a millionth more than the best one, which is proven each
+/// time. Other changes of the pins are solved anew.
 #[derive(Debug, Clone)]
 pub struct Session {
     request: Request,

@@ -15,7 +15,8 @@ use super::{
     Families, Leeway, Program, Seam, SquareFamilies, VARIABLES,
     band::Band,
     factor::Factor,
-    rows::{Begun, Exactness, Reach, Sums},
+    rows::{Begun, Exactness, Moved, Reach, Sums},
+    state::{Shares, Tightest},
 };
 use std::ops::Range;
 
@@ -67,6 +68,12 @@ const START_PX: f64 = 250.0;
 
 /// How near a step may come to the boundary.
 const INSIDE: f64 = 0.995;
+
+/// A step of a part of which less than this can be gone is gone in two: the values as far as they can, and the multipliers
+/// as far as they can. Those of a few rows that will be at their slope would hold up everything else for many steps.
+/// (With one step for both the pull of squares and resting rows goes along exactly; with two some of it is left for the
+/// next step.) Chosen by trying.
+const LONG: f64 = 0.5;
 
 /// A limit broken by less than this is kept: it is what rounding leaves.
 pub(in crate::pan) const KEPT_PX: f64 = 1e-6;
@@ -132,17 +139,35 @@ pub(super) struct Method<'p> {
 }
 
 impl<'p> Method<'p> {
+    /// Where the program says, with all rows at work.
     pub(super) fn of(program: &'p Program, mut rows: Families) -> Self {
         let size = program.values.len();
         rows.each_mut().for_each(|rows| rows.put_all_to_work());
+        let factor = Factor::zero(0..size);
+        Self { factor, ..Self::at(program, rows, program.values.clone(), Band::zero(0..size)) }
+    }
+
+    /// At these values, with all rows resting and this matrix of all variables.
+    pub(super) fn resting(
+        program: &'p Program,
+        mut rows: Families,
+        values: Vec<f64>,
+        matrix: Band,
+    ) -> Self {
+        rows.each_mut().for_each(|rows| rows.rest());
+        Self::at(program, rows, values, matrix)
+    }
+
+    fn at(program: &'p Program, rows: Families, values: Vec<f64>, matrix: Band) -> Self {
+        let size = values.len();
         Self {
             base: None,
             program,
             rows,
             squares: program.squares.clone(),
-            values: program.values.clone(),
-            matrix: Band::zero(0..size),
-            factor: Factor::zero(0..size),
+            values,
+            matrix,
+            factor: Factor::zero(0..0),
             gradient: vec![0.0; size],
             pull: vec![0.0; size],
             step: vec![0.0; size],
@@ -303,6 +328,12 @@ impl<'p> Method<'p> {
         self.base = Some(Base { matrix: self.matrix.clone(), gradient: self.gradient.clone() });
     }
 
+    /// Has resting rows end where the values have moved to.
+    pub(super) fn settle_resting(&mut self) {
+        let moved = Moved::by(&self.moved);
+        self.rows.each_mut().for_each(|rows| rows.settle_resting(&moved));
+    }
+
     /// Goes on with all variables and all rows.
     pub(super) fn put_all_to_work(&mut self) {
         self.rows.each_mut().for_each(|rows| rows.put_all_to_work());
@@ -313,12 +344,7 @@ impl<'p> Method<'p> {
 
     /// Takes fixed variables out of the matrix and the gradient.
     pub(super) fn isolate_fixed(&mut self) {
-        for variable in self.matrix.variables() {
-            if self.program.is_fixed[variable] {
-                self.matrix.isolate(variable);
-                self.gradient[variable] = 0.0;
-            }
-        }
+        isolate(&self.program.is_fixed, &mut self.matrix, &mut self.gradient);
     }
 
     /// Takes what fixed variables are pulled with out of the gradient.
@@ -355,22 +381,48 @@ impl<'p> Method<'p> {
         }
         self.solve_for_newton_step();
         let (values, step) = (&self.values, &self.step);
-        let tightest =
-            self.rows.each_mut().map(|rows| rows.direct(values, step)).fold(0.0, f64::max);
-        let share = 1.0_f64.min(INSIDE / tightest);
+        let each = self.rows.each_mut().map(|rows| rows.direct(values, step));
+        let tightest = each.fold(Tightest::default(), Tightest::and);
         if self.base.is_none() {
             self.squares.direct(values, step);
         }
+        let shares = self.shares(tightest);
         for variable in variables {
-            self.step[variable] *= share;
+            self.step[variable] *= shares.values;
             self.values[variable] += self.step[variable];
             self.moved[variable] += self.step[variable];
         }
-        self.rows.each_mut().for_each(|rows| rows.advance(share));
+        self.rows.each_mut().for_each(|rows| rows.advance(shares));
         match &mut self.base {
-            None => self.squares.advance(share),
+            None => self.squares.advance(shares.values),
             Some(base) => base.matrix.add_product(&self.step, &mut base.gradient),
         }
+    }
+
+    /// How much of a direction is gone.
+    fn shares(&self, tightest: Tightest) -> Shares {
+        let longest = |tightest: f64| 1.0_f64.min(INSIDE / tightest);
+        let common = longest(tightest.common());
+        if self.base.is_none() || common > LONG {
+            return Shares::common(common);
+        }
+        let (values, multipliers) = (longest(tightest.values), longest(tightest.multipliers));
+        Shares { values, multipliers }
+    }
+
+    /// Has rows of a part rest again that are far off their bounds.
+    pub(super) fn let_far_rest(&mut self) {
+        let Some(base) = &mut self.base else { return };
+        let mut at = Begun {
+            matrix: &mut base.matrix,
+            gradient: &mut base.gradient,
+            pull: &mut self.pull,
+            exactness: Exactness::AT_REST,
+        };
+        for rows in self.rows.each_mut() {
+            rows.rest_again(&self.moved, &self.step, &mut at);
+        }
+        isolate(&self.program.is_fixed, &mut base.matrix, &mut base.gradient);
     }
 
     /// Solves for the step, refined unless a part is solved: what rounding leaves of a step there shows in the gradient, the
@@ -409,5 +461,13 @@ impl<'p> Method<'p> {
         for variable in variables {
             self.step[variable] -= self.spare[variable];
         }
+    }
+}
+
+/// Takes fixed variables out of a matrix and a gradient.
+fn isolate(is_fixed: &[bool], matrix: &mut Band, gradient: &mut [f64]) {
+    for variable in matrix.variables().filter(|variable| is_fixed[*variable]) {
+        matrix.isolate(variable);
+        gradient[variable] = 0.0;
     }
 }

@@ -5,10 +5,10 @@
 //! all that lies beyond the stages at work comes down to what it asks of the two stages next to it ([`Factor`]). At first
 //! every row rests. Those that then do not go on as they ended, and those about what changed, are put to work, loosened
 //! so that the method has room, unless they are so far off their bound that nothing brings them there: a step costs what
-//! the rows at work cost. Where more turn out not to rest once those are solved for, all begin again together, loosened less.
-//! (Found out on the way, from steps that are far from the end, ever more rows would seem not to rest; and what is begun
-//! beside rows that are not loosened again has no room.) The answer is at last held against the whole program, in which
-//! nothing rests.
+//! the rows at work cost, so that those of them that come to be as far off rest again once the steps get short. Where more
+//! turn out not to rest once those are solved for, all begin again together, loosened less. (Found out on the way, from
+//! steps that are far from the end, ever more rows would seem not to rest; and what is begun beside rows that are not
+//! loosened again has no room.) The answer is at last held against the whole program, in which nothing rests.
 
 use super::{
     Families, KEPT_PX, Program, VARIABLES,
@@ -16,7 +16,7 @@ use super::{
     factor::Factor,
     interior::{Method, Solution},
     part::Part,
-    rows::{Exactness, Loosened, Tolerance},
+    rows::{Exactness, Loosened, Moved, Tolerance},
 };
 use std::ops::Range;
 
@@ -24,23 +24,14 @@ use std::ops::Range;
 const ENOUGH: f64 = 4e-7;
 const ENOUGH_FLOOR_PX: f64 = 1e-5;
 
-/// The largest component of the gradient that counts as none.
+/// The largest component of the gradient that counts as none: what the stiffest resting row makes of the rounding of values
+/// of some thousand px. Over a hundred px that is worth less than what an answer may cost more.
 const FLAT: f64 = 2e-4;
 
 /// Stages on either side of one that changed, and of one with a row that does not rest, that are put to work; of the
 /// latter twice as many each time that more is put to work. Chosen by trying.
-const ABOUT_CHANGED: usize = 16;
+const ABOUT_CHANGED: usize = 30;
 const ABOUT_UNSETTLED: usize = 8;
-
-/// How far rows are loosened, as a share of the way to the central path, and the μ of that in px for a unit of the
-/// steepest slope. Chosen by trying: with less there is no room for long steps, with more little is left of what was
-/// known.
-const LOOSENED: f64 = 0.3;
-const LOOSENED_PX: f64 = 1.0;
-
-/// The share of that μ with which all begin again, most of them being nearly where they end. Chosen by trying: with all of
-/// it some steps more, with a thirtieth as many.
-const AGAIN: f64 = 0.1;
 
 /// With more steps than these, each counted as the share of the stages that are at work, a start from nothing is
 /// the quicker way: each costs about half of what that share of a whole step does, and a start from nothing takes 25.
@@ -80,16 +71,18 @@ impl Kept {
 
     /// The solution with fixed variables put elsewhere: proven to cost at most a millionth more than the best one. `None`
     /// where it is not found from here, or where there is none.
-    pub(in crate::pan) fn again(mut self, fixed: &[(usize, f64)]) -> Option<Self> {
-        let mut method = Method::of(&self.program, std::mem::take(&mut self.rows));
-        method.values = self.values;
-        let ends = displace(&mut method, self.matrix, fixed);
-        let enough = ENOUGH * self.cost_px + ENOUGH_FLOOR_PX;
-        let mut work = Work::about(fixed, method.values.len() / VARIABLES);
+    pub(in crate::pan) fn again(self, fixed: &[(usize, f64)]) -> Option<Self> {
+        let Self { program, rows, values, matrix, cost_px } = self;
+        let mut method = Method::resting(&program, rows, values, matrix);
+        let put_px = |(variable, value): &(usize, f64)| (value - method.values[*variable]).abs();
+        let put_px = fixed.iter().map(put_px).fold(0.0, f64::max);
+        let ends = displace(&mut method, fixed);
+        let enough = ENOUGH * cost_px + ENOUGH_FLOOR_PX;
+        let mut work = Work::about(fixed, method.values.len() / VARIABLES, put_px);
         work.put_unsettled_to_work(&method, Tolerance::final_of(enough));
+        work.hold_back(&mut method);
         work.solve(&mut method, &ends, enough)?;
-        let moved = &method.moved;
-        method.rows.each_mut().for_each(|rows| rows.settle_resting(moved));
+        method.settle_resting();
         method.put_all_to_work();
         let (sums, cost_px) = method.begin_with_fixed(Exactness::AT_REST);
         method.let_fixed_be();
@@ -97,21 +90,18 @@ impl Kept {
             && method.is_flat(&sums, FLAT)
             && method.broken_px() <= KEPT_PX;
         let (rows, values, matrix) = (method.rows, method.values, method.matrix);
-        is_proven.then_some(Self { program: self.program, rows, values, matrix, cost_px })
+        is_proven.then_some(Self { program, rows, values, matrix, cost_px })
     }
 }
 
-/// Puts fixed variables elsewhere and everything else where it then goes if all rows rest. The matrix of that, eliminated from
-/// both ends to the first of those variables.
-fn displace(method: &mut Method<'_>, matrix: Band, fixed: &[(usize, f64)]) -> Factor {
+/// Puts fixed variables elsewhere and everything else where it then goes if all rows rest. The matrix of that is returned,
+/// eliminated from both ends to the first of those variables.
+fn displace(method: &mut Method<'_>, fixed: &[(usize, f64)]) -> Factor {
     for (variable, value) in fixed {
         method.moved[*variable] = value - method.values[*variable];
         method.values[*variable] = *value;
     }
-    method.rows.each_mut().for_each(|rows| rows.rest());
-    method.gradient.fill(0.0);
-    matrix.add_product(&method.moved, &mut method.gradient);
-    method.matrix = matrix;
+    method.matrix.add_product(&method.moved, &mut method.gradient);
     method.isolate_fixed();
     let first = fixed.iter().map(|(variable, _)| *variable).min().unwrap_or(0);
     method.factor = Factor::halved_at(method.matrix.variables(), first);
@@ -131,18 +121,60 @@ impl Tolerance {
     }
 }
 
+/// How rows begin that are put to work. All chosen by trying, on pins of two shapes that were put 2 to 100 px away.
+#[derive(Debug, Clone, Copy)]
+struct Beginning {
+    /// How far rows are loosened, as a share of the way to the central path: with less there is no room for long steps, with
+    /// more little is left of what was known.
+    share: f64,
+    /// The μ of that, in px for a unit of the steepest slope.
+    mu_px: f64,
+}
+
+impl Beginning {
+    /// With variables put so far away: the further, the more rows will end elsewhere.
+    fn first(put_px: f64) -> Self {
+        Self { share: 0.4, mu_px: 0.27 + 0.02 * put_px }
+    }
+
+    /// All together, most of them being nearly where they end.
+    fn again(put_px: f64) -> Self {
+        Self { share: 0.22, mu_px: 0.01 * Self::first(put_px).mu_px }
+    }
+}
+
+/// Once μ is below this, in px for a unit of the steepest slope, rows that are far off their bounds rest again. Chosen by
+/// trying: with more, rows rest that have to be put to work once more, with less all steps are dear.
+const NEAR_PX: f64 = 0.07;
+
 /// The stages whose rows are at work.
 struct Work {
     stages: Vec<bool>,
     /// On either side of a row that does not rest.
     reach: usize,
+    /// How far the variable was put that was put furthest.
+    put_px: f64,
 }
 
 impl Work {
-    fn about(changed: &[(usize, f64)], count: usize) -> Self {
-        let mut work = Self { stages: vec![false; count], reach: ABOUT_UNSETTLED };
+    fn about(changed: &[(usize, f64)], count: usize, put_px: f64) -> Self {
+        let mut work = Self { stages: vec![false; count], reach: ABOUT_UNSETTLED, put_px };
         changed.iter().for_each(|(variable, _)| work.add(variable / VARIABLES, ABOUT_CHANGED));
         work
+    }
+
+    /// Lets nothing start further away than what was put elsewhere was put: nothing has to go much further, and straight
+    /// lines lead anywhere.
+    fn hold_back(&mut self, method: &mut Method<'_>) {
+        for variable in 0..method.values.len() {
+            let held = method.moved[variable].clamp(-self.put_px, self.put_px);
+            let back = method.moved[variable] - held;
+            if back != 0.0 && !method.program.is_fixed[variable] {
+                method.values[variable] -= back;
+                method.moved[variable] = held;
+                self.add(variable / VARIABLES, 2);
+            }
+        }
     }
 
     fn add(&mut self, stage: usize, reach: usize) {
@@ -170,20 +202,24 @@ impl Work {
 
     /// Whether there was anything that ought not to rest.
     fn put_unsettled_to_work(&mut self, method: &Method<'_>, tolerance: Tolerance) -> bool {
-        let mut unsettled = Vec::new();
+        let (moved, mut unsettled) = (Moved::by(&method.moved), Vec::new());
         for rows in method.rows.each() {
-            rows.tell_unsettled(&method.moved, tolerance, &mut unsettled);
+            rows.tell_unsettled(&moved, tolerance, &mut unsettled);
         }
         unsettled.iter().for_each(|stage| self.add(*stage, self.reach));
         !unsettled.is_empty()
     }
 
     /// The part of the program that has to be solved, with its rows at work and loosened.
-    fn begin<'e>(&self, method: &mut Method<'_>, ends: &'e Factor, mu_px: f64) -> Part<'e> {
+    fn begin<'e>(&self, method: &mut Method<'_>, ends: &'e Factor, as_said: Beginning) -> Part<'e> {
+        /// Off their bound by so many px, and by so many times what was put elsewhere was put, rows can rest.
+        const FAR_PX: f64 = 5.0;
+        const TIMES_PUT: f64 = 0.4;
         let ranges = self.ranges();
-        let mu = mu_px * method.steepest();
+        let mu = as_said.mu_px * method.steepest();
         let (values, moved) = (&method.values, &method.moved);
-        let from = Loosened { values, moved, share: LOOSENED, mu };
+        let far_px = FAR_PX + TIMES_PUT * self.put_px;
+        let from = Loosened { values, moved, share: as_said.share, mu, far_px };
         method.rows.each_mut().for_each(|rows| rows.put_to_work(&ranges, &from));
         let first = ranges.first().map_or(0, |range| range.start);
         let end = ranges.last().map_or(self.stages.len(), |range| range.end);
@@ -192,7 +228,8 @@ impl Work {
 
     /// Solves for the stages at work, and for more where that is needed; `None` if it does not come to an end.
     fn solve(&mut self, method: &mut Method<'_>, ends: &Factor, enough: f64) -> Option<()> {
-        let mut part = self.begin(method, ends, LOOSENED_PX);
+        let mut part = self.begin(method, ends, Beginning::first(self.put_px));
+        let mut is_near = false;
         let mut steps = 0.0;
         while steps < MOST_STEPS {
             steps += self.share();
@@ -203,10 +240,16 @@ impl Work {
                     return Some(());
                 }
                 self.reach *= 2;
-                part = self.begin(method, ends, AGAIN * LOOSENED_PX);
+                part = self.begin(method, ends, Beginning::again(self.put_px));
+                is_near = false;
                 continue;
             }
+            let mu = sums.products / sums.count;
             method.step(sums, enough);
+            if !is_near && mu < NEAR_PX * method.steepest() {
+                is_near = true;
+                method.let_far_rest();
+            }
         }
         None
     }

@@ -1,7 +1,7 @@
 use super::{
-    KEPT_PX,
+    KEPT_PX, VARIABLES,
     band::Band,
-    state::{STIFFEST_AT_REST, Slopes, State},
+    state::{Shares, Slopes, State, Tightest},
     terms::{Leeway, Seam, Terms, push_shared, shared},
 };
 use std::ops::Range;
@@ -23,6 +23,8 @@ pub(super) struct Rows<const K: usize> {
     states: Vec<State>,
     /// Those at work, by their places in these lists; the others rest.
     at_work: Vec<Range<usize>>,
+    /// How each of those at work ended before, one after the other, where only some are at work.
+    ended: Vec<State>,
 }
 
 /// Sums over rows at the beginning of a step.
@@ -81,14 +83,17 @@ pub(super) trait Block {
     /// Puts the rows that start in these stages to work, but for those that are so far off their bound that they can go on
     /// resting; a start for them. The others rest. The rows have to be in the order of their stages.
     fn put_to_work(&mut self, stages: &[Range<usize>], from: &Loosened<'_>);
+    /// Has those rest again that are so far off the bound, on the side where they ended, that the present steps will not
+    /// bring them there, and adds what they pull with.
+    fn rest_again(&mut self, moved: &[f64], step: &[f64], at: &mut Begun<'_>);
     /// Adds what resting rows of some stages pull with, and how stiff they are, once the values have moved by so much
     /// since the rows ended.
     fn begin_resting(&self, moved: &[f64], stages: &Range<usize>, at: &mut Begun<'_>);
     /// Tells the stages of resting rows that do not go on as they ended, the values having moved by so much: whose
     /// multiplier would leave its slopes, or which would cost more than it proves.
-    fn tell_unsettled(&self, moved: &[f64], tolerance: Tolerance, unsettled: &mut Vec<usize>);
+    fn tell_unsettled(&self, moved: &Moved<'_>, tolerance: Tolerance, unsettled: &mut Vec<usize>);
     /// Has resting rows end where the values have moved to.
-    fn settle_resting(&mut self, moved: &[f64]);
+    fn settle_resting(&mut self, moved: &Moved<'_>);
     /// Puts every row on the central path for these values and this μ.
     fn centre(&mut self, values: &[f64], mu: f64);
     /// Adds `Aᵀy` to the gradient, `Aᵀ D⁻¹ A` to the matrix and `Aᵀ D⁻¹ r` to the pull.
@@ -97,10 +102,10 @@ pub(super) trait Block {
     fn predict(&mut self, values: &[f64], step: &[f64]) -> Reach;
     /// Aims at products of `target`, second order included, and adds `Aᵀ D⁻¹ (…)` to the pull.
     fn correct(&mut self, values: &[f64], target: f64, pull: &mut [f64]);
-    /// The direction to that aim, for a step of the values; the inverse of its longest step.
-    fn direct(&mut self, values: &[f64], step: &[f64]) -> f64;
+    /// The direction to that aim, for a step of the values; how far it can be followed.
+    fn direct(&mut self, values: &[f64], step: &[f64]) -> Tightest;
     /// Goes along the direction.
-    fn advance(&mut self, share: f64);
+    fn advance(&mut self, shares: Shares);
     /// Adds what the rows pull with across seams.
     fn add_seams(&self, seams: &mut [Seam]);
     /// Adds the leeway of rows of one variable that are at their bound.
@@ -122,6 +127,27 @@ pub(super) struct Loosened<'a> {
     pub(super) moved: &'a [f64],
     pub(super) share: f64,
     pub(super) mu: f64,
+    /// Rows that are further off their bound than this can go on resting.
+    pub(super) far_px: f64,
+}
+
+/// How far values have moved since rows ended.
+#[derive(Debug, Clone)]
+pub(super) struct Moved<'a> {
+    values: &'a [f64],
+    /// The stages that rows start in that may meet any that has moved.
+    stages: Range<usize>,
+}
+
+impl<'a> Moved<'a> {
+    pub(super) fn by(values: &'a [f64]) -> Self {
+        /// Rows reach so many stages further than the one that they start in.
+        const REACH: usize = 2;
+        let has_moved = |moved: &f64| moved.abs() >= MOVED_PX;
+        let first = values.iter().position(has_moved).unwrap_or(0) / VARIABLES;
+        let last = values.iter().rposition(has_moved).unwrap_or(0) / VARIABLES;
+        Self { values, stages: first.saturating_sub(REACH)..last + 1 }
+    }
 }
 
 /// How far resting rows may be from going on as they ended.
@@ -144,18 +170,24 @@ pub(super) struct Begun<'a> {
 /// How exactly rows are taken.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Exactness {
-    /// No row counts as stiffer than this.
-    stiffest: f64,
+    /// Whether rows are as stiff as they are at rest.
+    is_resting: bool,
     /// By how much a limit is broken that is not paid for: at its slope it would outweigh everything else.
     noise_px: f64,
 }
 
 impl Exactness {
     /// Limits as exactly as rounding lets values keep them.
-    pub(super) const AT_WORK: Self = Self { stiffest: f64::INFINITY, noise_px: 1e-8 };
+    pub(super) const AT_WORK: Self = Self { is_resting: false, noise_px: 1e-8 };
 
     /// Limits as exactly as springs of that stiffness keep them.
-    pub(super) const AT_REST: Self = Self { stiffest: STIFFEST_AT_REST, noise_px: KEPT_PX };
+    pub(super) const AT_REST: Self = Self { is_resting: true, noise_px: KEPT_PX };
+}
+
+impl Exactness {
+    fn stiffness(self, state: &State) -> f64 {
+        if self.is_resting { state.resting_stiffness() } else { 1.0 / state.softness() }
+    }
 }
 
 impl<const K: usize> Rows<K> {
@@ -166,6 +198,7 @@ impl<const K: usize> Rows<K> {
             slopes: Vec::new(),
             states: Vec::new(),
             at_work: Vec::new(),
+            ended: Vec::new(),
         }
     }
 
@@ -201,24 +234,79 @@ impl<const K: usize> Rows<K> {
         self.terms.value(row, values) - self.bounds[row]
     }
 
-    fn working(&self) -> impl Iterator<Item = usize> + '_ {
-        self.at_work.iter().cloned().flatten()
+    /// How far off its bound a row is now, if it ended at least so far off and on the same side.
+    fn still_off(&self, row: usize, ended: &State, moved: &[f64], least_px: f64) -> Option<f64> {
+        let before = ended.above - ended.below;
+        let now = before + self.terms.value(row, moved);
+        (before * now > 0.0 && before.abs() > least_px).then_some(now.abs())
     }
 
-    fn resting(&self) -> impl Iterator<Item = usize> + '_ {
-        self.rest_of(0..self.bounds.len()).flatten()
+    /// Whether a resting row is so far off its bound that it hardly comes there.
+    fn is_far_off(&self, row: usize, moved: &[f64], far_px: f64) -> bool {
+        /// And so many times what it moved. Chosen by trying: with more, rows are at work for nothing; with less, more is
+        /// found out too late.
+        const TIMES_MOVED: f64 = 1.9;
+        let off = self.still_off(row, &self.states[row], moved, far_px);
+        off.is_some_and(|off| off > far_px + TIMES_MOVED * self.terms.value(row, moved).abs())
     }
 
-    /// Whether a row was and is so far off its bound that it hardly comes there: further than this, and than so many times
-    /// what it moved. Chosen by trying: with more, rows are at work for nothing; with less, more is found out too late.
-    fn is_far_off(&self, row: usize, moved: &[f64]) -> bool {
-        const FAR_PX: f64 = 5.0;
-        const TIMES_MOVED: f64 = 2.0;
+    /// Whether a resting row goes on as it ended.
+    fn is_settled(&self, row: usize, moved: &[f64], tolerance: Tolerance) -> bool {
+        let moved = self.terms.value(row, moved);
         let state = &self.states[row];
-        let (before, moved) = (state.above - state.below, self.terms.value(row, moved));
-        let now = before + moved;
-        let is_same_side = before * now > 0.0;
-        is_same_side && before.abs() > FAR_PX && now.abs() > FAR_PX + TIMES_MOVED * moved.abs()
+        if moved.abs() < MOVED_PX || state.hardly_moves(moved, tolerance.gap_px) {
+            return true;
+        }
+        let noise_px = if self.is_limit() { KEPT_PX } else { 0.0 };
+        let residual = state.above - state.below + moved;
+        let room = state.moved_room(moved);
+        let slopes = self.slopes(row);
+        let least = -tolerance.slopes * (slopes.greatest - slopes.least).min(1.0);
+        let (over, under) = ((residual - noise_px).max(0.0), (-residual).max(0.0));
+        let gap = room.above.max(0.0) * over + room.below.max(0.0) * under;
+        room.above >= least && room.below >= least && gap <= tolerance.gap_px
+    }
+
+    fn keep_at_work(&mut self, row: usize, ended: State) {
+        self.ended.push(ended);
+        match self.at_work.last_mut() {
+            Some(rows) if rows.end == row => rows.end += 1,
+            _ => self.at_work.push(row..row + 1),
+        }
+    }
+
+    fn begin_row(&self, row: usize, values: &[f64], at: &mut Begun<'_>, sums: &mut Sums) {
+        let state = &self.states[row];
+        let (slopes, residual) = (self.slopes(row), self.residual(row, values));
+        let multiplier = state.room.multiplier(slopes);
+        self.terms.scatter(row, multiplier, at.gradient);
+        let stiffness = at.exactness.stiffness(state);
+        if stiffness > 0.0 {
+            self.terms.scatter(row, stiffness * state.clean(residual), at.pull);
+            self.terms.add_square(row, stiffness, at.matrix);
+        }
+        let noise_px = if self.is_limit() { at.exactness.noise_px } else { 0.0 };
+        let (over, under) = ((residual - noise_px).max(0.0), (-residual).max(0.0));
+        sums.count += 2.0;
+        sums.largest_multiplier = sums.largest_multiplier.max(multiplier.abs());
+        sums.cost += slopes.greatest * over - slopes.least * under;
+        sums.gap += state.room.above * over + state.room.below * under;
+        sums.products += state.products();
+        sums.primal = sums.primal.max(state.primal_residual(residual).abs());
+    }
+
+    /// Adds what a resting row pulls with, and how stiff it is.
+    fn add_resting(&self, row: usize, moved: &[f64], at: &mut Begun<'_>) {
+        let state = &self.states[row];
+        let stiffness = state.resting_stiffness();
+        let mut multiplier = state.room.multiplier(self.slopes(row));
+        if stiffness > 0.0 {
+            multiplier += stiffness * self.terms.value(row, moved);
+            self.terms.add_square(row, stiffness, at.matrix);
+        }
+        if multiplier != 0.0 {
+            self.terms.scatter(row, multiplier, at.gradient);
+        }
     }
 
     /// The resting ones of some rows.
@@ -250,69 +338,66 @@ impl<const K: usize> Rows<K> {
 
 impl<const K: usize> Block for Rows<K> {
     fn put_all_to_work(&mut self) {
+        self.ended.clear();
         self.at_work = std::iter::once(0..self.bounds.len()).collect();
     }
 
     fn rest(&mut self) {
+        self.ended.clear();
         self.at_work.clear();
     }
 
     fn put_to_work(&mut self, stages: &[Range<usize>], from: &Loosened<'_>) {
-        // Those at work before have ended nowhere since the values began to move: they cannot rest again.
-        let before = std::mem::take(&mut self.at_work);
-        let mut before = before.into_iter().flatten().peekable();
-        for row in stages.iter().flat_map(|stages| self.terms.starting_in(stages)) {
-            let was_at_work = before.next_if_eq(&row).is_some();
-            if !was_at_work && self.is_far_off(row, from.moved) {
+        let before = std::mem::take(&mut self.at_work).into_iter().flatten();
+        let mut before = before.zip(std::mem::take(&mut self.ended)).peekable();
+        let starting: Vec<_> = stages.iter().map(|s| self.terms.starting_in(s)).collect();
+        for row in starting.into_iter().flatten() {
+            let ended = before.next_if(|(before, _)| *before == row).map(|(_, ended)| ended);
+            if ended.is_none() && self.is_far_off(row, from.moved, from.far_px) {
                 continue;
             }
+            self.keep_at_work(row, ended.unwrap_or(self.states[row]));
             let centred = self.centred(row, from.values, from.mu);
             self.states[row].loosen(&centred, from.share);
-            match self.at_work.last_mut() {
-                Some(rows) if rows.end == row => rows.end += 1,
-                _ => self.at_work.push(row..row + 1),
+        }
+    }
+
+    fn rest_again(&mut self, moved: &[f64], step: &[f64], at: &mut Begun<'_>) {
+        /// Off by so much, and by so many times what the last step did, a row rests. Chosen by trying.
+        const OFF_PX: f64 = 1.0;
+        const TIMES_STEPPED: f64 = 2.8;
+        let ended = std::mem::take(&mut self.ended);
+        let at_work = std::mem::take(&mut self.at_work).into_iter().flatten();
+        for (row, ended) in at_work.zip(ended) {
+            let stepped = self.terms.value(row, step).abs();
+            let off = self.still_off(row, &ended, moved, OFF_PX);
+            if off.is_some_and(|off| off > OFF_PX + TIMES_STEPPED * stepped) {
+                self.states[row] = ended;
+                self.add_resting(row, moved, at);
+            } else {
+                self.keep_at_work(row, ended);
             }
         }
     }
 
     fn begin_resting(&self, moved: &[f64], stages: &Range<usize>, at: &mut Begun<'_>) {
-        for row in self.rest_of(self.terms.starting_in(stages)).flatten() {
-            let state = &self.states[row];
-            let stiffness = state.resting_stiffness();
-            let pulled = stiffness * self.terms.value(row, moved);
-            let multiplier = state.room.multiplier(self.slopes(row)) + pulled;
-            self.terms.scatter(row, multiplier, at.gradient);
-            self.terms.add_square(row, stiffness, at.matrix);
+        for rows in self.rest_of(self.terms.starting_in(stages)) {
+            rows.for_each(|row| self.add_resting(row, moved, at));
         }
     }
 
-    fn tell_unsettled(&self, moved: &[f64], tolerance: Tolerance, unsettled: &mut Vec<usize>) {
-        let noise_px = if self.is_limit() { KEPT_PX } else { 0.0 };
-        for row in self.resting() {
-            let moved = self.terms.value(row, moved);
-            if moved.abs() < MOVED_PX {
-                continue;
-            }
-            let state = &self.states[row];
-            if state.hardly_moves(moved, tolerance.gap_px) {
-                continue;
-            }
-            let residual = state.above - state.below + moved;
-            let room = state.moved_room(moved);
-            let slopes = self.slopes(row);
-            let least = -tolerance.slopes * (slopes.greatest - slopes.least).min(1.0);
-            let (over, under) = ((residual - noise_px).max(0.0), (-residual).max(0.0));
-            let gap = room.above.max(0.0) * over + room.below.max(0.0) * under;
-            if room.above < least || room.below < least || gap > tolerance.gap_px {
-                unsettled.push(self.terms.stage(row));
-            }
+    fn tell_unsettled(&self, moved: &Moved<'_>, tolerance: Tolerance, unsettled: &mut Vec<usize>) {
+        for rows in self.rest_of(self.terms.starting_in(&moved.stages)) {
+            let told = rows.filter(|row| !self.is_settled(*row, moved.values, tolerance));
+            unsettled.extend(told.map(|row| self.terms.stage(row)));
         }
     }
 
-    fn settle_resting(&mut self, moved: &[f64]) {
-        let resting: Vec<Range<usize>> = self.rest_of(0..self.bounds.len()).collect();
+    fn settle_resting(&mut self, moved: &Moved<'_>) {
+        let starting = self.terms.starting_in(&moved.stages);
+        let resting: Vec<Range<usize>> = self.rest_of(starting).collect();
         for row in resting.into_iter().flatten() {
-            let moved = self.terms.value(row, moved);
+            let moved = self.terms.value(row, moved.values);
             if moved != 0.0 {
                 self.states[row].settle(moved);
             }
@@ -327,22 +412,10 @@ impl<const K: usize> Block for Rows<K> {
 
     fn begin(&self, values: &[f64], at: &mut Begun<'_>) -> Sums {
         let mut sums = Sums::default();
-        let noise_px = if self.is_limit() { at.exactness.noise_px } else { 0.0 };
-        for row in self.working() {
-            let state = &self.states[row];
-            sums.count += 2.0;
-            let (slopes, residual) = (self.slopes(row), self.residual(row, values));
-            let stiffness = (1.0 / state.softness()).min(at.exactness.stiffest);
-            let multiplier = state.room.multiplier(slopes);
-            sums.largest_multiplier = sums.largest_multiplier.max(multiplier.abs());
-            self.terms.scatter(row, multiplier, at.gradient);
-            self.terms.scatter(row, stiffness * state.clean(residual), at.pull);
-            self.terms.add_square(row, stiffness, at.matrix);
-            let (over, under) = ((residual - noise_px).max(0.0), (-residual).max(0.0));
-            sums.cost += slopes.greatest * over - slopes.least * under;
-            sums.gap += state.room.above * over + state.room.below * under;
-            sums.products += state.products();
-            sums.primal = sums.primal.max(state.primal_residual(residual).abs());
+        for rows in &self.at_work {
+            for row in rows.clone() {
+                self.begin_row(row, values, at, &mut sums);
+            }
         }
         sums
     }
@@ -358,7 +431,7 @@ impl<const K: usize> Block for Rows<K> {
             state.step_multiplier = (moved + residual) / (per_above + per_below);
             state.step_above = per_above * state.step_multiplier - state.above;
             state.step_below = -per_below * state.step_multiplier - state.below;
-            reach.tightest = reach.tightest.max(state.tightest());
+            reach.tightest = reach.tightest.max(state.tightest().common());
             reach.bent += state.step_multiplier * (state.step_below - state.step_above);
         });
         reach
@@ -379,8 +452,8 @@ impl<const K: usize> Block for Rows<K> {
         });
     }
 
-    fn direct(&mut self, values: &[f64], step: &[f64]) -> f64 {
-        let mut tightest = 0.0_f64;
+    fn direct(&mut self, values: &[f64], step: &[f64]) -> Tightest {
+        let mut tightest = Tightest::default();
         self.each_working(|rows, row| {
             let residual = rows.residual(row, values);
             let moved = rows.terms.value(row, step);
@@ -391,19 +464,13 @@ impl<const K: usize> Block for Rows<K> {
             state.step_multiplier = (moved + aim) / (per_above + per_below);
             state.step_above += per_above * state.step_multiplier;
             state.step_below -= per_below * state.step_multiplier;
-            tightest = tightest.max(state.tightest());
+            tightest = tightest.and(state.tightest());
         });
         tightest
     }
 
-    fn advance(&mut self, share: f64) {
-        self.each_working(|rows, row| {
-            let state = &mut rows.states[row];
-            state.room.above -= share * state.step_multiplier;
-            state.room.below += share * state.step_multiplier;
-            state.above += share * state.step_above;
-            state.below += share * state.step_below;
-        });
+    fn advance(&mut self, shares: Shares) {
+        self.each_working(|rows, row| rows.states[row].advance(shares));
     }
 
     fn add_seams(&self, seams: &mut [Seam]) {

@@ -28,7 +28,8 @@ impl State {
     pub(super) fn centred(slopes: Slopes, residual: f64, mu: f64) -> Self {
         let half = (slopes.greatest - slopes.least) / 2.0;
         let scaled = (residual * half).abs();
-        let root = mu.hypot(scaled);
+        // Nothing here is so large or small that its square is not a number, for which a root is the quicker way.
+        let root = (mu * mu + scaled * scaled).sqrt();
         let wide = half * (1.0 + scaled / (mu + root));
         let narrow = half * (mu + mu * mu / (root + scaled)) / (mu + root);
         let (above, below) = if residual > 0.0 { (narrow, wide) } else { (wide, narrow) };
@@ -49,9 +50,13 @@ impl State {
         residual - self.above + self.below
     }
 
-    /// How stiff the row is at rest.
+    /// How stiff the row is at rest: not at all if that is next to nothing, which most rows are told by without a division.
     pub(super) fn resting_stiffness(&self) -> f64 {
-        (1.0 / self.softness()).min(STIFFEST_AT_REST)
+        /// Over a hundred px it pulls with far less than what counts as none.
+        const SOFTEST: f64 = 1e-9;
+        let is_soft =
+            self.room.above < SOFTEST * self.above || self.room.below < SOFTEST * self.below;
+        if is_soft { 0.0 } else { (1.0 / self.softness()).min(STIFFEST_AT_REST) }
     }
 
     /// The room once the residual has moved by so much, the row going on as it ended.
@@ -106,15 +111,57 @@ impl State {
         self.above / self.room.above + self.below / self.room.below
     }
 
-    /// The inverse of the longest step, as a share of the present direction, that keeps everything above 0.
-    pub(super) fn tightest(&self) -> f64 {
-        let shares = [
-            -self.step_above / self.above,
-            -self.step_below / self.below,
-            self.step_multiplier / self.room.above,
-            -self.step_multiplier / self.room.below,
-        ];
-        shares.into_iter().fold(0.0, f64::max)
+    /// How far the present direction can be followed.
+    pub(super) fn tightest(&self) -> Tightest {
+        let off = (-self.step_above / self.above).max(-self.step_below / self.below);
+        let (above, below) = (self.room.above, self.room.below);
+        let room = (self.step_multiplier / above).max(-self.step_multiplier / below);
+        Tightest { values: off.max(0.0), multipliers: room.max(0.0) }
+    }
+
+    /// Goes along the present direction.
+    pub(super) fn advance(&mut self, shares: Shares) {
+        self.room.above -= shares.multipliers * self.step_multiplier;
+        self.room.below += shares.multipliers * self.step_multiplier;
+        self.above += shares.values * self.step_above;
+        self.below += shares.values * self.step_below;
+    }
+}
+
+/// The inverses of the longest steps, as shares of a direction, that keep everything above 0.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Tightest {
+    /// Of the values, and with them of how far rows are off their bounds.
+    pub(super) values: f64,
+    /// Of the multipliers, and with them of their rooms.
+    pub(super) multipliers: f64,
+}
+
+impl Tightest {
+    pub(super) fn and(self, other: Self) -> Self {
+        Self {
+            values: self.values.max(other.values),
+            multipliers: self.multipliers.max(other.multipliers),
+        }
+    }
+
+    /// Of both together.
+    pub(super) fn common(self) -> f64 {
+        self.values.max(self.multipliers)
+    }
+}
+
+/// How much of a direction is gone.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Shares {
+    pub(super) values: f64,
+    pub(super) multipliers: f64,
+}
+
+impl Shares {
+    /// The same of both.
+    pub(super) const fn common(share: f64) -> Self {
+        Self { values: share, multipliers: share }
     }
 }
 
