@@ -73,7 +73,7 @@ const INSIDE: f64 = 0.995;
 /// as far as they can. Those of a few rows that will be at their slope would hold up everything else for many steps.
 /// (With one step for both the pull of squares and resting rows goes along exactly; with two some of it is left for the
 /// next step.) Chosen by trying.
-const LONG: f64 = 0.5;
+const LONG: f64 = 0.85;
 
 /// A limit broken by less than this is kept: it is what rounding leaves.
 pub(in crate::pan) const KEPT_PX: f64 = 1e-6;
@@ -143,28 +143,34 @@ impl<'p> Method<'p> {
     pub(super) fn of(program: &'p Program, mut rows: Families) -> Self {
         let size = program.values.len();
         rows.each_mut().for_each(|rows| rows.put_all_to_work());
-        let factor = Factor::zero(0..size);
-        Self { factor, ..Self::at(program, rows, program.values.clone(), Band::zero(0..size)) }
+        let (factor, matrix) = (Factor::zero(0..size), Band::zero(0..size));
+        let both = (rows, program.squares.clone());
+        Self { factor, ..Self::at(program, both, program.values.clone(), matrix) }
     }
 
     /// At these values, with all rows resting and this matrix of all variables.
     pub(super) fn resting(
         program: &'p Program,
-        mut rows: Families,
+        (mut rows, squares): (Families, SquareFamilies),
         values: Vec<f64>,
         matrix: Band,
     ) -> Self {
         rows.each_mut().for_each(|rows| rows.rest());
-        Self::at(program, rows, values, matrix)
+        Self::at(program, (rows, squares), values, matrix)
     }
 
-    fn at(program: &'p Program, rows: Families, values: Vec<f64>, matrix: Band) -> Self {
+    fn at(
+        program: &'p Program,
+        (rows, squares): (Families, SquareFamilies),
+        values: Vec<f64>,
+        matrix: Band,
+    ) -> Self {
         let size = values.len();
         Self {
             base: None,
             program,
             rows,
-            squares: program.squares.clone(),
+            squares,
             values,
             matrix,
             factor: Factor::zero(0..0),
@@ -436,7 +442,7 @@ impl<'p> Method<'p> {
     }
 
     /// Solves for the step that takes the gradient and the pull off.
-    fn solve_roughly(&mut self) {
+    pub(super) fn solve_roughly(&mut self) {
         for variable in self.matrix.variables() {
             let is_fixed = self.program.is_fixed[variable];
             let wanted = -self.gradient[variable] - self.pull[variable];

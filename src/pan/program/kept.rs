@@ -31,7 +31,7 @@ const FLAT: f64 = 2e-4;
 /// Stages on either side of one that changed, and of one with a row that does not rest, that are put to work; of the
 /// latter twice as many each time that more is put to work. Chosen by trying.
 const ABOUT_CHANGED: usize = 30;
-const ABOUT_UNSETTLED: usize = 8;
+const ABOUT_UNSETTLED: usize = 9;
 
 /// With more steps than these, each counted as the share of the stages that are at work, a start from nothing is
 /// the quicker way: each costs about half of what that share of a whole step does, and a start from nothing takes 25.
@@ -72,8 +72,9 @@ impl Kept {
     /// The solution with fixed variables put elsewhere: proven to cost at most a millionth more than the best one. `None`
     /// where it is not found from here, or where there is none.
     pub(in crate::pan) fn again(self, fixed: &[(usize, f64)]) -> Option<Self> {
-        let Self { program, rows, values, matrix, cost_px } = self;
-        let mut method = Method::resting(&program, rows, values, matrix);
+        let Self { mut program, rows, values, matrix, cost_px } = self;
+        let squares = std::mem::take(&mut program.squares);
+        let mut method = Method::resting(&program, (rows, squares), values, matrix);
         let put_px = |(variable, value): &(usize, f64)| (value - method.values[*variable]).abs();
         let put_px = fixed.iter().map(put_px).fold(0.0, f64::max);
         let ends = displace(&mut method, fixed);
@@ -86,10 +87,10 @@ impl Kept {
         method.put_all_to_work();
         let (sums, cost_px) = method.begin_with_fixed(Exactness::AT_REST);
         method.let_fixed_be();
-        let is_proven = sums.gap <= 2.0 * enough
-            && method.is_flat(&sums, FLAT)
-            && method.broken_px() <= KEPT_PX;
+        let is_proven =
+            sums.gap <= 2.0 * enough && method.is_flat(&sums, FLAT) && sums.broken_px <= KEPT_PX;
         let (rows, values, matrix) = (method.rows, method.values, method.matrix);
+        program.squares = method.squares;
         is_proven.then_some(Self { program, rows, values, matrix, cost_px })
     }
 }
@@ -106,7 +107,7 @@ fn displace(method: &mut Method<'_>, fixed: &[(usize, f64)]) -> Factor {
     let first = fixed.iter().map(|(variable, _)| *variable).min().unwrap_or(0);
     method.factor = Factor::halved_at(method.matrix.variables(), first);
     method.factor.take(&method.matrix);
-    method.solve_for_step();
+    method.solve_roughly();
     for (variable, step) in method.step.iter().enumerate() {
         method.values[variable] += step;
         method.moved[variable] += step;
@@ -134,7 +135,7 @@ struct Beginning {
 impl Beginning {
     /// With variables put so far away: the further, the more rows will end elsewhere.
     fn first(put_px: f64) -> Self {
-        Self { share: 0.4, mu_px: 0.27 + 0.02 * put_px }
+        Self { share: 0.4, mu_px: 0.27 + 0.06 * put_px }
     }
 
     /// All together, most of them being nearly where they end.
@@ -145,7 +146,7 @@ impl Beginning {
 
 /// Once μ is below this, in px for a unit of the steepest slope, rows that are far off their bounds rest again. Chosen by
 /// trying: with more, rows rest that have to be put to work once more, with less all steps are dear.
-const NEAR_PX: f64 = 0.07;
+const NEAR_PX: f64 = 0.12;
 
 /// The stages whose rows are at work.
 struct Work {

@@ -42,6 +42,8 @@ pub(super) struct Sums {
     pub(super) largest_multiplier: f64,
     /// How many products there are.
     pub(super) count: f64,
+    /// By how much the most broken limit is broken.
+    pub(super) broken_px: f64,
 }
 
 impl Sums {
@@ -53,6 +55,7 @@ impl Sums {
             primal: self.primal.max(other.primal),
             largest_multiplier: self.largest_multiplier.max(other.largest_multiplier),
             count: self.count + other.count,
+            broken_px: self.broken_px.max(other.broken_px),
         }
     }
 }
@@ -286,6 +289,9 @@ impl<const K: usize> Rows<K> {
             self.terms.add_square(row, stiffness, at.matrix);
         }
         let noise_px = if self.is_limit() { at.exactness.noise_px } else { 0.0 };
+        if self.is_limit() {
+            sums.broken_px = sums.broken_px.max(residual);
+        }
         let (over, under) = ((residual - noise_px).max(0.0), (-residual).max(0.0));
         sums.count += 2.0;
         sums.largest_multiplier = sums.largest_multiplier.max(multiplier.abs());
