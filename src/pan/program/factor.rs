@@ -10,7 +10,8 @@ use std::ops::Range;
 /// Halves meet where this many variables of the front half are left: all that the back half meets.
 const MEETING: usize = WIDTH;
 
-/// Fewer variables than this have no halves worth the meeting.
+/// Fewer variables than this are all in the front half: of fewer than two meetings in each half not enough would be left to
+/// be eliminated at the same time.
 const FEWEST_HALVED: usize = 4 * WIDTH;
 
 /// `L D Lᵀ` of a [`Band`], its variables in the order in which they are eliminated: from the first one and from the last
@@ -75,14 +76,18 @@ impl Factor {
         (both..front).for_each(|place| eliminate(self.front.with_near(place)));
         (both..back).for_each(|place| eliminate(self.back.with_near(place)));
         if back > 0 {
-            self.meet();
-            (front..self.front.len()).for_each(|place| eliminate(self.front.with_near(place)));
+            let whole = self.meet();
+            for (place, diagonal) in (front..).zip(whole) {
+                eliminate_of(diagonal, self.front.with_near(place));
+            }
         }
     }
 
-    /// Leaves the front half what the back half asks of its last variables.
-    fn meet(&mut self) {
+    /// Leaves the front half what the back half asks of its last variables; the diagonal there as it was before.
+    fn meet(&mut self) -> [f64; MEETING] {
         let (front, back) = (self.front.rows_mut(), self.back.len() - MEETING);
+        let first = front.len() - MEETING;
+        let whole = std::array::from_fn(|met| front[first + met][0]);
         for met in 0..MEETING {
             let left = eliminate_only_beyond(met, self.back.with_near(back + met));
             let place = front.len() - 1 - met;
@@ -90,6 +95,7 @@ impl Factor {
                 front[place + away][away] += entry;
             }
         }
+        whole
     }
 
     /// Solves for a right-hand side in place: of a vector of all variables the part that is its own.
@@ -97,17 +103,17 @@ impl Factor {
         let values = &mut values[self.variables.clone()];
         let (front, back) = self.before_meeting();
         let both = front.min(back);
-        let end = values.len() - 1;
+        let count = values.len();
         let (mut ahead, mut behind) = ([0.0; WIDTH], [0.0; WIDTH]);
         for place in 0..both {
             take_off(self.front.row(place), &mut ahead, &mut values[place]);
-            take_off(self.back.row(place), &mut behind, &mut values[end - place]);
+            take_off(self.back.row(place), &mut behind, &mut values[count - 1 - place]);
         }
         for (place, value) in values.iter_mut().enumerate().take(front).skip(both) {
             take_off(self.front.row(place), &mut ahead, value);
         }
         for place in both..self.back.len() {
-            take_off(self.back.row(place), &mut behind, &mut values[end - place]);
+            take_off(self.back.row(place), &mut behind, &mut values[count - 1 - place]);
         }
         for (place, value) in values.iter_mut().enumerate().take(self.front.len()).skip(front) {
             take_off(self.front.row(place), &mut ahead, value);
@@ -117,17 +123,17 @@ impl Factor {
             put_back(self.front.row(place), &mut ahead, &mut values[place]);
         }
         for place in (back..self.back.len()).rev() {
-            pass_on(self.back.row(place), &mut behind, values[end - place]);
+            pass_on(self.back.row(place), &mut behind, values[count - 1 - place]);
         }
         for place in (both..front).rev() {
             put_back(self.front.row(place), &mut ahead, &mut values[place]);
         }
         for place in (both..back).rev() {
-            put_back(self.back.row(place), &mut behind, &mut values[end - place]);
+            put_back(self.back.row(place), &mut behind, &mut values[count - 1 - place]);
         }
         for place in (0..both).rev() {
             put_back(self.front.row(place), &mut ahead, &mut values[place]);
-            put_back(self.back.row(place), &mut behind, &mut values[end - place]);
+            put_back(self.back.row(place), &mut behind, &mut values[count - 1 - place]);
         }
     }
 
@@ -222,6 +228,12 @@ impl Half {
 /// A pivot of which rounding has left nothing is raised to what rounding is: the step that is computed is then shorter in
 /// that direction, and refinement makes up for it.
 fn eliminate(rows: &mut [Row]) {
+    let diagonal = rows.last().map_or(0.0, |row| row[0]);
+    eliminate_of(diagonal, rows);
+}
+
+/// The same of a row whose diagonal was this before anything was taken off it.
+fn eliminate_of(diagonal: f64, rows: &mut [Row]) {
     /// Of the diagonal: some times what a sum of the stiffest rows loses.
     const ROUNDING: f64 = 1e-13;
     let Some([near @ .., row]) = rows.first_chunk_mut::<ROW>() else { return };
@@ -231,7 +243,7 @@ fn eliminate(rows: &mut [Row]) {
             row[away] -= row[further] * near[WIDTH - away][further - away];
         }
     }
-    let (diagonal, mut pivot) = (row[0], row[0]);
+    let mut pivot = row[0];
     for away in 1..=WIDTH {
         let scaled = row[away] * near[WIDTH - away][0];
         pivot -= row[away] * scaled;
@@ -329,6 +341,29 @@ mod tests {
                 }
                 let others = values[..100].iter().chain(&values[100 + size..]);
                 assert!(others.into_iter().all(|value| *value == 7.0));
+            }
+        }
+    }
+
+    /// Where the halves meet, a tie that is so stiff that rounding leaves nothing of what else holds its ends.
+    #[test]
+    fn a_tie_across_the_meeting_leaves_pivots_that_are_numbers() {
+        for stiffness in [1e9, 1e11, 1e14] {
+            for seed in 0..20 {
+                let mut band = Band::zero(0..60);
+                for place in 0..60_u32 {
+                    band.add_square(
+                        [place as usize],
+                        &[1.0],
+                        1e-5 * f64::from(1 + (seed + place) % 7),
+                    );
+                }
+                let tie = [1.0, 0.3, 0.7, -1.1, 0.2, -0.9].map(|k| k + 0.01 * f64::from(seed));
+                band.add_square([30, 31, 32, 33, 34, 35], &tie, stiffness);
+                let mut values: Vec<f64> = (0..60).map(|k| f64::from(k).sin()).collect();
+                factor_of(&band, 33).solve(&mut values);
+                let most = values.iter().fold(0.0_f64, |most, value| most.max(value.abs()));
+                assert!(most < 1e7, "{stiffness} {seed}: {most}");
             }
         }
     }

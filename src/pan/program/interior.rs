@@ -443,21 +443,24 @@ impl<'p> Method<'p> {
 
     /// Solves for the step that takes the gradient and the pull off.
     pub(super) fn solve_roughly(&mut self) {
+        self.set_wanted();
+        self.factor.solve(&mut self.step);
+    }
+
+    /// What a step has to take off.
+    fn set_wanted(&mut self) {
         for variable in self.matrix.variables() {
             let is_fixed = self.program.is_fixed[variable];
             let wanted = -self.gradient[variable] - self.pull[variable];
             self.step[variable] = if is_fixed { 0.0 } else { wanted };
         }
-        self.factor.solve(&mut self.step);
     }
 
     /// The same, refined once.
-    pub(super) fn solve_for_step(&mut self) {
+    fn solve_for_step(&mut self) {
         let variables = self.matrix.variables();
+        self.set_wanted();
         for variable in variables.clone() {
-            let is_fixed = self.program.is_fixed[variable];
-            let wanted = -self.gradient[variable] - self.pull[variable];
-            self.step[variable] = if is_fixed { 0.0 } else { wanted };
             self.spare[variable] = -self.step[variable];
         }
         self.factor.solve(&mut self.step);

@@ -5,7 +5,7 @@
 //! all that lies beyond the stages at work comes down to what it asks of the two stages next to it ([`Factor`]). At first
 //! every row rests. Those that then do not go on as they ended, and those about what changed, are put to work, loosened
 //! so that the method has room, unless they are so far off their bound that nothing brings them there: a step costs what
-//! the rows at work cost, so that those of them that come to be as far off rest again once the steps get short. Where more
+//! the rows at work cost, so that those of them that are off their bound for good rest again once μ is small. Where more
 //! turn out not to rest once those are solved for, all begin again together, loosened less. (Found out on the way, from
 //! steps that are far from the end, ever more rows would seem not to rest; and what is begun beside rows that are not
 //! loosened again has no room.) The answer is at last held against the whole program, in which nothing rests.
@@ -24,8 +24,11 @@ use std::ops::Range;
 const ENOUGH: f64 = 4e-7;
 const ENOUGH_FLOOR_PX: f64 = 1e-5;
 
+/// Whatever is put further away than this is not looked for from here.
+const FURTHEST_PX: f64 = 1e6;
+
 /// The largest component of the gradient that counts as none: what the stiffest resting row makes of the rounding of values
-/// of some thousand px. Over a hundred px that is worth less than what an answer may cost more.
+/// of some thousand px.
 const FLAT: f64 = 2e-4;
 
 /// Stages on either side of one that changed, and of one with a row that does not rest, that are put to work; of the
@@ -69,16 +72,19 @@ impl Kept {
         &self.values
     }
 
-    /// The solution with fixed variables put elsewhere: proven to cost at most a millionth more than the best one. `None`
-    /// where it is not found from here, or where there is none.
+    /// The solution with fixed variables put elsewhere, its gap proven to be within a millionth of its cost, with a gradient of
+    /// 0 but for rounding. `None` where it is not found from here, or where there is none.
     pub(in crate::pan) fn again(self, fixed: &[(usize, f64)]) -> Option<Self> {
         let Self { mut program, rows, values, matrix, cost_px } = self;
         let squares = std::mem::take(&mut program.squares);
         let mut method = Method::resting(&program, (rows, squares), values, matrix);
         let put_px = |(variable, value): &(usize, f64)| (value - method.values[*variable]).abs();
         let put_px = fixed.iter().map(put_px).fold(0.0, f64::max);
+        if put_px > FURTHEST_PX {
+            return None;
+        }
         let ends = displace(&mut method, fixed);
-        let enough = ENOUGH * cost_px + ENOUGH_FLOOR_PX;
+        let enough = enough_of(cost_px);
         let mut work = Work::about(fixed, method.values.len() / VARIABLES, put_px);
         work.put_unsettled_to_work(&method, Tolerance::final_of(enough));
         work.hold_back(&mut method);
@@ -87,12 +93,19 @@ impl Kept {
         method.put_all_to_work();
         let (sums, cost_px) = method.begin_with_fixed(Exactness::AT_REST);
         method.let_fixed_be();
-        let is_proven =
-            sums.gap <= 2.0 * enough && method.is_flat(&sums, FLAT) && sums.broken_px <= KEPT_PX;
+        let is_proven = cost_px.is_finite()
+            && sums.gap <= 2.0 * enough_of(cost_px)
+            && method.is_flat(&sums, FLAT)
+            && sums.broken_px <= KEPT_PX;
         let (rows, values, matrix) = (method.rows, method.values, method.matrix);
         program.squares = method.squares;
         is_proven.then_some(Self { program, rows, values, matrix, cost_px })
     }
+}
+
+/// What an answer of about this cost may cost more than the best one.
+fn enough_of(cost_px: f64) -> f64 {
+    ENOUGH * cost_px + ENOUGH_FLOOR_PX
 }
 
 /// Puts fixed variables elsewhere and everything else where it then goes if all rows rest. The matrix of that is returned,

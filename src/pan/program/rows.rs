@@ -36,8 +36,6 @@ pub(super) struct Sums {
     pub(super) gap: f64,
     /// The products that the method drives to μ.
     pub(super) products: f64,
-    /// The largest `|r − u + v|`.
-    pub(super) primal: f64,
     /// The largest multiplier, without its sign.
     pub(super) largest_multiplier: f64,
     /// How many products there are.
@@ -52,7 +50,6 @@ impl Sums {
             cost: self.cost + other.cost,
             gap: self.gap + other.gap,
             products: self.products + other.products,
-            primal: self.primal.max(other.primal),
             largest_multiplier: self.largest_multiplier.max(other.largest_multiplier),
             count: self.count + other.count,
             broken_px: self.broken_px.max(other.broken_px),
@@ -130,7 +127,7 @@ pub(super) struct Loosened<'a> {
     pub(super) moved: &'a [f64],
     pub(super) share: f64,
     pub(super) mu: f64,
-    /// Rows that are further off their bound than this can go on resting.
+    /// Rows that ended and are further off their bound than this can go on resting, if they moved by far less than that.
     pub(super) far_px: f64,
 }
 
@@ -185,9 +182,7 @@ impl Exactness {
 
     /// Limits as exactly as springs of that stiffness keep them.
     pub(super) const AT_REST: Self = Self { is_resting: true, noise_px: KEPT_PX };
-}
 
-impl Exactness {
     fn stiffness(self, state: &State) -> f64 {
         if self.is_resting { state.resting_stiffness() } else { 1.0 / state.softness() }
     }
@@ -246,8 +241,8 @@ impl<const K: usize> Rows<K> {
 
     /// Whether a resting row is so far off its bound that it hardly comes there.
     fn is_far_off(&self, row: usize, moved: &[f64], far_px: f64) -> bool {
-        /// And so many times what it moved. Chosen by trying: with more, rows are at work for nothing; with less, more is
-        /// found out too late.
+        /// Further than so many px it has to be off by so many times what it moved. Chosen by trying: with more, rows are at
+        /// work for nothing; with less, more is found out too late.
         const TIMES_MOVED: f64 = 1.9;
         let off = self.still_off(row, &self.states[row], moved, far_px);
         off.is_some_and(|off| off > far_px + TIMES_MOVED * self.terms.value(row, moved).abs())
@@ -298,7 +293,6 @@ impl<const K: usize> Rows<K> {
         sums.cost += slopes.greatest * over - slopes.least * under;
         sums.gap += state.room.above * over + state.room.below * under;
         sums.products += state.products();
-        sums.primal = sums.primal.max(state.primal_residual(residual).abs());
     }
 
     /// Adds what a resting row pulls with, and how stiff it is.
@@ -377,7 +371,12 @@ impl<const K: usize> Block for Rows<K> {
         for (row, ended) in at_work.zip(ended) {
             let stepped = self.terms.value(row, step).abs();
             let off = self.still_off(row, &ended, moved, OFF_PX);
-            if off.is_some_and(|off| off > OFF_PX + TIMES_STEPPED * stepped) {
+            // What would not keep to its slopes would be put to work again, and again.
+            let keeps_to_slopes = || {
+                let room = ended.moved_room(self.terms.value(row, moved));
+                room.above >= 0.0 && room.below >= 0.0
+            };
+            if off.is_some_and(|off| off > OFF_PX + TIMES_STEPPED * stepped) && keeps_to_slopes() {
                 self.states[row] = ended;
                 self.add_resting(row, moved, at);
             } else {
