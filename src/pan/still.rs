@@ -152,31 +152,15 @@ fn assemble(request: &Request, sides: &[Side], area: &Area) -> Option<Program> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Ease, FrameWish, MoveRules, Pace, Roll, Rules, Weights};
+    use super::super::{FrameWish, Pace, Roll, Rules, Weights, testing};
     use super::*;
     use crate::geometry::{Levelling, Raster, Region};
 
     const RULES: Rules = Rules {
-        still_zone: 0.12,
         pan_caution: Some(7.0),
         pan_hard: Some(5.0),
-        greatest_travel: None,
-        fits_share: 0.995,
-        fits_short: 0.02,
-        tight_share: 0.9,
-        tight_middle: 0.5,
-        least_inside_secs: None,
         weights: Weights { acceleration: 0.15, containment: 1000.0, place: 3.0, width: 30.0 },
-        moves: MoveRules {
-            least_hold_secs: 1.0,
-            least_move_secs: 0.5,
-            greatest_move_secs: 3.0,
-            reversal_secs: Some(2.0),
-            ease: Ease::SMOOTH,
-            cost: 0.5,
-            cost_per_sec: 0.1,
-            place: 10.0,
-        },
+        ..testing::RULES
     };
 
     fn raster() -> Raster {

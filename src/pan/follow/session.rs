@@ -12,7 +12,7 @@ use crate::{
 ///
 /// The weights stay as they are, whatever the path travels. A pin that is moved on its frame costs a small share of the
 /// first solve (`benches/solver.rs`), and the path costs at most a millionth more than the best one, which is proven each
-/// time. Other changes of the pins are solved anew.
+/// time but for rounding. Other changes of the pins are solved anew.
 #[derive(Debug, Clone)]
 pub struct Session {
     request: Request,

@@ -10,7 +10,7 @@ use crate::{
     pan::{
         FrameWish, Hold, Insets, KeepOut, MoveRules, Moves, Objective, Pace, Pin, Place,
         PlacedPoint, Request, RequiredBox, Roll, Rules, Side, Weights, WishedBox, moves::Ease,
-        peak_speed,
+        peak_speed, testing,
     },
 };
 
@@ -45,14 +45,7 @@ fn raster() -> Raster {
 fn rules(dice: &mut Dice) -> Rules {
     Rules {
         still_zone: 0.1,
-        pan_caution: None,
         pan_hard: dice.one_of(&[None, None, Some(0.15), Some(0.3)]),
-        greatest_travel: None,
-        fits_share: 0.995,
-        fits_short: 0.02,
-        tight_share: 0.9,
-        tight_middle: 0.5,
-        least_inside_secs: None,
         weights: Weights {
             acceleration: dice.one_of(&[0.0, 0.001, 0.15]),
             containment: dice.one_of(&[20.0, 200.0]),
@@ -69,6 +62,7 @@ fn rules(dice: &mut Dice) -> Rules {
             cost_per_sec: dice.one_of(&[0.0, 0.2]),
             place: 3.0,
         },
+        ..testing::RULES
     }
 }
 
